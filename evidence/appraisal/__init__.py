@@ -1,0 +1,1 @@
+"""Judgement: verdict, confidence with reasons, wording. Pure; rules live in data files with their sources."""

@@ -1,0 +1,1 @@
+"""The command line: thin; it calls workflows and shows what they return."""

@@ -1,0 +1,1 @@
+"""What goes out: figures and documents, made from dataclasses alone."""

@@ -1,0 +1,1 @@
+"""What people bring: tables, study files, programmes, drafts. Files in, dataclasses with positions out."""
