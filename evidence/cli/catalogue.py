@@ -1,0 +1,164 @@
+"""Commands on the catalogue as a whole: init, history, undo, backup, restore, check, export, import."""
+
+from pathlib import Path
+
+import typer
+
+from evidence.cli.frame import (
+    FINDINGS,
+    JSON_OPTION,
+    acting_person,
+    choices,
+    opened,
+    say,
+    show_json,
+    table,
+    tells_problems,
+)
+
+
+@tells_problems
+def init() -> None:
+    """Create an empty catalogue.
+
+    Example: steelyard init
+    """
+    import os
+
+    from evidence.workflows.opening import create_named
+
+    location = create_named(choices.catalogue, os.environ)
+    say(f"Created an empty catalogue: {location}")
+    say("Next: steelyard refs add FILE.bib, then steelyard study load FILE.yaml")
+
+
+@tells_problems
+def history(
+    most: int = typer.Option(20, "--most", min=1, help="How many changes to show, newest first."),
+    as_json: bool = JSON_OPTION,
+) -> None:
+    """Show what was changed, when and by whom.
+
+    Example: steelyard history --most 5
+    """
+    from evidence.workflows.browsing import recent_changes
+
+    entries = recent_changes(opened(), most)
+    if as_json:
+        show_json(entries)
+        return
+    if not entries:
+        say("Nothing has been changed yet.")
+        return
+    rows = [
+        (
+            str(e.number),
+            f"{e.at:%Y-%m-%d %H:%M}",
+            e.who,
+            e.action,
+            e.summary + (f" (undoes {e.undoes})" if e.undoes else ""),
+        )
+        for e in entries
+    ]
+    say(table(rows, ("no.", "when (UTC)", "who", "action", "rows")))
+
+
+@tells_problems
+def undo(
+    number: int = typer.Argument(None, help="Number from `steelyard history`; left out: the last change."),
+) -> None:
+    """Take one change back, as a new change.
+
+    Example: steelyard undo 12
+    """
+    from evidence.workflows.upkeep import undo_change
+
+    undone = undo_change(opened(), number, acting_person())
+    say(f"Undone: change {undone.undoes} ({undone.action}). Change {undone.number} can be undone in turn.")
+
+
+@tells_problems
+def backup(target: Path = typer.Argument(..., help="File to write the backup to.")) -> None:
+    """Write a verified copy of the catalogue.
+
+    Example: steelyard backup catalogue-2026-11.backup
+    """
+    from evidence.workflows.upkeep import back_up
+
+    path, size = back_up(opened(), target)
+    say(f"Backed up to {path} ({size / 1024:.0f} kB), read back and checked.")
+
+
+@tells_problems
+def restore(source: Path = typer.Argument(..., help="A backup made by `steelyard backup`.")) -> None:
+    """Put a backup in the catalogue's place; what stood there is kept beside it.
+
+    Example: steelyard restore FILE
+    """
+    import os
+
+    from evidence.workflows.upkeep import restore_from
+
+    location, kept = restore_from(source, choices.catalogue, os.environ)
+    say(f"Restored {location} from {source}.")
+    if kept:
+        say(f"What stood there before is kept as {kept}.")
+
+
+@tells_problems
+def check(
+    figures: bool = typer.Option(
+        False, "--figures", help="Also recompute printed figures where that is possible."
+    ),
+    as_json: bool = JSON_OPTION,
+) -> None:
+    """Check that the catalogue is whole and sound.
+
+    Example: steelyard check --figures
+    """
+    from evidence.workflows.checking import check_catalogue
+
+    findings = check_catalogue(opened(), figures=figures)
+    if as_json:
+        show_json(findings)
+    elif not findings:
+        say("The catalogue is whole: nothing to report.")
+    else:
+        for finding in findings:
+            say(f"{finding.severity}: {finding.where}: {finding.text}")
+        say(f"{len(findings)} finding(s).")
+    if findings:
+        raise typer.Exit(FINDINGS)
+
+
+@tells_problems
+def export(folder: Path = typer.Argument(..., help="An empty or new folder.")) -> None:
+    """Write the whole catalogue as readable text files.
+
+    Example: steelyard export my-catalogue/
+    """
+    from evidence.workflows.upkeep import export_to
+
+    count = export_to(opened(), folder)
+    say(f"Wrote {count} files to {folder}.")
+
+
+@tells_problems
+def import_(folder: Path = typer.Argument(..., help="A folder written by `steelyard export`.")) -> None:
+    """Read an exported catalogue into a new or empty one.
+
+    Example: steelyard --catalogue new.sqlite import DIR/
+    """
+    import os
+
+    from evidence.workflows.upkeep import import_from
+
+    counts = import_from(folder, choices.catalogue, os.environ)
+    say("Read " + ", ".join(f"{n} {what}" for what, n in counts.items() if n) + ".")
+
+
+def register(app: typer.Typer) -> None:
+    """Add these commands to the top level."""
+    for command in (init, history, undo, backup, restore, check, export):
+        app.command()(command)
+    app.command("import")(import_)

@@ -1,0 +1,28 @@
+"""The command demo: the whole job once, on invented data."""
+
+from pathlib import Path
+
+import typer
+
+from evidence.cli.frame import say, tells_problems
+
+
+@tells_problems
+def demo(
+    folder: Path = typer.Argument(Path("steelyard-demo"), help="Folder to put the demonstration in."),
+    look: bool = typer.Option(True, "--open/--no-open", help="Open the results in the browser."),
+) -> None:
+    """Run the whole job once on invented data: gather, extract, compute, claim, weigh, annotate."""
+    from evidence.workflows.demonstrating import demonstrate
+
+    made = demonstrate(folder, say)
+    if look:
+        import webbrowser
+
+        for page in made.pages:
+            webbrowser.open(page.resolve().as_uri())
+
+
+def register(app: typer.Typer) -> None:
+    """Add demo to the top level."""
+    app.command()(demo)

@@ -1,0 +1,151 @@
+"""What every command shares: which catalogue, who is acting, how data and problems are shown."""
+
+import json
+import os
+import sys
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, is_dataclass
+from functools import wraps
+from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
+
+import typer
+
+if TYPE_CHECKING:
+    from evidence.workflows.opening import Catalogue
+
+P = ParamSpec("P")
+T = TypeVar("T")
+
+FINDINGS = 1
+JSON_OPTION = typer.Option(False, "--json", help="Print data as JSON instead of text.")
+
+
+@dataclass
+class Choices:
+    """The options that hold for the whole call."""
+
+    catalogue: str | None = None
+    who: str | None = None
+
+
+choices = Choices()
+
+
+def acting_person() -> str:
+    """Who is named in the history: --who, STEELYARD_WHO, else the login name."""
+    import getpass
+
+    named = choices.who or os.environ.get("STEELYARD_WHO")
+    if named and named.strip():
+        return named.strip()
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):
+        return "unknown"
+
+
+def opened() -> "Catalogue":
+    """The catalogue that the options name, opened."""
+    from evidence.workflows.opening import open_named
+
+    return open_named(choices.catalogue, os.environ)
+
+
+def say(text: str = "") -> None:
+    """Print a line for the person; what the terminal cannot show is replaced, never a crash."""
+    try:
+        typer.echo(text)
+    except UnicodeEncodeError:
+        encoding = sys.stdout.encoding or "ascii"
+        typer.echo(text.encode(encoding, "replace").decode(encoding))
+
+
+def warn(text: str) -> None:
+    """Print a line to standard error."""
+    try:
+        typer.echo(text, err=True)
+    except UnicodeEncodeError:
+        typer.echo(text.encode("ascii", "replace").decode("ascii"), err=True)
+
+
+def as_plain(value: Any) -> Any:
+    """Dataclasses, enums, dates and tuples as JSON-ready data; not-a-number becomes null."""
+    import math
+    from datetime import date
+    from enum import Enum
+
+    if is_dataclass(value) and not isinstance(value, type):
+        return {name: as_plain(item) for name, item in asdict(value).items()}
+    if isinstance(value, Enum):
+        return value.value
+    if isinstance(value, dict):
+        return {str(name): as_plain(item) for name, item in value.items()}
+    if isinstance(value, (list, tuple, set, frozenset)):
+        return [as_plain(item) for item in value]
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    if value is None or isinstance(value, (str, int, float, bool)):
+        return value
+    return float(value) if hasattr(value, "__float__") else str(value)
+
+
+def show_json(value: Any) -> None:
+    """Print `value` as JSON."""
+    say(json.dumps(as_plain(value), ensure_ascii=False, indent=2))
+
+
+def table(rows: list[tuple[str, ...]], headings: tuple[str, ...]) -> str:
+    """Left-aligned columns under headings, for a terminal."""
+    widths = [max(len(row[i]) for row in [headings, *rows]) for i in range(len(headings))]
+    lines = [
+        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+        for row in [headings, *rows]
+    ]
+    return "\n".join([lines[0], "  ".join("-" * width for width in widths), *lines[1:]])
+
+
+def tells_problems(command: Callable[P, T]) -> Callable[P, T]:
+    """Turn every expected error into a sentence and an exit status; others into an apology."""
+
+    @wraps(command)
+    def told(*args: P.args, **kwargs: P.kwargs) -> T:
+        try:
+            return command(*args, **kwargs)
+        except (typer.Exit, typer.Abort, SystemExit):
+            raise
+        except KeyboardInterrupt:
+            warn("Stopped. Nothing half-done was stored.")
+            raise typer.Exit(130) from None
+        except Exception as problem:
+            raise typer.Exit(explain(problem)) from None
+
+    return told
+
+
+def explain(problem: Exception) -> int:
+    """Tell `problem` to the person and return the exit status."""
+    from evidence.errors import Ambiguous, SteelyardError
+
+    if isinstance(problem, SteelyardError):
+        warn(f"Problem: {problem}")
+        if isinstance(problem, Ambiguous):
+            for candidate in problem.candidates:
+                warn(f"  - {candidate}")
+        return problem.exit_status
+    if type(problem).__module__.startswith("references."):
+        warn(f"Problem: {problem}")
+        return 2
+    if isinstance(problem, BrokenPipeError):
+        return 0
+    if isinstance(problem, OSError):
+        warn(f"Problem: {problem.filename or 'file'}: {problem.strerror or problem}.")
+        return 2
+    if os.environ.get("STEELYARD_DEBUG"):
+        raise problem
+    warn(
+        f"Problem: Steelyard met something it was not built for ({type(problem).__name__}: {problem}). "
+        "Nothing half-done was stored. Set STEELYARD_DEBUG=1 to see where, and please report it."
+    )
+    return 2

@@ -1,0 +1,124 @@
+"""Commands on references: add, list, show, duplicates."""
+
+from pathlib import Path
+
+import typer
+
+from evidence.cli.frame import (
+    FINDINGS,
+    JSON_OPTION,
+    acting_person,
+    opened,
+    say,
+    show_json,
+    table,
+    tells_problems,
+)
+
+app = typer.Typer(help="References: articles, books, theses, preprints.", no_args_is_help=True)
+
+
+@app.command()
+@tells_problems
+def add(
+    files: list[Path] = typer.Argument(..., help="Files of references (.bib; others by content)."),
+    as_json: bool = JSON_OPTION,
+) -> None:
+    """Read references from files; known ones are not added twice.
+
+    Example: steelyard refs add library.bib
+    """
+    from evidence.workflows.gathering import gather
+
+    catalogue = opened()
+    reports = [gather(catalogue, path, acting_person()) for path in files]
+    if as_json:
+        show_json(reports)
+    else:
+        for report in reports:
+            say(
+                f"{report.name}: {report.read} read ({report.format}, {report.encoding}): "
+                f"{len(report.added)} added, {len(report.known)} already here, "
+                f"{len(report.likely)} to compare, "
+                f"{len(report.problems)} problem(s)."
+            )
+            for match in report.known:
+                say(f"  already here: {match.incoming} is {match.known} ({match.reason})")
+            for match in report.likely:
+                say(
+                    f"  compare: {match.incoming} {match.answer} as {match.known} ({match.reason}); "
+                    "both are kept"
+                )
+            for problem in report.problems:
+                place = f"line {problem.line}" if problem.line else "file"
+                entry = f", {problem.entry}" if problem.entry else ""
+                say(f"  {problem.severity}: {place}{entry}: {problem.reason}")
+            if report.kept_as_text:
+                say(f"  {report.kept_as_text} entries could not be read; their text is kept, to be mended.")
+    if any(problem.severity == "error" for report in reports for problem in report.problems):
+        raise typer.Exit(FINDINGS)
+
+
+@app.command("list")
+@tells_problems
+def list_(
+    words: str = typer.Argument("", help="Only those with these words in author, title, journal or year."),
+    as_json: bool = JSON_OPTION,
+) -> None:
+    """List references.
+
+    Example: steelyard refs list "hip thrust"
+    """
+    from evidence.workflows.browsing import find_references
+
+    found = find_references(opened(), words)
+    if as_json:
+        show_json(found)
+        return
+    if not found:
+        say("No reference fits." if words else "No reference yet: steelyard refs add FILE.bib")
+        return
+    say(table([(r.key, r.short, r.title[:70], r.state) for r in found], ("key", "short", "title", "state")))
+
+
+@app.command()
+@tells_problems
+def show(key: str = typer.Argument(..., help="Key of the reference."), as_json: bool = JSON_OPTION) -> None:
+    """Show one reference with all that is kept of it.
+
+    Example: steelyard refs show lehman2004
+    """
+    from evidence.workflows.browsing import show_reference
+
+    shown = show_reference(opened(), key)
+    if as_json:
+        show_json(shown)
+        return
+    say(shown.full)
+    for name, value in shown.fields:
+        say(f"  {name}: {value}")
+    say(f"  state: {shown.state}")
+    say(f"  studies: {', '.join(shown.studies) or 'none'}")
+    if shown.source:
+        say(f"  from: {shown.source}")
+
+
+@app.command()
+@tells_problems
+def duplicates(as_json: bool = JSON_OPTION) -> None:
+    """List references that may be the same work.
+
+    Example: steelyard refs duplicates
+    """
+    from evidence.workflows.gathering import list_duplicates
+
+    pairs = list_duplicates(opened())
+    if as_json:
+        show_json(pairs)
+    elif not pairs:
+        say("No pair looks like the same work.")
+    else:
+        for pair in pairs:
+            say(f"{pair.a}  {pair.b}: {pair.answer} ({pair.reason})")
+    if pairs:
+        raise typer.Exit(FINDINGS)

@@ -1,0 +1,154 @@
+"""Commands on results: paste a table, load a saved one, show what is stored."""
+
+import sys
+from pathlib import Path
+
+import typer
+
+from evidence.cli.frame import (
+    FINDINGS,
+    JSON_OPTION,
+    acting_person,
+    opened,
+    say,
+    show_json,
+    tells_problems,
+    warn,
+)
+
+app = typer.Typer(help="Results: numbers as printed, read from pasted or saved tables.", no_args_is_help=True)
+
+STUDY = typer.Argument(..., help="Key of the study the table belongs to.")
+OUTCOME = typer.Option(None, "--outcome", help="Key of the study's outcome; needed when it has several.")
+SPREAD = typer.Option(
+    None, "--spread", help="What the spread is where the table does not say: SD, SE, CI, IQR, range."
+)
+LOCATOR = typer.Option(None, "--where", help='Where it stands: "Table 1", "p. 5".')
+READ_FROM = typer.Option("full text", "--from", help="Read from: abstract, full text, figure, open data.")
+TIMEPOINT = typer.Option(None, "--time", help="acute, pre, post, follow-up: where the table does not say.")
+SAYS = typer.Option(
+    [],
+    "--says",
+    metavar="NAME=ID",
+    help='A name in the table and what it is: "GM=gluteus_medius". May be repeated.',
+)
+STORE = typer.Option(False, "--store", help="Store it. Without this, only what was understood is shown.")
+LEAVE_OUT_DOUBTS = typer.Option(
+    False, "--leave-doubts", help="Store the sure cells and leave the doubtful ones out."
+)
+
+
+@app.command()
+@tells_problems
+def paste(
+    study: str = STUDY,
+    outcome: str = OUTCOME,
+    spread: str = SPREAD,
+    where: str = LOCATOR,
+    read_from: str = READ_FROM,
+    time: str = TIMEPOINT,
+    says: list[str] = SAYS,
+    store: bool = STORE,
+    leave_doubts: bool = LEAVE_OUT_DOUBTS,
+    as_json: bool = JSON_OPTION,
+) -> None:
+    """Read a table pasted on standard input, show it, store it.
+
+    Example: steelyard results paste plate-2017 < table.txt
+    """
+    if sys.stdin.isatty():
+        warn("Paste the table, then press Ctrl-D on a line of its own.")
+    raw = sys.stdin.buffer.read()
+    take(
+        study,
+        raw,
+        "pasted table",
+        outcome,
+        spread,
+        where,
+        read_from,
+        time,
+        says,
+        store,
+        leave_doubts,
+        as_json,
+    )
+
+
+@app.command()
+@tells_problems
+def load(
+    study: str = STUDY,
+    file: Path = typer.Argument(..., help="CSV, TSV, XLSX or text file holding the table."),
+    outcome: str = OUTCOME,
+    spread: str = SPREAD,
+    where: str = LOCATOR,
+    read_from: str = READ_FROM,
+    time: str = TIMEPOINT,
+    says: list[str] = SAYS,
+    store: bool = STORE,
+    leave_doubts: bool = LEAVE_OUT_DOUBTS,
+    as_json: bool = JSON_OPTION,
+) -> None:
+    """Read a saved table, show it, store it.
+
+    Example: steelyard results load plate-2017 table2.csv --store
+    """
+    take(study, file, str(file), outcome, spread, where, read_from, time, says, store, leave_doubts, as_json)
+
+
+def take(
+    study: str,
+    source: Path | bytes,
+    name: str,
+    outcome: str | None,
+    spread: str | None,
+    where: str | None,
+    read_from: str,
+    time: str | None,
+    says: list[str],
+    store: bool,
+    leave_doubts: bool,
+    as_json: bool,
+) -> None:
+    """Read, show, and, when asked and nothing is in doubt, store."""
+    from evidence.workflows.pasting import TableAnswers, understand_table
+
+    answers = TableAnswers(
+        outcome=outcome, spread=spread, locator=where, read_from=read_from, timepoint=time, says=tuple(says)
+    )
+    catalogue = opened()
+    understood = understand_table(catalogue, study, source, name, answers)
+    if as_json:
+        show_json(understood)
+    else:
+        say(understood.preview)
+        for question in understood.questions:
+            say(f"Question: {question}")
+    if store:
+        from evidence.workflows.pasting import store_table
+
+        report = store_table(catalogue, understood, acting_person(), leave_doubts=leave_doubts)
+        if not as_json:
+            say(report)
+    elif not as_json:
+        say("Nothing is stored yet. Add --store to keep it.")
+    if understood.questions and not (store and leave_doubts):
+        raise typer.Exit(FINDINGS)
+
+
+@app.command()
+@tells_problems
+def show(study: str = STUDY, as_json: bool = JSON_OPTION) -> None:
+    """Show a study's results as printed, with where they stand.
+
+    Example: steelyard results show plate-2017
+    """
+    from evidence.workflows.browsing import show_results
+
+    shown = show_results(opened(), study)
+    if as_json:
+        show_json(shown)
+        return
+    for line in shown.lines:
+        say(line)

@@ -1,0 +1,83 @@
+"""Commands on studies: load, show, list."""
+
+from pathlib import Path
+
+import typer
+
+from evidence.cli.frame import JSON_OPTION, acting_person, opened, say, show_json, table, tells_problems, warn
+
+app = typer.Typer(help="Studies: design, people, conditions, outcomes, results.", no_args_is_help=True)
+
+
+@app.command()
+@tells_problems
+def load(
+    files: list[Path] = typer.Argument(..., help="Study files (YAML; docs/reference/study-file.md)."),
+    replace: bool = typer.Option(
+        False, "--replace", help="Put the file in place of the stored study of that key."
+    ),
+    as_json: bool = JSON_OPTION,
+) -> None:
+    """Store studies from study files.
+
+    Example: steelyard study load lehman-2004.yaml
+    """
+    from evidence.workflows.extracting import load_study
+
+    catalogue = opened()
+    reports = []
+    for path in files:
+        report = load_study(catalogue, path, acting_person(), replace=replace)
+        reports.append(report)
+        for note in report.warnings:
+            warn(f"{path}: {note}")
+        if not as_json:
+            say(f"{report.key}: {report.what}")
+    if as_json:
+        show_json(reports)
+
+
+@app.command("list")
+@tells_problems
+def list_(as_json: bool = JSON_OPTION) -> None:
+    """List studies.
+
+    Example: steelyard study list
+    """
+    from evidence.workflows.browsing import list_studies
+
+    found = list_studies(opened())
+    if as_json:
+        show_json(found)
+        return
+    if not found:
+        say("No study yet: steelyard study load FILE.yaml")
+        return
+    rows = [(s.key, s.label, s.design, str(s.people), str(s.results), ", ".join(s.constructs)) for s in found]
+    say(table(rows, ("key", "reported in", "design", "people", "results", "outcomes")))
+
+
+@app.command()
+@tells_problems
+def show(
+    key: str = typer.Argument(..., help="Key of the study."),
+    as_file: bool = typer.Option(
+        False, "--file", help="Print it as a study file that can be edited and loaded."
+    ),
+    as_json: bool = JSON_OPTION,
+) -> None:
+    """Show one study: people, conditions, and results as printed.
+
+    Example: steelyard study show lehman-2004
+    """
+    from evidence.workflows.browsing import show_study, study_as_file
+
+    if as_file:
+        say(study_as_file(opened(), key))
+        return
+    shown = show_study(opened(), key)
+    if as_json:
+        show_json(shown)
+        return
+    for line in shown.lines:
+        say(line)
