@@ -4,8 +4,11 @@ Table models do not validate what they are given (a SQLModel property): input is
 a before-flush guard refuses non-finite numbers, and CHECK constraints stand behind both.
 """
 
+from sqlmodel import SQLModel
+
 from evidence.catalogue.tables.bibliography import Reference, StudyReference, UnreadEntry
 from evidence.catalogue.tables.claims import Appraisal, Claim, Exclusion, Override, Use
+from evidence.catalogue.tables.columns import harden
 from evidence.catalogue.tables.history import Change, ChangeSet
 from evidence.catalogue.tables.studies import (
     Condition,
@@ -17,6 +20,8 @@ from evidence.catalogue.tables.studies import (
     Study,
 )
 from evidence.catalogue.tables.vocabulary import OwnAlias, OwnExercise, Setting
+
+harden(SQLModel.metadata)
 
 __all__ = [
     "Appraisal",

@@ -9,7 +9,7 @@ from evidence.catalogue.tables.columns import Document, JsonObject, UtcTime, one
 
 
 class Reference(SQLModel, table=True):
-    """One bibliographic record. `csl` holds every variable; the other columns are drawn from it for search."""
+    """One bibliographic record. `csl` holds every variable; other columns are drawn from it for search."""
 
     __tablename__ = "reference"
     __table_args__ = (one_of("reading_state", ("unread", "abstract", "full text")),)
@@ -27,7 +27,9 @@ class Reference(SQLModel, table=True):
     raw: str | None = None  # the entry as it stood in the file
     source: str | None = None  # file and line it came from
     reading_state: str = "unread"
-    notice: str | None = None  # retracted, concern, corrected, ... (None: nothing known, which is not "clean")
+    notice: str | None = (
+        None  # retracted, concern, corrected, ... (None: nothing known, which is not "clean")
+    )
     notice_checked_on: datetime | None = Field(default=None, sa_column=Column(UtcTime))
     added_at: datetime = Field(sa_column=Column(UtcTime, nullable=False))
 

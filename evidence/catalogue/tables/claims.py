@@ -1,4 +1,4 @@
-"""Claims, what was left out of them and why, snapshots of their appraisal, overrides, and where they were told."""
+"""Claims, what was left out of them and why, snapshots of their appraisal, overrides, and their uses."""
 
 from datetime import date, datetime
 
@@ -105,7 +105,9 @@ class Use(SQLModel, table=True):
     kind: str
     name: str = Field(index=True)
     claim_id: int = Field(foreign_key="claim.id", index=True, ondelete="CASCADE")
-    appraisal_id: int | None = Field(default=None, foreign_key="appraisal.id", index=True, ondelete="SET NULL")
+    appraisal_id: int | None = Field(
+        default=None, foreign_key="appraisal.id", index=True, ondelete="SET NULL"
+    )
     told: str = ""
     catalogue_hash: str
     at: datetime = Field(sa_column=Column(UtcTime, nullable=False))

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import JSON, CheckConstraint, DateTime, TypeDecorator
+from sqlalchemy import JSON, CheckConstraint, DateTime, Float, MetaData, TypeDecorator
 from sqlalchemy.engine import Dialect
 from sqlmodel import SQLModel
 
@@ -18,10 +18,31 @@ SQLModel.metadata.naming_convention = {
 }
 
 
+LARGEST_FLOAT = "1.7976931348623157e308"
+
+
 def one_of(column: str, words: Iterable[str]) -> CheckConstraint:
     """A CHECK that `column` holds one of `words` (or NULL, where the column allows it)."""
-    listed = ", ".join("'" + str(word) + "'" for word in words)
-    return CheckConstraint(f"{column} IN ({listed})", name=column)
+    allowed = tuple(str(word) for word in words)
+    listed = ", ".join("'" + word + "'" for word in allowed)
+    # `info` lets the guard name the column and the words before the database refuses them.
+    return CheckConstraint(f"{column} IN ({listed})", name=column, info={"column": column, "words": allowed})
+
+
+def harden(metadata: MetaData) -> None:
+    """Stand behind the guard in every table: row numbers never used twice, finite floats, keys not empty.
+
+    Row numbers are never reused so that the history of a removed row is never taken for that of a new one.
+    """
+    for table in metadata.tables.values():
+        table.dialect_options["sqlite"]["autoincrement"] = True
+        for column in table.columns:
+            if isinstance(column.type, Float):
+                # False for NaN on PostgreSQL, where NaN is the largest number, and for both infinities.
+                finite = f"{column.name} BETWEEN -{LARGEST_FLOAT} AND {LARGEST_FLOAT}"
+                table.append_constraint(CheckConstraint(finite, name=f"{column.name}_finite"))
+            elif column.name == "key":
+                table.append_constraint(CheckConstraint("key <> ''", name="key_not_empty"))
 
 
 class UtcTime(TypeDecorator[datetime]):

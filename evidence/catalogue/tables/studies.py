@@ -33,7 +33,9 @@ class Study(SQLModel, table=True):
     note: str | None = None
     bias: JsonObject = Field(default_factory=dict, sa_column=Column(Document, nullable=False))
     source: str | None = None
-    digest: str | None = Field(default=None, index=True)  # of the study file: the same file is not loaded twice
+    digest: str | None = Field(
+        default=None, index=True
+    )  # of the study file: the same file is not loaded twice
     added_at: datetime = Field(sa_column=Column(UtcTime, nullable=False))
 
 
@@ -71,7 +73,9 @@ class Condition(SQLModel, table=True):
     id: int | None = Field(default=None, primary_key=True)
     study_id: int = Field(foreign_key="study.id", index=True, ondelete="CASCADE")
     key: str
-    exercise: str | None = Field(default=None, index=True)  # id in the vocabulary; None: no exercise (control)
+    exercise: str | None = Field(
+        default=None, index=True
+    )  # id in the vocabulary; None: no exercise (control)
     printed: str = ""  # as the paper names it
     details: JsonObject = Field(default_factory=dict, sa_column=Column(Document, nullable=False))
     dose: JsonObject = Field(default_factory=dict, sa_column=Column(Document, nullable=False))
@@ -139,7 +143,9 @@ class Result(SQLModel, table=True):
     key: str
     outcome_id: int = Field(foreign_key="outcome.id", index=True, ondelete="CASCADE")
     condition_id: int = Field(foreign_key="condition.id", index=True, ondelete="CASCADE")
-    comparator_id: int | None = Field(default=None, foreign_key="condition.id", index=True, ondelete="CASCADE")
+    comparator_id: int | None = Field(
+        default=None, foreign_key="condition.id", index=True, ondelete="CASCADE"
+    )
     people_id: int | None = Field(default=None, foreign_key="people.id", index=True, ondelete="SET NULL")
     region: str | None = Field(default=None, index=True)
     timepoint: str
@@ -164,13 +170,15 @@ class Result(SQLModel, table=True):
     read_by: str
     read_at: datetime = Field(sa_column=Column(UtcTime, nullable=False))
     verified_by: str | None = None
-    raw_table_id: int | None = Field(default=None, foreign_key="raw_table.id", index=True, ondelete="SET NULL")
+    raw_table_id: int | None = Field(
+        default=None, foreign_key="raw_table.id", index=True, ondelete="SET NULL"
+    )
     raw_cell: str | None = None
     note: str | None = None
 
 
 class Correlation(SQLModel, table=True):
-    """A correlation between two results of the same people: printed, or computed from open individual data."""
+    """A correlation between two results of the same people: printed, or computed from individual data."""
 
     __tablename__ = "correlation"
     __table_args__ = (
