@@ -1,8 +1,8 @@
 """Identifiers in their one normal form: DOI, PMID, PMCID, ISBN, ISSN.
 
-Each `normalise_*` takes whatever stands in a file (a resolver link, a label, a trailing stop, percent escapes) and
-returns the bare identifier, or None where the text holds none. Sources: ISO 26324 (DOI names compare without case),
-ISO 2108 (ISBN) and ISO 3297 (ISSN) for the check digits.
+Each `normalise_*` takes whatever stands in a file (a resolver link, a label, a trailing stop, percent
+escapes) and returns the bare identifier, or None where the text holds none. Sources: ISO 26324 (DOI names
+compare without case), ISO 2108 (ISBN) and ISO 3297 (ISSN) for the check digits.
 """
 
 import html
@@ -16,6 +16,7 @@ _DOI_PREFIX = re.compile(
     r"^(?:<|url:|\[)*\s*(?:(?:https?:)?//)?(?:(?:dx|www)\.)?(?:doi\.org/|doi\s*[:=]?\s*)*", re.IGNORECASE
 )
 _DOI_LABEL = re.compile(r"\s*\[(?:doi|pii|pmid)\]\s*$", re.IGNORECASE)
+_QUERY = re.compile(r"[?&](?:amp;)?[A-Za-z_]\w*=.*$")
 _PAIRS = {")": "(", "]": "[", ">": "<", "}": "{"}
 _PMCID = re.compile(r"PMC\s*(\d{1,9})(?:\.\d+)?", re.IGNORECASE)
 
@@ -30,7 +31,7 @@ def normalise_doi(text: str | None) -> str | None:
     match = _DOI.search(_DOI_PREFIX.sub("", body, count=1)) or _DOI.search(body)
     if match is None:
         return None
-    doi = _DOI_LABEL.sub("", match.group())
+    doi = _QUERY.sub("", _DOI_LABEL.sub("", match.group()))
     return _drop_closing_marks(doi).lower() or None
 
 
