@@ -1,0 +1,107 @@
+"""Facts about precision: the target, its thresholds, what the interval holds, people against those needed."""
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+from evidence.appraisal.body import Body
+from evidence.appraisal.designs import pairing_of
+from evidence.appraisal.information import paired_people, parallel_people, people_from_variance
+from evidence.appraisal.metrics import Metric, find_metric, find_thresholds, format_interval, format_value
+from evidence.appraisal.rulebook import Fact
+from evidence.appraisal.verdict import VerdictKind, judge
+from evidence.vocabulary.terms import Direction
+
+DIFFERENCE, IMPORTANT, LITTLE = "a difference", "an important difference", "little to no difference"
+
+
+def choose_target(body: Body, wanted: str) -> str:
+    """What the rating is about (GRADE 32; Core GRADE 2): stored with it."""
+    if body.direction is Direction.SAME or judge(body).kind is VerdictKind.LITTLE_OR_NONE:
+        return LITTLE
+    return IMPORTANT if wanted == "important" else DIFFERENCE
+
+
+def gather_imprecision(
+    body: Body, settings: Mapping[str, Any], *, mid: float | None = None
+) -> dict[str, Fact]:
+    """Facts for the rules of imprecision; `mid` replaces the smallest important difference."""
+    metric = find_metric(body.metric)
+    thresholds = find_thresholds(body.metric, body.construct)
+    target = choose_target(body, settings["target"])
+    margin = body.margin if body.margin is not None else thresholds.margin
+    important = mid or body.mid or thresholds.mid
+    if target == LITTLE:
+        important = margin
+    gross = body.large if body.large is not None else thresholds.gross
+    if gross is not None and important is not None:
+        gross = max(gross, important)
+    low, high = (body.pooled.low, body.pooled.high) if body.pooled else (None, None)
+    lines = _lines_in_use(target, important)
+    needed, share = _people_needed(body, metric, important, settings)
+    return {
+        "target": target,
+        "interval_known": body.pooled is not None,
+        "interval": format_interval(metric, low, high) if low is not None and high is not None else "none",
+        "holds_both_gross": _holds_both(low, high, gross),
+        "holds_both_mid": _holds_both(low, high, important),
+        "crosses_threshold": low is not None
+        and high is not None
+        and any(low <= line <= high for line in lines),
+        "threshold": _name_lines(metric, target, important),
+        "mid": important,
+        "mid_shown": "not known" if important is None else format_value(metric, important),
+        "people": body.people,
+        "needed": needed,
+        "share_of_needed": share,
+    }
+
+
+def _lines_in_use(target: str, important: float | None) -> tuple[float, ...]:
+    if target == DIFFERENCE or important is None:
+        return (0.0,)
+    return (-important, important)
+
+
+def _name_lines(metric: Metric, target: str, important: float | None) -> str:
+    if target == DIFFERENCE or important is None:
+        return "no difference"
+    word = "the margin" if target == LITTLE else "the smallest important difference"
+    return f"{word} ({format_interval(metric, -important, important)})"
+
+
+def _holds_both(low: float | None, high: float | None, line: float | None) -> bool:
+    return low is not None and high is not None and line is not None and low <= -line and high >= line
+
+
+def _people_needed(
+    body: Body, metric: Metric, difference: float | None, settings: Mapping[str, Any]
+) -> tuple[int | None, float | None]:
+    """People needed for this mix of designs, and the share of them that the body has (both None: not known).
+
+    Each design's people are held against that design's own need; the shares add up.
+    """
+    if difference is None or body.people == 0:
+        return None, None
+    power = {"alpha": settings["alpha"], "power": settings["power"]}
+    if metric.family == "smd":
+        r = body.within_person_r if body.within_person_r is not None else settings["default_r"]
+        paired = paired_people(difference, r, **power)
+        parallel = parallel_people(difference, **power)
+        counted: dict[str, int] = {}
+        need_of: dict[str, int] = {}
+        for c in body.contributions:
+            counted[c.study] = max(c.n, counted.get(c.study, 0))
+            need_of[c.study] = paired if pairing_of(c) == "within" else parallel
+        share = sum(n / need_of[study] for study, n in counted.items())
+        if not counted:
+            return parallel, body.people / parallel
+        share *= body.people / sum(counted.values()) if sum(counted.values()) else 0.0
+    else:
+        with_variance = [c for c in body.contributions if c.variance is not None and c.n > 0]
+        if not with_variance:
+            return None, None
+        people = sum(c.n for c in with_variance)
+        unit = sum(c.n * c.n * (c.variance or 0.0) for c in with_variance) / people
+        share = body.people / people_from_variance(difference, unit, **power)
+    return (math.ceil(body.people / share - 1e-9) if share > 0 else None), round(share, 6)

@@ -1,0 +1,177 @@
+"""Wordings of a verdict at the strength its confidence allows: short, plain, full.
+
+Frames and word lists are in `rules/wording.yaml`. Comparator, region and people are always named; for a
+percent claim the kind of percent is named, and points are given beside it where the means are known.
+"""
+
+from dataclasses import dataclass
+
+from evidence.appraisal.confidence import Confidence
+from evidence.appraisal.levels import Level
+from evidence.appraisal.metrics import Metric, Size, format_interval, format_value
+from evidence.appraisal.rulebook import load_rules
+from evidence.appraisal.verdict import Verdict, VerdictKind
+from evidence.vocabulary.terms import Direction
+
+
+@dataclass(frozen=True, slots=True)
+class Names:
+    """What things are called in a sentence, as they stand in the middle of one ("the hip thrust").
+
+    `region` may be empty. `people`: "resistance-trained women"; empty: the people are not told.
+    `outcome` replaces the usual words for the construct ("thickness of the vastus lateralis").
+    """
+
+    exercise: str
+    comparator: str
+    region: str
+    construct: str
+    people: str = ""
+    outcome: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Points:
+    """The same difference in the unit of the papers: exercise minus comparator, with the unit in words."""
+
+    difference: float
+    unit: str  # "percentage points of MVIC"
+    base: float | None = None  # the comparator's mean, in that unit
+
+
+@dataclass(frozen=True, slots=True)
+class Wordings:
+    """One sentence; the sentence with people and figures; and with the reasons for the confidence."""
+
+    short: str
+    plain: str
+    full: str
+
+
+def wordings(
+    verdict: Verdict, confidence: Confidence, names: Names, points: Points | None = None
+) -> Wordings:
+    """Say a verdict at the strength of its confidence, at three lengths."""
+    claim = _say_claim(verdict, confidence.level, names)
+    short = _finish(claim)
+    where = f"in {names.people}, " if names.people else ""
+    figures = _say_figures(verdict, points)
+    plain = _finish(f"{where}{claim}") + (f" {figures}" if figures else "")
+    return Wordings(short, plain, f"{plain} {_say_confidence(confidence, verdict)}".strip())
+
+
+def name_subject(names: Names) -> str:
+    """The thing that is compared: `gluteus maximus activation`, `growth of the hamstrings`."""
+    if names.outcome:
+        return names.outcome
+    row = _subject_row(names.construct)
+    template: str = row["with_region"] if names.region else row["alone"]
+    region = names.region.removeprefix("the ")
+    return template.format(region=region, construct=names.construct.replace("_", " "))
+
+
+def _subject_row(construct: str) -> dict[str, str]:
+    subjects = load_rules("wording")["subjects"]
+    row: dict[str, str] = subjects.get(construct, subjects["other"])
+    return row
+
+
+def _say_claim(verdict: Verdict, level: Level, names: Names) -> str:
+    subject, a, b = name_subject(names), names.exercise, names.comparator
+    frame = load_rules("wording")["frames"][str(level)]
+    tail = frame.get("tail", "")
+    if verdict.kind is VerdictKind.NOTHING_FOUND:
+        return f"no study in the catalogue compares {a} with {b} for {subject}"
+    if verdict.kind is VerdictKind.DIRECTION_ONLY:
+        return _say_direction(verdict, subject, names)
+    if verdict.direction is Direction.SAME:
+        return f"{frame['none']} little to no difference in {subject} between {a} and {b}{tail}"
+    if verdict.kind is VerdictKind.NO_CLEAR_DIFFERENCE:
+        return f"it is unclear whether {subject} differs between {a} and {b}"
+    row = _subject_row(names.construct)
+    word = row["more"] if verdict.direction is Direction.MORE else row["less"]
+    size = load_rules("wording")["sizes"][str(verdict.size or Size.MODERATE)]["say"]
+    return f"{subject} {frame['copula']} {size}{word} with {a} than with {b}{tail}"
+
+
+def _say_direction(verdict: Verdict, subject: str, names: Names) -> str:
+    row = _subject_row(names.construct)
+    studies = "the one study found" if verdict.k == 1 else f"the {verdict.k} studies found"
+    open_end = "no interval can be worked out, so the evidence is very uncertain"
+    if verdict.direction is None:
+        pair = f"{names.exercise} and {names.comparator}"
+        return f"estimates of {subject} point both ways in {studies} of {pair}, and {open_end}"
+    word = row["more"] if verdict.direction is Direction.MORE else row["less"]
+    pair = f"with {names.exercise} than with {names.comparator}"
+    return f"{subject} was {word} {pair} in {studies}, but {open_end}"
+
+
+def _say_figures(verdict: Verdict, points: Points | None) -> str:
+    if verdict.estimate is None or verdict.low is None or verdict.high is None:
+        return verdict.sentence if verdict.kind is VerdictKind.DIRECTION_ONLY else ""
+    metric = verdict.metric
+    interval = f"95 % interval {format_interval(metric, verdict.low, verdict.high)}"
+    source = f"{_count(verdict.k, 'study', 'studies')}, {_count(verdict.people, 'person', 'people')}"
+    text = f"The estimate: {_say_estimate(metric, verdict.estimate)} ({interval}; {source})."
+    if points is not None and metric.shown_as == "percent":
+        text += f" {_say_points(points)}"
+    if verdict.kind is VerdictKind.NO_CLEAR_DIFFERENCE and verdict.direction is None:
+        text += " The interval reaches from less to more, which does not show that they are alike."
+    return text
+
+
+def _say_estimate(metric: Metric, estimate: float) -> str:
+    shown = format_value(metric, abs(estimate) if metric.shown_as != "ratio" else estimate)
+    if metric.shown_as == "percent":
+        lower = estimate < 0
+        shown = format_value(metric, estimate).lstrip("−")
+        return f"{shown} {'lower' if lower else 'higher'}, relative to the comparator's value"
+    side = (
+        ""
+        if estimate == 0
+        else " in favour of the exercise"
+        if estimate > 0
+        else " in favour of the comparator"
+    )
+    if metric.family == "smd":
+        return f"{shown} standard deviations{side}"
+    if metric.shown_as == "ratio":
+        return f"a ratio of {shown}"
+    return f"{shown} {metric.unit}"
+
+
+def _say_points(points: Points) -> str:
+    amount = f"{abs(points.difference):.1f} {points.unit} {'lower' if points.difference < 0 else 'higher'}"
+    base = f", from {points.base:.1f} with the comparator" if points.base is not None else ""
+    return f"In points, which is another figure: {amount}{base}."
+
+
+def _say_confidence(confidence: Confidence, verdict: Verdict) -> str:
+    if verdict.kind is VerdictKind.NOTHING_FOUND:
+        return ""
+    chosen = {c.domain: c for c in confidence.choices}
+    down = [
+        d.domain.replace("_", " ") for d in confidence.domains if d.counted < 0 and d.domain not in chosen
+    ]
+    text = f"Confidence is {confidence.level}"
+    if confidence.low != confidence.high:
+        text += f" (between {confidence.low} and {confidence.high})"
+    if down:
+        text += f", rated down for {_join(down)}"
+    text += "."
+    indirect = confidence.domain("indirectness")
+    if "surrogate" in indirect.flags:
+        text += f" {indirect.reason}"
+    return text
+
+
+def _finish(claim: str) -> str:
+    return f"{claim[:1].upper()}{claim[1:]}."
+
+
+def _join(words: list[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def _count(number: int, one: str, many: str) -> str:
+    return f"{number} {one if number == 1 else many}"
