@@ -45,11 +45,11 @@ class Recorder:
             return
         if self.change_set_id is None:
             made = connection.execute(
-                insert(_CHANGE_SET).values(
-                    at=self.at, who=self.who, action=self.action, undoes_id=self.undoes_id
-                )
+                insert(_CHANGE_SET)
+                .values(at=self.at, who=self.who, action=self.action, undoes_id=self.undoes_id)
+                .returning(_CHANGE_SET.c.id)
             )
-            self.change_set_id = made.inserted_primary_key[0]
+            self.change_set_id = int(made.scalar_one())
         for row in rows:
             require_storable(_CHANGE, {**row, "change_set_id": self.change_set_id})
         connection.execute(insert(_CHANGE), [{**row, "change_set_id": self.change_set_id} for row in rows])
