@@ -128,7 +128,7 @@ class Effect:
     """An estimate of A against B with its sampling variance.
 
     `n` counts the people who contribute, each once. `df` is set only where the interval should use
-    Student's t. Raises NumberProblem for an estimate or variance that is not a number, or a variance that is not positive.
+    Student's t. Raises NumberProblem for figures that are not numbers, or a variance that is not positive.
     """
 
     metric: Metric
@@ -166,6 +166,11 @@ class Effect:
             )
         step = Step("swap", "−(A against B)", (("A against B", self.estimate),), -self.estimate, "definition")
         return replace(self, estimate=-self.estimate, steps=(*self.steps, step))
+
+
+def derive(name: str, formula: str, source: str, value: float, **inputs: float | str) -> Step:
+    """A step of a derivation; the inputs keep the order in which they are given."""
+    return Step(name, formula, tuple(inputs.items()), value, source)
 
 
 def as_percent(effect: Effect | float) -> float:

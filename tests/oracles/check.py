@@ -1,10 +1,10 @@
 """Run check files of the oracle schema against the product: `python tests/oracles/check.py FILE...`
 
-Each file is JSON: {"file": subject, "cases": [{"id", "variant", "inputs", "expected", "tolerance", ...}]} with
-tolerance {"rel", "abs"}. `evaluators/<subject>.py` answers it: `compute(case)` returns a mapping with (at least)
-the keys in `expected`. A value agrees when |got − expected| <= abs + rel·|expected|; null means "not defined";
-keys beginning with "_" are information only. Paths of CSV files in `inputs` are taken relative to the folder of
-the JSON. Exit status 1 when anything fails.
+Each file is JSON: {"file": subject, "cases": [{"id", "variant", "inputs", "expected", "tolerance", ...}]}
+with tolerance {"rel", "abs"}. `evaluators/<subject>.py` answers it: `compute(case)` returns a mapping with at
+least the keys in `expected`. A value agrees when |got − expected| <= abs + rel·|expected|; null means "not
+defined"; keys beginning with "_" are information only. Paths of CSV files in `inputs` are taken relative to
+the folder of the JSON. Exit status 1 when anything fails.
 """
 
 import argparse
