@@ -1,0 +1,170 @@
+"""Names are found when they are clear, and asked about when they are not."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from evidence.vocabulary import load_vocabulary
+from evidence.vocabulary.names import key_of, words_of
+
+V = load_vocabulary()
+
+# Names as written in public programmes and papers; which exercise is meant is common practice, no source.
+CLEAR = {
+    "Back squat": "back_squat",
+    "back squats": "back_squat",
+    "RDL": "rdl",
+    "DB RDL": "rdl",
+    "Bulgarians": "rfess",
+    "Bulgarian split-squat": "rfess",
+    "Step-ups": "step_up",
+    "Step-up (DB)": "step_up",
+    "pullups": "pull_up",
+    "Pull Ups": "pull_up",
+    "Trap bar DL": "trap_bar_deadlift",
+    "hex bar deadlift": "trap_bar_deadlift",
+    "KB swings": "kettlebell_swing",
+    "Romainian deadlift": "rdl",
+    "Nordic": "nordic_curl",
+    "single leg RDL": "single_leg_rdl",
+    "1-leg RDL": "single_leg_rdl",
+    "Seated leg curl machine": "seated_leg_curl",
+    "Paused front squat": "front_squat",
+    # printed in Lehman et al. 2004, Dynamic Medicine 3:4
+    "wide-grip pulldown (pronated)": "lat_pulldown",
+    "reverse-grip pulldown (supinated)": "lat_pulldown_supinated",
+    "seated row, scapulae not retracted": "seated_cable_row",
+    "seated row, scapulae retracted": "seated_cable_row",
+    # printed in Mendez-Villanueva et al. 2016, PLoS ONE 11(9):e0161356
+    "Flywheel leg curl": "flywheel_leg_curl",
+    "Nordic hamstring": "nordic_curl",
+    "Russian belt deadlift": "russian_belt_deadlift",
+}
+
+# Texts that fit more than one exercise, or an exercise with a difference that matters: a person is asked.
+UNSURE = [
+    "GM", "CP", "SLC", "SS", "CR", "PU", "Calves", "calf raise", "Row", "kickback", "Seated curl",
+    "Cable Romanian deadlift", "Smith machine hip thrust", "underhand front squat", "B-stance hip thrust",
+    "front squat hold", "French press",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "exercise"), CLEAR.items())
+def test_a_clear_name_is_matched(text: str, exercise: str) -> None:
+    found = V.find_exercise(text)
+    assert (found.outcome, found.match) == ("match", exercise), found
+
+
+@pytest.mark.parametrize("text", UNSURE)
+def test_an_unsure_name_gives_candidates_and_no_guess(text: str) -> None:
+    found = V.find_exercise(text)
+    assert found.outcome in {"ambiguous", "none"}
+    assert found.match is None
+    assert found.candidates or found.other or found.outcome == "none"
+
+
+def test_readings_outside_the_vocabulary_are_named() -> None:
+    assert "superset" in V.find_exercise("SS").other
+
+
+def test_details_that_a_match_does_not_use_are_kept() -> None:
+    assert V.find_exercise("seated row, scapulae retracted").unused == ("scapulae", "retracted")
+    assert V.find_region("left vastus lateralis").unused == ("left",)
+
+
+def test_a_general_word_is_matched_by_habit_and_says_so() -> None:
+    found = V.find_exercise("Squat")
+    assert found.match == "back_squat"
+    assert found.broad
+    assert not V.find_exercise("Hip thrust").broad
+    assert V.find_exercise("LP").broad
+
+
+REGIONS = {
+    "latissimus dorsi": "latissimus_dorsi",
+    "Quads": "quadriceps_femoris",
+    "VL": "vastus_lateralis",
+    "VL (50%)": "vastus_lateralis",
+    "BFlh": "biceps_femoris_long",
+    "Biceps femoris (long head)": "biceps_femoris_long",
+    "upper gluteus maximus": "gluteus_maximus_upper",
+    "Calves": "triceps_surae",
+    "rectus femmoris": "rectus_femoris",
+    "deltoids": "deltoid",
+    "medial gastrocnemius": "gastrocnemius_medial",
+    "musculus soleus": "soleus",
+}
+
+
+@pytest.mark.parametrize(("text", "region"), REGIONS.items())
+def test_a_clear_region_is_matched(text: str, region: str) -> None:
+    assert V.find_region(text).match == region
+
+
+@pytest.mark.parametrize(
+    ("text", "candidates"),
+    [
+        ("GM", {"gluteus_maximus", "gluteus_medius", "gastrocnemius_medial"}),
+        ("glutes", {"gluteals", "gluteus_maximus"}),
+        ("middle trapezius/rhomboids", {"trapezius_transverse", "rhomboids"}),
+        ("gluteus medius+minimus", {"gluteus_medius", "gluteus_minimus"}),
+        ("external/internal oblique", {"external_oblique", "internal_oblique"}),
+        ("long head", {"biceps_brachii_long", "triceps_long", "biceps_femoris_long"}),
+    ],
+)
+def test_a_region_with_several_holders_is_asked_about(text: str, candidates: set[str]) -> None:
+    found = V.find_region(text)
+    assert found.outcome == "ambiguous"
+    assert {c.id for c in found.candidates} == candidates
+
+
+def test_a_measurement_site_is_no_region() -> None:
+    assert V.find_region("proximal").match is None
+
+
+@pytest.mark.parametrize(
+    ("text", "construct"),
+    [
+        ("sEMG", "activation"),
+        ("1RM", "strength"),
+        ("muscle thickness", "hypertrophy"),
+        ("growth", "hypertrophy"),
+    ],
+)
+def test_a_construct_is_found_by_its_name_or_its_instrument(text: str, construct: str) -> None:
+    assert V.find_construct(text).match == construct
+
+
+def test_training_statuses_lie_apart_by_their_rank() -> None:
+    assert V.status_distance("untrained", "trained") == 2
+    assert V.status_distance("untrained", "not stated") is None
+
+
+def test_a_training_status_that_is_no_level_is_asked_about() -> None:
+    assert (
+        V.find_training_status("well-trained").outcome == "ambiguous"
+    )  # Pereira 2016: a title is not a level
+    assert V.find_training_status("recreationally trained").match == "recreational"
+
+
+@given(st.sampled_from(sorted(V.exercises)), st.sampled_from([str.upper, str.title, str.lower]))
+def test_an_id_with_other_case_and_spacing_finds_its_own_exercise(exercise: str, change) -> None:  # type: ignore[no-untyped-def]
+    assert V.find_exercise(change(exercise.replace("_", "-"))).match == exercise
+
+
+@given(st.sampled_from(sorted(V.exercises)))
+def test_a_standard_name_is_never_matched_to_another_exercise(exercise: str) -> None:
+    assert V.find_exercise(V.exercises[exercise].name).match in {exercise, None}
+
+
+@given(st.text(max_size=60))
+def test_any_text_gets_an_answer_whose_match_is_among_its_candidates(text: str) -> None:
+    for find in (V.find_exercise, V.find_region, V.find_construct):
+        found = find(text)
+        assert (found.match is not None) == (found.outcome == "match")
+        assert found.match is None or found.match in {c.id for c in found.candidates}
+
+
+@given(st.text(max_size=40))
+def test_words_of_a_text_are_stable(text: str) -> None:
+    assert key_of(" ".join(words_of(text))) == key_of(text) or words_of(" ".join(words_of(text))) != ()
