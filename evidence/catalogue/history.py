@@ -15,7 +15,7 @@ from evidence.catalogue.recording import (
     apply_change,
     change_of,
     chunks,
-    dependents,
+    find_dependents,
     recorder_of,
     stored_rows,
 )
@@ -166,8 +166,8 @@ def _require_free(
     if later:
         raise _refusal(entry, later)
     present = [name for name, after in lasts.items() if after is not None]
-    gone, loosened = dependents(connection, [name for name in present if firsts[name] is None])
-    hanging = [name for name in [*gone, *loosened] if name not in lasts]
+    found = find_dependents(connection, [name for name in present if firsts[name] is None])
+    hanging = [name for name in found.names if name not in lasts]
     if hanging:
         raise _refusal(entry, _later_sets(connection, entry, set(hanging)), hanging)
     for table, ids in _ids_by_table(present).items():

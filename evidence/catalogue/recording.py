@@ -140,15 +140,24 @@ def chunks(items: Sequence[Any], size: int = CHUNK) -> Iterator[Sequence[Any]]:
         yield items[start : start + size]
 
 
-def dependents(
-    connection: Connection, removed: Iterable[RowName]
-) -> tuple[dict[RowName, Snapshot], dict[RowName, tuple[Snapshot, Snapshot]]]:
-    """What the database does by itself when rows are removed: rows that go with them, or lose a link.
+@dataclass(frozen=True, slots=True)
+class Dependents:
+    """Rows that hang on others which are to be removed."""
 
-    The first are listed parents before children; the second as (before, after).
-    """
+    gone: dict[RowName, Snapshot]  # the database removes them too; parents before children
+    loosened: dict[RowName, tuple[Snapshot, Snapshot]]  # they lose a link: before, after
+    holding: tuple[RowName, ...]  # the database refuses because of them
+
+    @property
+    def names(self) -> list[RowName]:
+        return [*self.gone, *self.loosened, *self.holding]
+
+
+def find_dependents(connection: Connection, removed: Iterable[RowName]) -> Dependents:
+    """What the database will do by itself when rows are removed."""
     gone: dict[RowName, Snapshot] = {}
     loosened: dict[RowName, tuple[Snapshot, Snapshot]] = {}
+    holding: list[RowName] = []
     known = set(removed)
     wave = set(known)
     while wave:
@@ -168,8 +177,11 @@ def dependents(
                         elif link.ondelete == "CASCADE":
                             gone[name] = snapshot(table, row)
                             following.add(name)
+                        else:
+                            holding.append(name)
         wave = following
-    return gone, {name: pair for name, pair in loosened.items() if name not in gone}
+    kept = {name: pair for name, pair in loosened.items() if name not in gone}
+    return Dependents(gone, kept, tuple(name for name in holding if name not in gone))
 
 
 @event.listens_for(ReadingSession, "before_flush")
@@ -230,11 +242,11 @@ def _removals(connection: Connection, deleted: list[Any]) -> list[dict[str, Any]
     changes: list[dict[str, Any]] = []
     named = [(table, rows) for table, rows in _by_table(deleted)]
     names = [(table.name, row.id) for table, rows in named for row in rows]
-    gone, loosened = dependents(connection, names)
-    for (name, row_id), (before, after) in loosened.items():
+    found = find_dependents(connection, names)
+    for (name, row_id), (before, after) in found.loosened.items():
         if (name, row_id) not in names:
             changes.append(change_of(BY_NAME[name], row_id, "edit", before, after))
-    removed = dict(gone)
+    removed = dict(found.gone)
     for table, rows in named:
         for row_id, before in stored_rows(connection, table, (row.id for row in rows)).items():
             removed[table.name, row_id] = before
