@@ -1,0 +1,111 @@
+"""Which records are worth comparing: blocking keys, in time that grows with the number of records.
+
+A key is a hash of what two copies are likely to share (an identifier, the start or end of the title, its
+longest words, first author with year, place in the journal). A key that too many records share says little:
+it is narrowed by year and author, and left out if it is still too common.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from references.folding import words_of
+from references.profiles import Profile
+
+Keys = npt.NDArray[np.int64]
+COMMONEST = 16  # records that may share one key before it is narrowed
+COMMONEST_NARROWED = 250  # copies of one work that are still compared with one another
+_KEY_COUNT = 9
+
+
+def blocking_keys(profile: Profile) -> tuple[int, ...]:
+    """The record's keys, always the same number of them; 0 stands for a key it does not have."""
+    title = profile.title
+    surname = profile.surnames[0] if profile.surnames else ""
+    last = profile.surnames[-1] if len(profile.surnames) > 1 else ""
+    letters = title.replace(" ", "")
+    words = sorted({word for word in words_of(title) if len(word) > 3}, key=lambda word: (-len(word), word))
+    start = letters[:16]
+    place = bool(profile.volume and profile.pages)
+    return (
+        _key("doi", profile.doi),
+        _key("pmid", profile.pmid),
+        _key("start", start),
+        _key("end", letters[-16:] if len(letters) > 16 else ""),
+        _key("longest", words[0], words[1], profile.year) if len(words) > 1 else 0,
+        _key("longest", words[1], words[2], surname) if len(words) > 2 and surname else 0,
+        _key("author", surname, profile.year, title[:3]) if surname and profile.year else 0,
+        _key("last", last, profile.year, words[0]) if last and words else 0,
+        _key("place", profile.volume, profile.pages[0], surname or start[:4])
+        if place and profile.pages
+        else (_key("other title", profile.titles[1][:16]) if len(profile.titles) > 1 else 0),
+    )
+
+
+def _key(kind: str, *parts: object) -> int:
+    return hash((kind, *parts)) if all(parts) else 0
+
+
+def narrowing_key(profile: Profile) -> int:
+    """What narrows a key that many records share."""
+    return hash((profile.surnames[:1], profile.title[:40]))
+
+
+@dataclass(frozen=True, slots=True)
+class CandidatePairs:
+    """Index pairs worth comparing, each once, the lower index first, in order."""
+
+    first: npt.NDArray[np.int32]
+    second: npt.NDArray[np.int32]
+
+    def __len__(self) -> int:
+        return len(self.first)
+
+    def __iter__(self) -> Iterator[tuple[int, int]]:
+        return zip(self.first.tolist(), self.second.tolist(), strict=True)
+
+
+def find_candidates(profiles: Sequence[Profile]) -> CandidatePairs:
+    """Pairs of records that share a key."""
+    keys = np.array([blocking_keys(profile) for profile in profiles], dtype=np.int64).reshape(-1, _KEY_COUNT)
+    narrow = np.array([narrowing_key(profile) for profile in profiles], dtype=np.int64)
+    codes = [_pairs_sharing(keys[:, column], narrow) for column in range(_KEY_COUNT)]
+    merged = np.unique(np.concatenate(codes)) if codes else np.empty(0, dtype=np.int64)
+    return CandidatePairs((merged >> 32).astype(np.int32), (merged & 0xFFFFFFFF).astype(np.int32))
+
+
+def _pairs_sharing(keys: Keys, narrow: Keys) -> Keys:
+    """Pairs with the same key, each as one number: lower index in the upper half."""
+    common: list[Keys] = []
+    codes = _pairs_in_runs(keys, np.flatnonzero(keys), COMMONEST, common)
+    if common:
+        rest = np.concatenate(common)
+        narrowed = keys[rest] * np.int64(1_000_003) ^ narrow[rest]
+        spread = np.zeros(len(keys), dtype=np.int64)
+        spread[rest] = narrowed
+        codes = np.concatenate([codes, _pairs_in_runs(spread, rest, COMMONEST_NARROWED, [])])
+    return codes
+
+
+def _pairs_in_runs(keys: Keys, members: npt.NDArray[np.intp], most: int, common: list[Keys]) -> Keys:
+    """Pairs within runs of equal keys; members of runs that are too long go to `common`."""
+    order = members[np.argsort(keys[members], kind="stable")]
+    ordered = keys[order]
+    starts = (
+        np.flatnonzero(np.r_[True, ordered[1:] != ordered[:-1]]) if len(ordered) else np.empty(0, np.intp)
+    )
+    lengths = np.diff(np.r_[starts, len(ordered)])
+    found: list[Keys] = [np.empty(0, dtype=np.int64)]
+    for length in np.unique(lengths[lengths > 1]).tolist():
+        rows = starts[lengths == length][:, None] + np.arange(length)
+        block = order[rows]
+        if length > most:
+            common.append(block.ravel())
+            continue
+        left, right = np.triu_indices(length, 1)
+        one, other = block[:, left].ravel(), block[:, right].ravel()
+        lower, upper = np.minimum(one, other), np.maximum(one, other)
+        found.append((lower.astype(np.int64) << 32) | upper.astype(np.int64))
+    return np.concatenate(found)
