@@ -81,15 +81,15 @@ def fit_weighted(y: Array, weights: Array, x: Array | None = None) -> WeightedFi
             s1 - s2 / s1,
             s2 - 2.0 * float(w2 @ weights) / s1 + (s2 / s1) ** 2,
         )
-    wx = weights[:, None] * x
-    covariance = np.asarray(np.linalg.inv(x.T @ wx), dtype=np.float64)
-    beta = covariance @ (wx.T @ y)
-    spread = covariance @ (wx.T @ wx)  # (X'WX)^-1 X'W^2 X
-    cubic = covariance @ (wx.T @ (weights[:, None] * wx))  # (X'WX)^-1 X'W^3 X
-    trace_pp = float(w2.sum() - 2.0 * np.trace(cubic) + np.einsum("ij,ji->", spread, spread))
-    return WeightedFit(
-        weights, beta, covariance, y - x @ beta, float(weights.sum() - np.trace(spread)), trace_pp
-    )
+    root = np.sqrt(weights)
+    q, r = np.linalg.qr(root[:, None] * x)
+    inverse = np.linalg.inv(r)
+    beta = np.asarray(inverse @ (q.T @ (root * y)), dtype=np.float64)
+    once = q.T @ (weights[:, None] * q)  # similar to (X'WX)^-1 X'W^2 X
+    trace_pp = float(w2.sum() - 2.0 * (w2 @ (q * q)).sum() + (once * once).sum())
+    trace_p = float(weights.sum() - np.trace(once))
+    covariance = np.asarray(inverse @ inverse.T, dtype=np.float64)
+    return WeightedFit(weights, beta, covariance, y - x @ beta, trace_p, trace_pp)
 
 
 def estimate_tau2(y: Array, v: Array, method: str = "REML", x: Array | None = None) -> BetweenVariance:
@@ -309,7 +309,9 @@ def _bracket_peak(y: Array, v: Array, x: Array | None, restricted: bool) -> tupl
     bottom = min(float(v.min()), top) * 1e-3
     grid = np.concatenate(([0.0], np.geomspace(bottom, top, 23)))
     weights = 1.0 / (v + grid[:, None])
-    columns = np.ones((y.size, 1)) if x is None else x
+    # An orthonormal basis of the columns spans the same model and keeps the normal equations well
+    # conditioned.
+    columns = np.ones((y.size, 1)) if x is None else np.linalg.qr(x)[0]
     p = columns.shape[1]
     information = (weights @ np.einsum("ki,kj->kij", columns, columns).reshape(y.size, p * p)).reshape(
         -1, p, p

@@ -6,6 +6,7 @@ and Roever et al. 2015; prediction intervals, Higgins, Thompson & Spiegelhalter 
 Riley 2017 (k - 1 df).
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -32,7 +33,7 @@ from evidence.statistics.quantiles import (
     t_two_sided,
 )
 
-INTERVALS = ("knapp_hartung", "knapp_hartung_plain", "wald")
+INTERVALS = ("knapp_hartung", "knapp_hartung_guarded", "knapp_hartung_plain", "wald")
 PREDICTIONS = ("t_k_minus_1", "t_k_minus_1_classic", "t_k_minus_2", "normal", "none")
 
 
@@ -80,21 +81,22 @@ def pool(
     variances: ArrayLike,
     *,
     labels: Sequence[str] | None = None,
-    tau2_method: str = "REML",
+    tau2_method: str | None = "REML",
     interval: str = "knapp_hartung",
     prediction: str = "t_k_minus_1",
     level: float = 0.95,
 ) -> Pooled:
-    """Pool independent results with a random-effects model.
+    """Pool independent results, by default with a random-effects model.
 
     Args:
         estimates: k effects, all on one scale (log scale for ratios).
         variances: their k sampling variances, all above 0.
         labels: k names, used in messages; a name that appears twice is noted, because pooling assumes
             independence.
-        tau2_method: REML, DL, PM, ML, EB, SJ, HE, HS or HSk.
+        tau2_method: REML, DL, PM, ML, EB, SJ, HE, HS or HSk; None for the common-effect model.
         interval: "knapp_hartung" (t with k - 1 df, never narrower than the plain interval; for k = 2 the
-            plain interval, with a note), "knapp_hartung_plain" (no such guard, also at k = 2) or "wald".
+            plain interval, with a note), "knapp_hartung_guarded" (the same at k = 2 too),
+            "knapp_hartung_plain" (no guard) or "wald".
         prediction: "t_k_minus_1" (t with k - 1 df and the SE in use), "t_k_minus_1_classic" and "t_k_minus_2"
             (plain SE), "normal", or "none". None exists below k = 3.
         level: 0.95 for 95 % intervals.
@@ -108,8 +110,8 @@ def pool(
     y, v, names = check_results(estimates, variances, labels)
     check_level(level)
     with np.errstate(all="ignore"):
-        spread = estimate_tau2(y, v, tau2_method)
-        return _finish(y, v, names, spread, interval, prediction, level)
+        spread = estimate_tau2(y, v, tau2_method) if tau2_method is not None else None
+        return _finish(y, v, names, spread, interval, prediction if spread else "none", level)
 
 
 def common_effect(
@@ -120,10 +122,7 @@ def common_effect(
     Raises:
         NumberProblem: as for `pool`.
     """
-    y, v, names = check_results(estimates, variances, labels)
-    check_level(level)
-    with np.errstate(all="ignore"):
-        return _finish(y, v, names, None, "wald", "none", level)
+    return pool(estimates, variances, labels=labels, tau2_method=None, interval="wald", level=level)
 
 
 def check_results(
@@ -246,7 +245,7 @@ def _choose_interval(
             "anything; the plain interval is shown, and it is too narrow if the studies differ."
         )
         return plain_se, None, "wald", False
-    factor, guard = standard_error_factor(fit.q, k - 1, guarded=interval == "knapp_hartung")
+    factor, guard = standard_error_factor(fit.q, k - 1, guarded=interval != "knapp_hartung_plain")
     if guard:
         notes.append(
             "The results agree more closely than their variances lead one to expect; the Knapp-Hartung "
@@ -264,20 +263,31 @@ def _choose_interval(
     return float(np.sqrt(factor)) * plain_se, float(k - 1), interval, guard
 
 
+def predict_interval(
+    estimate: float, se: float, tau2: float, df: float | None, level: float = 0.95
+) -> tuple[float, float] | None:
+    """Interval for the true effect of a new study like these: estimate ± t_df sqrt(se^2 + tau^2).
+
+    `df` None stands for the normal distribution; with df below 1 no interval exists and None is returned.
+    """
+    upper = check_level(level)
+    if df is not None and df < 1:
+        return None
+    width = (normal_quantile(upper) if df is None else t_quantile(upper, df)) * math.sqrt(se**2 + tau2)
+    return estimate - width, estimate + width
+
+
 def _predict(
     estimate: float, plain_se: float, se: float, tau2: float, k: int, method: str, level: float
 ) -> tuple[float | None, float | None]:
-    """Interval for the true effect of a new study like these; (None, None) where there is none."""
+    """The prediction interval by name; (None, None) below three results, which cannot tell how results
+    differ.
+    """
     if method == "none" or k < 3:
         return None, None
-    upper = 0.5 + level / 2.0
-    if method == "normal":
-        width = normal_quantile(upper) * float(np.sqrt(plain_se**2 + tau2))
-    else:
-        df = k - 2 if method == "t_k_minus_2" else k - 1
-        used = se if method == "t_k_minus_1" else plain_se
-        width = t_quantile(upper, df) * float(np.sqrt(used**2 + tau2))
-    return estimate - width, estimate + width
+    df = None if method == "normal" else float(k - 2 if method == "t_k_minus_2" else k - 1)
+    used = se if method == "t_k_minus_1" else plain_se
+    return predict_interval(estimate, used, tau2, df, level) or (None, None)
 
 
 def _note_repeats(names: tuple[str, ...]) -> list[str]:
