@@ -25,6 +25,16 @@ def unfinished_beside(path: Path) -> Path:
     return Path(name)
 
 
+def name_beside(path: Path, mark: str) -> Path:
+    """A free name for a copy that is kept beside `path`."""
+    name = path.with_name(f"{path.name}.{mark}")
+    number = 1
+    while name.exists():
+        number += 1
+        name = path.with_name(f"{path.name}.{mark}-{number}")
+    return name
+
+
 def move_into_place(unfinished: Path, path: Path, *, replace: bool) -> None:
     """Flush a finished file to disk and give it its name. Raises `BadInput` if that is taken."""
     flush(unfinished)

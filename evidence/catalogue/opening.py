@@ -6,7 +6,7 @@ from sqlalchemy import Connection, inspect, text
 
 from evidence.catalogue.engine import BUSY_SECONDS, Catalogue, Clock, connect_sqlite, make_engine, utc_now
 from evidence.catalogue.faults import told
-from evidence.catalogue.files import copy_sqlite, move_into_place, stamp, unfinished_beside
+from evidence.catalogue.files import copy_sqlite, move_into_place, name_beside, stamp, unfinished_beside
 from evidence.catalogue.location import Location
 from evidence.catalogue.migrations import PACKAGED, VERSION_TABLE, Migrations, migrate, read_version
 from evidence.errors import BadInput, CatalogueDamaged, CatalogueNewer, CatalogueProblem, NotFound
@@ -165,9 +165,6 @@ def _bring_up(catalogue: Catalogue, version: str, migrations: Migrations) -> Non
     """Copy the catalogue as it is beside itself, then migrate it in one transaction."""
     location = catalogue.location
     mark = f"before-{migrations.newest}-{stamp(catalogue.now())}"
-    if location.path is not None:
-        with told(location, files=True):
-            copy_sqlite(location.path, location.path.with_name(f"{location.path.name}.{mark}"))
     engine = make_engine(location, "migrate", catalogue.busy_seconds)
     try:
         with engine.begin() as connection:
@@ -175,6 +172,9 @@ def _bring_up(catalogue: Catalogue, version: str, migrations: Migrations) -> Non
                 return  # another program has just done it
             if location.path is None:
                 copy_schema(connection, mark)
+            else:  # this transaction keeps writers away, and lets the copy read
+                with told(location, files=True):
+                    copy_sqlite(location.path, name_beside(location.path, mark))
             migrate(connection, migrations)
     finally:
         engine.dispose()
