@@ -17,6 +17,8 @@ from evidence.appraisal.levels import Level, describe_range, level_at
 from evidence.appraisal.metrics import find_metric, find_thresholds, format_value
 from evidence.appraisal.rulebook import Fact, Facts, Rule, fill_text, find_rule, load_rules
 
+SEEN = 0.005  # a share of the information below half a percent does not stretch the range
+
 
 @dataclass(frozen=True, slots=True)
 class DomainRating:
@@ -177,11 +179,12 @@ def _choose_start(body: Body, nrs_start: str) -> tuple[Start, Level, Level, list
     groups = split_by_start(body, nrs_start)
     shares = dict(zip(map(id, body.contributions), share_out(body.contributions), strict=True))
     held = {level: sum(shares[id(c)] for c in group) for level, group in groups.items()}
+    counting = [g for g in groups if held[g] >= SEEN] or list(groups)
     level = max(held, key=lambda x: (round(held[x], 9), -x.rank))
     start = start_of(max(groups[level], key=lambda c: shares[id(c)]), nrs_start)
     notes = []
-    if len(groups) > 1:
-        parts = ", ".join(f"{held[g]:.0%} starts {g}" for g in groups)
+    if len(counting) > 1:
+        parts = ", ".join(f"{held[g]:.0%} starts {g}" for g in counting)
         notes.append(f"Designs are mixed ({parts}): rate randomised and other studies apart, and show both.")
     unknown = sorted({c.design for c in body.contributions if start_of(c, nrs_start).guessed})
     if unknown:
@@ -193,7 +196,7 @@ def _choose_start(body: Body, nrs_start: str) -> tuple[Start, Level, Level, list
         notes.append(
             f"{unsaid} of {len(body.contributions)} do not say whether they were randomised: taken as not."
         )
-    return start, max(groups, key=lambda x: x.rank), min(groups, key=lambda x: x.rank), notes
+    return start, max(counting, key=lambda x: x.rank), min(counting, key=lambda x: x.rank), notes
 
 
 def _options(domain: str, facts: Mapping[str, Facts], body: Body, settings: Settings) -> tuple[str, ...]:
@@ -237,7 +240,7 @@ def _beside(body: Body, settings: Settings) -> list[str]:
     return [
         f"Taken with {format_value(metric, thresholds.mid)} as the smallest important difference "
         f"({thresholds.conf}); with {format_value(metric, thresholds.mid_beside)} it would be "
-        f"{format_levels(other.proposed)} ({other.reason.rstrip('.')})."
+        f"{format_levels(other.proposed)}: {other.reason[:1].lower()}{other.reason[1:]}"
     ]
 
 

@@ -8,6 +8,7 @@ test is a plain value (equality; None means the fact is not known) or a mapping 
 
 import csv
 import operator
+import re
 from collections.abc import Callable, Mapping, Sequence
 from functools import cache
 from importlib import resources
@@ -85,7 +86,7 @@ def find_rule(rules: Sequence[Rule], facts: Facts) -> Rule:
 
 def fill_text(template: str, facts: Facts) -> str:
     """A rule's reason with the facts in it; an unknown fact reads `not known`."""
-    return template.format_map(_Shown(facts))
+    return re.sub(r"(?<=\d)%", " %", template.format_map(_Shown(facts)))
 
 
 class _Shown(dict[str, Any]):

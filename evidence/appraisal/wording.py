@@ -6,7 +6,7 @@ percent claim the kind of percent is named, and points are given beside it where
 
 from dataclasses import dataclass
 
-from evidence.appraisal.confidence import Confidence
+from evidence.appraisal.confidence import Confidence, format_levels
 from evidence.appraisal.levels import Level
 from evidence.appraisal.metrics import Metric, Size, format_interval, format_value
 from evidence.appraisal.rulebook import load_rules
@@ -149,10 +149,9 @@ def _say_points(points: Points) -> str:
 def _say_confidence(confidence: Confidence, verdict: Verdict) -> str:
     if verdict.kind is VerdictKind.NOTHING_FOUND:
         return ""
-    chosen = {c.domain: c for c in confidence.choices}
-    down = [
-        d.domain.replace("_", " ") for d in confidence.domains if d.counted < 0 and d.domain not in chosen
-    ]
+    chosen = {c.domain: c.chosen for c in confidence.choices}
+    counted = {d.domain: chosen.get(d.domain, format_levels(d.counted)) for d in confidence.domains}
+    down = [domain.replace("_", " ") for domain, levels in counted.items() if levels != "0"]
     text = f"Confidence is {confidence.level}"
     if confidence.low != confidence.high:
         text += f" (between {confidence.low} and {confidence.high})"

@@ -1,0 +1,161 @@
+"""An annotated programme: picks with the claims that bear on them, as handed over by the workflows.
+
+A pick that rests on nothing is said to do so. Weekly sets are counted three ways and the counting is
+always named.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from evidence.appraisal.levels import Level
+from evidence.appraisal.verdict import VerdictKind
+from evidence.publishing.sources import Made, Reference
+
+COUNTING = (
+    "Weekly sets, counted three ways. Direct: sets of exercises for which the region is the main one. "
+    "Fractional: direct sets, and half a set for each set in which the region assists. "
+    "Total: every set in which the region takes part."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Prescription:
+    """What to do, as text ready to print; empty where the programme does not say."""
+
+    sets: str = ""
+    reps: str = ""
+    load: str = ""
+    effort: str = ""
+    rest: str = ""
+    tempo: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PickClaim:
+    """One claim that bears on a pick, as the catalogue has it now.
+
+    `wording`: the claim at the strength its confidence allows (`Wordings.short`). `figures`:
+    `Verdict.sentence`. `citation`: short ("Lehman 2004; Contreras 2015"). `favours_pick` False: it speaks
+    for the other exercise; None: open. `flags`: what a reader has to know ("rests on activation", "review
+    is due").
+    """
+
+    key: str
+    wording: str
+    verdict: VerdictKind
+    verdict_text: str
+    figures: str
+    level: Level
+    low: Level
+    high: Level
+    citation: str
+    favours_pick: bool | None
+    flags: tuple[str, ...] = ()
+
+    @property
+    def bears_evidence(self) -> bool:
+        """Whether any study stands behind it."""
+        return self.verdict is not VerdictKind.NOTHING_FOUND
+
+
+@dataclass(frozen=True, slots=True)
+class Pick:
+    """One exercise of a session. `reason`: the author's own words. `swaps`: others for the same region,
+    and why.
+    """
+
+    exercise: str
+    prescription: Prescription
+    note: str = ""
+    reason: str = ""
+    regions: tuple[str, ...] = ()
+    claims: tuple[PickClaim, ...] = ()
+    swaps: tuple[str, ...] = ()
+    problems: tuple[str, ...] = ()  # "exercise not in the vocabulary", "reading assumed: ..."
+    group: str = ""  # "A1"
+
+    @property
+    def rests_on_nothing(self) -> bool:
+        return not any(claim.bears_evidence for claim in self.claims)
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """One day of the plan."""
+
+    title: str
+    picks: tuple[Pick, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WeeklySets:
+    """Sets a week for one region, three ways; `days`: sessions with it; `priority`: the programme's own."""
+
+    region: str
+    direct: float
+    fractional: float
+    total: float
+    days: int
+    priority: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnnotatedProgramme:
+    """A whole programme. `audience_gaps`: where those it is for differ from those who were studied, one
+    line each.
+
+    `open_questions`: what is worth reading up on. `assumed`: readings of the file that were assumed and
+    not sure.
+    """
+
+    title: str
+    made: Made
+    sessions: tuple[Session, ...]
+    author: str = ""
+    audience: str = ""
+    goal: str = ""
+    weeks: str = ""
+    equipment: str = ""
+    weekly_sets: tuple[WeeklySets, ...] = ()
+    audience_gaps: tuple[str, ...] = ()
+    open_questions: tuple[str, ...] = ()
+    assumed: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    references: tuple[Reference, ...] = ()
+    invented: bool = False
+
+
+def all_picks(programme: AnnotatedProgramme) -> tuple[Pick, ...]:
+    """Every pick in order."""
+    return tuple(pick for session in programme.sessions for pick in session.picks)
+
+
+def count_profile(programme: AnnotatedProgramme) -> str:
+    """How much of the programme rests on what, in one sentence."""
+    picks = all_picks(programme)
+    if not picks:
+        return "The programme has no picks."
+    bare = sum(pick.rests_on_nothing for pick in picks)
+    best = [
+        max((c.level for c in p.claims if c.bears_evidence), key=lambda x: x.rank)
+        for p in picks
+        if not p.rests_on_nothing
+    ]
+    parts = []
+    for level in (Level.HIGH, Level.MODERATE, Level.LOW, Level.VERY_LOW):
+        number = sum(b is level for b in best)
+        if number:
+            parts.append(f"{number} on a claim of {level} confidence at best")
+    if bare:
+        parts.append(f"{bare} on nothing in the catalogue")
+    return f"Of {len(picks)} {'pick' if len(picks) == 1 else 'picks'}, {join_words(parts)}."
+
+
+def join_words(parts: Sequence[str]) -> str:
+    """`a`, `a and b`, `a, b and c`."""
+    return f"{', '.join(parts[:-1])} and {parts[-1]}" if len(parts) > 1 else "".join(parts)
+
+
+def format_sets(number: float) -> str:
+    """`6`, `4.5`."""
+    return f"{number:.2f}".rstrip("0").rstrip(".")

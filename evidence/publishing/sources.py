@@ -1,0 +1,37 @@
+"""Parts that every document shares: references, cautions, and the line that says what it was made from."""
+
+from dataclasses import dataclass
+
+INVENTED = (
+    "Invented data. The studies, people and figures here are made up to show what Steelyard does; "
+    "none of it is evidence."
+)
+NO_ADVICE = "Steelyard keeps evidence about training. It gives no medical advice."
+
+
+@dataclass(frozen=True, slots=True)
+class Reference:
+    """One entry of the list of sources: the text as a citation style set it, and a web address where
+    there is one.
+
+    `notice`: what has to be known of the source ("retracted 2024-05-02"), shown in front of the text.
+    """
+
+    key: str
+    text: str
+    url: str = ""
+    notice: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """What a document was made from: the catalogue's state, the date, and the program's version."""
+
+    catalogue_hash: str
+    date: str
+    version: str = ""
+
+    @property
+    def line(self) -> str:
+        program = f"Steelyard {self.version}".strip()
+        return f"Made by {program} on {self.date} from catalogue state {self.catalogue_hash}."
