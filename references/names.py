@@ -82,6 +82,11 @@ _BODY_WORDS = frozenset(
 _EAST_ASIAN = re.compile(r"^[\u1100-\u11ff\u3040-\u30ff\u3400-\u9fff\uac00-\ud7af\uf900-\ufaff\s·・]+$")
 
 
+def is_suffix(text: str) -> bool:
+    """Whether a word is a generational or professional suffix: Jr, Sr, III."""
+    return _SUFFIX.match(text) is not None
+
+
 def is_body(text: str) -> bool:
     """Whether a name without a comma reads as an organisation: by its last word or that before "of"."""
     words = re.findall(r"[^\W\d_]+", text.lower())

@@ -4,8 +4,25 @@ import html
 import re
 import unicodedata
 
-_TAG = re.compile(r"</?(?:i|b|em|strong|sub|sup|sc|u|span|inf|italic|bold)(?:\s[^<>]*)?/?>", re.IGNORECASE)
+_TAG = re.compile(r"</?(?:i|b|sub|sup|sc|span)(?:\s[^<>]*)?/?>", re.IGNORECASE)
 _SPACE = re.compile(r"\s+")
+_ENTITY = re.compile(r"(?<!\\)&(?:#\d{1,7}|#[xX][0-9a-fA-F]{1,6}|[A-Za-z][A-Za-z0-9]{1,31});")
+_FOREIGN_TAGS = {
+    "em": "i",
+    "italic": "i",
+    "strong": "b",
+    "bold": "b",
+    "inf": "sub",
+    "subscript": "sub",
+    "superscript": "sup",
+}
+_FOREIGN = re.compile(
+    r"<(/?)(?:jats:)?(em|italic|strong|bold|inf|subscript|superscript|i|b|sub|sup)\s*>", re.IGNORECASE
+)
+_BLOCK = re.compile(
+    r"</?(?:jats:)?(?:p|div|br|title|sec|scp|u|tt|mml:[\w]+|small|list|list-item|ul|li|ol)(?:\s[^<>]*)?/?>",
+    re.I,
+)
 
 
 def plain(text: str | None) -> str:
@@ -16,6 +33,18 @@ def plain(text: str | None) -> str:
 def squeeze(text: str) -> str:
     """The text with each run of white space as one space, in composed Unicode form (NFC)."""
     return unicodedata.normalize("NFC", _SPACE.sub(" ", text).strip())
+
+
+def unescape(text: str) -> str:
+    """HTML entities as characters and HTML or JATS tags as CSL's; a `&` or `<` of the text itself stays."""
+    if "&" in text:
+        text = _ENTITY.sub(lambda match: html.unescape(match.group()), text)
+    if "<" in text:
+        text = _FOREIGN.sub(
+            lambda m: f"<{m.group(1)}{_FOREIGN_TAGS.get(m.group(2).lower(), m.group(2).lower())}>", text
+        )
+        text = _BLOCK.sub(" ", text)
+    return text
 
 
 def to_html(text: str | None) -> str:
