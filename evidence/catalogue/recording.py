@@ -78,7 +78,7 @@ def add_rows(
     """
     session.flush()
     table = table_of(model)
-    complete = [_with_defaults(model, row) for row in rows]
+    complete = [with_defaults(model, row) for row in rows]
     for values in complete:
         require_storable(table, values)
         if not numbered:
@@ -98,7 +98,7 @@ def add_rows(
     return ids
 
 
-def _with_defaults(model: type[SQLModel], row: Mapping[str, Any]) -> dict[str, Any]:
+def with_defaults(model: type[SQLModel], row: Mapping[str, Any]) -> dict[str, Any]:
     unknown = set(row) - set(table_of(model).columns.keys())
     if unknown:
         raise CatalogueProblem(f"{table_of(model).name} has no column {', '.join(sorted(unknown))}")
