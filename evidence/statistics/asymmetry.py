@@ -169,7 +169,7 @@ def correlate_with_precision(
 ) -> RankTest:
     """Begg & Mazumdar 1994: Kendall's tau-b between (y - mu)/sqrt(v - 1/sum(1/v)) and v.
 
-    The exact distribution is used for fewer than 50 results without ties, otherwise the normal one (ties
+    The exact distribution is used without ties up to 200 results, otherwise the normal one (ties
     corrected).
 
     Raises:
