@@ -29,13 +29,12 @@ _DASHES = re.compile(r"\s*(?:--+|[–—−])\s*")
 _IDENTIFIERS = {"doi": normalise_doi, "pmid": normalise_pmid, "pmcid": normalise_pmcid}
 _ISSUED = ("year", "month", "day", "date")
 _ADDED_TO = {  # second parts of a title, and the field they belong to
-
-        "subtitle": "title",
-        "titleaddon": "title",
-        "booksubtitle": "booktitle",
-        "booktitleaddon": "booktitle"
-    ,
-    "journalsubtitle": "journaltitle", "mainsubtitle": "maintitle",
+    "subtitle": "title",
+    "titleaddon": "title",
+    "booksubtitle": "booktitle",
+    "booktitleaddon": "booktitle",
+    "journalsubtitle": "journaltitle",
+    "mainsubtitle": "maintitle",
 }
 _PUBLISHED = ("article-journal", "book", "chapter", "paper-conference")
 

@@ -38,7 +38,9 @@ _KEY = re.compile(
 _NO_KEY = re.compile(r"\s*(?=[A-Za-z][\w-]*\s*=)")
 _NO_KEY_COMMA = re.compile(r"\s*(\S+)(?=\s+[A-Za-z][\w-]*\s*=)")
 _LOOKS_LIKE_FIELDS = re.compile(r"^\s*[,}]|[A-Za-z]\w*\s*=\s*[{\"\d]")
-_MASK = "\ufdd0"  # a Unicode noncharacter in the place of an @ that begins nothing
+# Unicode noncharacters in the place of what the splitter would take wrongly: an @ that begins nothing, and a
+# double backslash, behind which a brace counts.
+_MASKS = (("@", "\ufdd0"), ("\\\\", "\ufdd1\ufdd2"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,12 +185,12 @@ def _read_one(text: str, head: re.Match[str], line: int) -> tuple[Piece, int]:
     source = text[:length].strip()
     if isinstance(block, Entry):
         fields = tuple(
-            RawField(item.key.lower(), item.value.replace(_MASK, "@"), line + (item.start_line or 0))
+            RawField(item.key.lower(), _unmask(item.value), line + (item.start_line or 0))
             for item in block.fields
         )
         return RawEntry(kind, key, fields, line, source), length
     if isinstance(block, String):
-        return Macro(block.key.lower(), block.value.replace(_MASK, "@"), line, source), length
+        return Macro(block.key.lower(), _unmask(block.value), line, source), length
     if isinstance(block, Preamble | ExplicitComment):
         return Problem(f"{kind} kept as text", line=line, text=source, severity=Severity.NOTE), length
     return Problem(
@@ -199,24 +201,33 @@ def _read_one(text: str, head: re.Match[str], line: int) -> tuple[Piece, int]:
 def _prepare(text: str, head: re.Match[str], kind: str) -> tuple[str, str, int]:
     """The text as the splitter can take it, the key, and how many characters were put in."""
     opened = text[: head.start(2)] + " " * (head.end(2) - head.start(2)) + text[head.end(2) : head.end()]
-    body = text[head.end() :].replace("@", _MASK) if _MASK not in text else text[head.end() :]
+    body = text[head.end() :]
+    if not any(mask[0] in body for _, mask in _MASKS):
+        for sign, mask in _MASKS:
+            body = body.replace(sign, mask)
     if kind in _NOT_RECORDS:
         return opened + body, "", 0
     missing = _NO_KEY.match(body)
     if missing is not None:
         return f"{opened},{body}", "", 1
     key = _KEY.match(body)
-    found = (key.group(1) or key.group(2) or "").replace(_MASK, "@") if key else ""
+    found = _unmask(key.group(1) or key.group(2) or "") if key else ""
     if key is not None and key.end() < len(body) and body[key.end()] in ",})":
         return opened + re.sub(r"[^\s]", "k", body[: key.end()]) + body[key.end() :], found, 0
     without_comma = _NO_KEY_COMMA.match(body)
     if without_comma is not None and not re.search(r"[{}=,]", without_comma.group(1)):
         end = without_comma.end()
-        return f"{opened}{'k' * end},{body[end:]}", without_comma.group(1).replace(_MASK, "@"), 1
+        return f"{opened}{'k' * end},{body[end:]}", _unmask(without_comma.group(1)), 1
     if key is not None and re.match(r"\s*,", body[key.end() :]):
         end = key.end()
         return opened + re.sub(r"[^\s]", "k", body[:end]) + body[end:], found, 0
     return opened + body, found, 0
+
+
+def _unmask(text: str) -> str:
+    for sign, mask in _MASKS:
+        text = text.replace(mask, sign)
+    return text
 
 
 def _explain(reason: str, kind: str) -> str:
