@@ -173,7 +173,7 @@ def _spread_correlation(r: Correlation | float | ArrayLike, k: int) -> tuple[Flo
         matrix = np.asarray(number, dtype=float)
         if matrix.shape != (k, k) or not np.allclose(matrix, matrix.T) or not np.allclose(np.diag(matrix), 1):
             raise NumberProblem(
-                f"The correlations of {k} conditions must be a symmetric {k} by {k} table with 1 on its diagonal."
+                f"{k} conditions need a symmetric {k} by {k} table of correlations, 1 on its diagonal."
             )
         assumptions: tuple[Assumption, ...] = ()
     else:
