@@ -9,10 +9,10 @@ from dataclasses import dataclass
 class CaseOutcome:
     """The result of one case.
 
-    `case`: its id in the file. `passed`: whether it meets its evaluator's bar. `differences`: one sentence for
-    each thing that is not as expected; printed also for a case that passed. `right`, `asked`, `wrong`: counts
-    over the case's items where the evaluator counts (tables: cells); left at 0 where it does not. `error`: the
-    traceback's last line when the product raised; a case with an error has not passed.
+    `case`: its id in the file. `passed`: whether it meets its evaluator's bar. `differences`: one sentence
+    for each thing that is not as expected; printed also for a case that passed. `right`, `asked`, `wrong`:
+    counts over the case's items where the evaluator counts (tables: cells); left at 0 where it does not.
+    `error`: the traceback's last line when the product raised; a case with an error has not passed.
     """
 
     case: str

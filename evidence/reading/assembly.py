@@ -1,0 +1,419 @@
+"""From placed figures to read cells: which statistic each is, what its spread is, whose it is."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from evidence.reading.alignment import Placed, place_row
+from evidence.reading.body import Body, Slot
+from evidence.reading.cells import Figure, Shape, Token
+from evidence.reading.labels import Kind, read_phrase
+from evidence.reading.legend import Notes
+from evidence.reading.places import Column, Place
+from evidence.reading.table import Doubt, ReadCell
+from evidence.vocabulary.terms import Spread, Statistic
+
+STATISTICS = {
+    Kind.MEAN: Statistic.MEAN,
+    Kind.MEDIAN: Statistic.MEDIAN,
+    Kind.CHANGE: Statistic.CHANGE,
+    Kind.PERCENT_CHANGE: Statistic.PERCENT_CHANGE,
+    Kind.DIFFERENCE: Statistic.DIFFERENCE,
+    Kind.EFFECT_SIZE: Statistic.SMD,
+    Kind.RATIO: Statistic.RATIO,
+    Kind.CORRELATION: Statistic.CORRELATION,
+    Kind.TEST: Statistic.TEST,
+    Kind.COUNT: Statistic.COUNT,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """How columns go together: extra columns of spread or interval belong to the value column on their left."""
+
+    spread_of: Mapping[int, int]  # value column -> its spread column
+    interval_of: Mapping[int, int]
+    counts: tuple[int, ...] = ()
+    studies: tuple[int, ...] = ()
+
+    @property
+    def extras(self) -> set[int]:
+        return {*self.spread_of.values(), *self.interval_of.values(), *self.counts, *self.studies}
+
+
+def plan_columns(columns: Sequence[Column], shapes: Sequence[Shape | None]) -> Plan:
+    """Find the columns that only complete another."""
+    spreads: dict[int, int] = {}
+    intervals: dict[int, int] = {}
+    for i in range(1, len(columns)):
+        before = (
+            i - 1
+            if i - 1 not in {*spreads.values(), *intervals.values()}
+            else next((v for v, e in {**spreads, **intervals}.items() if e == i - 1), i - 1)
+        )
+        same = columns[i].parts[:-1] == columns[before].parts[:-1]
+        if not same or columns[before].kind in (Kind.P, Kind.N, Kind.STUDIES):
+            continue
+        if (
+            columns[i].kind is Kind.SPREAD
+            and shapes[i] in (Shape.NUMBER, None)
+            and shapes[before] is Shape.NUMBER
+        ):
+            spreads[before] = i
+        if (
+            columns[i].kind is Kind.INTERVAL
+            and shapes[i] is Shape.RANGE
+            and shapes[before] in (Shape.NUMBER, Shape.PAIR)
+        ):
+            intervals[before] = i
+    return Plan(
+        spreads,
+        intervals,
+        tuple(i for i, c in enumerate(columns) if c.kind is Kind.N),
+        tuple(i for i, c in enumerate(columns) if c.kind is Kind.STUDIES),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """What all cells of one paste share."""
+
+    columns: Sequence[Column]
+    shapes: Sequence[Shape | None]
+    plan: Plan
+    notes: Notes
+    has_pairs: bool
+    uncertain: str = ""  # why the header is doubtful, if it is
+    alternatives: Sequence[str] = ()
+
+
+def build_cells(body: Body, places: Sequence[Place], context: Context) -> list[ReadCell]:
+    """All cells of a table, row by row."""
+    cells: list[ReadCell] = []
+    seen: dict[tuple[int, int], int] = {}
+    for number, place in enumerate(places):
+        placed = place_row(number, body, context.columns, context.shapes, places)
+        by_column = {p.column: p for p in placed}
+        n, studies = _row_counts(by_column, context.plan)
+        for item in placed:
+            if item.column in context.plan.extras and not item.others:
+                continue
+            if item.slot.token is None and not item.slot.piece.text.strip():
+                continue
+            cell = _build_cell(item, by_column, place, context)
+            cell = replace(cell, n=cell.n if cell.n is not None else n, studies=studies)
+            if body.rows[number].trouble:
+                cell = add_doubt(
+                    cell, body.rows[number].trouble, ("as read here", "otherwise: see the paste")
+                )
+            at = (item.slot.piece.line, item.slot.piece.column)
+            if item.slot.piece.copy and at in seen and cell.missing is None:
+                cells[seen[at]] = _join_rows(cells[seen[at]], cell)
+                continue
+            seen.setdefault(at, len(cells))
+            cells.append(cell)
+    return _join_statistic_rows(cells, places)
+
+
+def _row_counts(by_column: Mapping[int, Placed], plan: Plan) -> tuple[int | None, int | None]:
+    found: list[int | None] = []
+    for wanted in (plan.counts, plan.studies):
+        numbers = [by_column[i].slot.token for i in wanted if i in by_column]
+        whole = [
+            int(t.value.value)
+            for t in numbers
+            if t and t.value and t.shape is Shape.NUMBER and t.value.decimals == 0
+        ]
+        found.append(whole[0] if len(whole) == 1 and len(wanted) == 1 else None)
+    return found[0], found[1]
+
+
+def _join_rows(first: ReadCell, again: ReadCell) -> ReadCell:
+    """A figure printed once over several rows (a rowspan): it stands for all of their groups."""
+    spans = tuple(dict.fromkeys((*first.spans, *(g for g in (first.group, again.group) if g))))
+    return replace(first, spans=spans, group=None if len(spans) > 1 else first.group, n=None)
+
+
+def add_doubt(
+    cell: ReadCell,
+    text: str,
+    candidates: Sequence[str],
+    effects: Sequence[tuple[tuple[str, object], ...]] = (),
+) -> ReadCell:
+    """The cell with one more doubt."""
+    return replace(cell, doubts=(*cell.doubts, Doubt(text, tuple(candidates), tuple(effects))))
+
+
+def _build_cell(item: Placed, by_column: Mapping[int, Placed], place: Place, context: Context) -> ReadCell:
+    column = context.columns[item.column]
+    token, piece = item.slot.token, item.slot.piece
+    group, spans = place.group or column.group, ()
+    if column.spanning:
+        group = column.group
+    label = column.label
+    if place.timepoint and not column.timepoint and place.row and place.timepoint not in label:
+        label = f"{label} / {place.timepoint}" if label else place.timepoint
+    cell = ReadCell(
+        row=place.row,
+        column=label,
+        printed=piece.raw.strip() or piece.text,
+        position=(piece.line, piece.column),
+        group=group,
+        timepoint=column.timepoint or place.timepoint,
+        section=place.section,
+        unit=place.unit or column.unit,
+        n=column.n if column.n is not None else place.n,
+        spans=spans,
+    )
+    cell = _fill(cell, token, column, place, context)
+    cell = _complete(cell, item.column, by_column, context)
+    if item.others:
+        cell = _doubt_column(cell, item, place, context)
+    if context.uncertain:
+        cell = add_doubt(cell, context.uncertain, context.alternatives)
+    return cell
+
+
+def _doubt_column(cell: ReadCell, item: Placed, place: Place, context: Context) -> ReadCell:
+    """The row is short: say every column the figure may stand in."""
+    options = [context.columns[i] for i in (item.column, *item.others)]
+    effects = tuple(
+        (
+            ("column", c.label),
+            ("group", place.group or c.group),
+            ("timepoint", c.timepoint or place.timepoint),
+        )
+        for c in options
+    )
+    names = tuple(c.label or f"column {i + 1}" for i, c in enumerate(options))
+    return add_doubt(
+        cell, "the row has fewer figures than there are columns: which column is it?", names, effects
+    )
+
+
+def _fill(cell: ReadCell, token: Token | None, column: Column, place: Place, context: Context) -> ReadCell:
+    """Put the figures of the token into the cell."""
+    if token is None:
+        return _fill_words(cell)
+    cell = replace(cell, marks=token.marks, n=token.n if token.n is not None else cell.n)
+    kind = (
+        place.kind
+        if place.kind not in (Kind.PLAIN, Kind.SPREAD, Kind.N) and column.kind in (Kind.PLAIN, Kind.MEAN)
+        else column.kind
+    )
+    if token.shape is Shape.MISSING:
+        return replace(cell, missing=token.text, n=cell.n)
+    if token.shape is Shape.P or (kind is Kind.P and token.shape is Shape.NUMBER):
+        cell = replace(cell, p=read_p(token), value_kind=Statistic.TEST, n=None, unit=None)
+        if token.value and token.value.value > 1 and token.shape is Shape.NUMBER:
+            cell = add_doubt(
+                cell, "the header says p, but the figure is above 1", (f"p = {cell.p}", "another figure")
+            )
+        return cell
+    if token.shape is Shape.FRACTION and token.low and token.high:
+        return replace(cell, value=token.low.value, n=int(token.high.value), value_kind=Statistic.COUNT)
+    if token.shape is Shape.RANGE:
+        return _fill_range(cell, token, column, kind, context)
+    cell = replace(
+        cell,
+        value=_value(token.value),
+        spread=_value(token.second),
+        low=_value(token.low),
+        high=_value(token.high),
+        word=token.word,
+    )
+    statistic, doubt = choose_statistic(token, kind, column, context)
+    cell = replace(cell, value_kind=statistic)
+    if doubt:
+        cell = add_doubt(cell, doubt, ("a mean", "another figure (p, effect size, n)"))
+    return set_spread(cell, token, column, place, context.notes)
+
+
+def _fill_words(cell: ReadCell) -> ReadCell:
+    words = cell.printed
+    if re.search(r"\d", words):
+        cell = replace(cell, missing=words)
+        return add_doubt(cell, f"the text {words!r} was not understood", ("a figure to type in", "no figure"))
+    return replace(cell, missing=words)
+
+
+def _fill_range(cell: ReadCell, token: Token, column: Column, kind: Kind, context: Context) -> ReadCell:
+    """Two ends without an estimate."""
+    cell = replace(cell, low=_value(token.low), high=_value(token.high))
+    named = read_phrase(token.named).spread if token.named else None
+    spread = named or column.spread or (Spread.RANGE if kind is Kind.RANGE else None)
+    cell = replace(
+        cell,
+        spread_kind=spread or Spread.NOT_STATED,
+        level=column.level or context.notes.level if spread is Spread.CI else None,
+    )
+    if spread is None:
+        cell = add_doubt(
+            cell,
+            "two ends without a figure between them",
+            ("a range", "a confidence interval", "two separate figures"),
+        )
+    if cell.low is not None and cell.high is not None and cell.low > cell.high:
+        cell = add_doubt(
+            cell, "the first end is larger than the second", ("a minus was lost", "two separate figures")
+        )
+    return cell
+
+
+def _value(figure: Figure | None) -> float | None:
+    return figure.value if figure else None
+
+
+def read_p(token: Token) -> str:
+    """p as printed, without marks."""
+    found = re.search(r"[<>≤≥]?\s?(?:\d*[.,·]\d+|\d+)", token.text)
+    return found.group().replace(" ", "") if found and token.value else token.text
+
+
+def choose_statistic(
+    token: Token, kind: Kind, column: Column, context: Context
+) -> tuple[Statistic | None, str]:
+    """What the figure is, and the doubt when nothing says so."""
+    if kind in STATISTICS:
+        return STATISTICS[kind], ""
+    if token.second_percent and not token.percent:
+        return Statistic.COUNT, ""
+    if token.shape is Shape.WORDED:
+        return None, "a figure with a word in brackets under a header that does not say what it is"
+    notes = context.notes
+    if notes.says_median and (
+        not notes.says_mean or (token.low is not None and Spread.IQR in set().union(*notes.spreads.values()))
+    ):
+        return Statistic.MEDIAN, ""
+    if column.spread is Spread.IQR:
+        return Statistic.MEDIAN, ""
+    if token.shape is Shape.NUMBER and context.has_pairs and context.shapes and kind is Kind.PLAIN:
+        return Statistic.MEAN, "a bare figure in a table of figures with spread"
+    return Statistic.MEAN, ""
+
+
+def set_spread(cell: ReadCell, token: Token, column: Column, place: Place, notes: Notes) -> ReadCell:
+    """What ± or the bracket is: the cell itself, the column, the row, then the notes; never assumed."""
+    if cell.value_kind is Statistic.COUNT or token.shape is Shape.NUMBER or token.shape is Shape.WORDED:
+        return cell
+    wide = token.low is not None
+    allowed = {Spread.CI, Spread.IQR, Spread.RANGE} if wide else {Spread.SD, Spread.SE, Spread.IQR, Spread.CI}
+    named = read_phrase(token.named).spread if token.named else None
+    options: set[Spread] = set()
+    for source in (named, column.spread, place.spread):
+        if source in allowed:
+            options = {source}
+            break
+    else:
+        for joint in (token.joint, ""):
+            options = notes.spreads.get(joint, set()) & allowed
+            if options:
+                break
+        if not options and not wide:
+            stated = set().union(*notes.spreads.values()) & allowed if notes.spreads else set()
+            options = stated if len(stated) == 1 and len(notes.spreads) == 1 else set()
+            if options and token.joint not in notes.spreads and "" not in notes.spreads:
+                cell = replace(cell, spread_kind=Spread.NOT_STATED)
+                return cell
+    if len(options) > 1 and not wide:
+        options -= {Spread.CI}
+    if token.shape is Shape.PAIR and token.second is not None and wide:
+        return _set_both(cell, token, column, notes)
+    if len(options) == 1:
+        spread = next(iter(options))
+        level = column.level or notes.level or _level(token.named) if spread is Spread.CI else None
+        return replace(cell, spread_kind=spread, level=level)
+    cell = replace(cell, spread_kind=Spread.NOT_STATED)
+    if len(options) > 1:
+        names = sorted(o.value for o in options)
+        cell = add_doubt(
+            cell,
+            "the notes name more than one kind of spread",
+            names,
+            tuple((("spread_kind", Spread(n)),) for n in names),
+        )
+    return cell
+
+
+def _set_both(cell: ReadCell, token: Token, column: Column, notes: Notes) -> ReadCell:
+    """ "12.3 ± 2.1 (10.1–15.2)": the ± figure is kept as the spread, the ends as an interval."""
+    options = notes.spreads.get("±", set()) & {Spread.SD, Spread.SE}
+    spread = next(iter(options)) if len(options) == 1 else Spread.NOT_STATED
+    cell = replace(cell, spread_kind=spread)
+    return add_doubt(
+        cell, "a spread and two ends in one cell", ("ends of a confidence interval", "ends of the range")
+    )
+
+
+def _level(named: str) -> float | None:
+    found = re.match(r"(\d\d(?:\.\d)?)%", named)
+    return float(found[1]) if found else None
+
+
+def _complete(cell: ReadCell, index: int, by_column: Mapping[int, Placed], context: Context) -> ReadCell:
+    """Add the spread or interval that stands in a column of its own."""
+    plan = context.plan
+    if index in plan.spread_of and plan.spread_of[index] in by_column:
+        extra = by_column[plan.spread_of[index]].slot
+        column = context.columns[plan.spread_of[index]]
+        cell = _add_slot(cell, extra, context.columns[index])
+        if extra.token and extra.token.value:
+            cell = replace(
+                cell, spread=extra.token.value.value, spread_kind=column.spread or Spread.NOT_STATED
+            )
+    if index in plan.interval_of and plan.interval_of[index] in by_column:
+        extra = by_column[plan.interval_of[index]].slot
+        column = context.columns[plan.interval_of[index]]
+        own = context.columns[index]
+        leaf = " and ".join([own.parts[-1] if own.parts else "", column.parts[-1] if column.parts else ""])
+        cell = _add_slot(cell, extra, own)
+        cell = replace(cell, column=" / ".join([*own.parts[:-1], leaf]))
+        if extra.token and extra.token.low and extra.token.high:
+            cell = replace(
+                cell, low=extra.token.low.value, high=extra.token.high.value,
+                spread_kind=column.spread or Spread.NOT_STATED, level=column.level or context.notes.level,
+            )  # fmt: skip
+    return cell
+
+
+def _add_slot(cell: ReadCell, extra: Slot, own: Column) -> ReadCell:
+    upper = " / ".join(dict.fromkeys(read_phrase(p).name for p in own.parts[:-1] if p))
+    marks = extra.token.marks if extra.token else ()
+    label = upper or cell.column
+    return replace(
+        cell, printed=f"{cell.printed} {extra.piece.raw.strip()}", column=label, marks=cell.marks + marks
+    )
+
+
+def _join_statistic_rows(cells: list[ReadCell], places: Sequence[Place]) -> list[ReadCell]:
+    """Rows "Mean", "SD", "n" under each other: one cell per column."""
+    kinds = {place.row: place.kind for place in places if place.kind in (Kind.MEAN, Kind.SPREAD, Kind.N)}
+    if Kind.SPREAD not in kinds.values() or Kind.MEAN not in kinds.values():
+        return cells
+    joined: list[ReadCell] = []
+    for cell in cells:
+        kind = kinds.get(cell.row)
+        target = next(
+            (
+                i
+                for i in range(len(joined) - 1, -1, -1)
+                if joined[i].column == cell.column and joined[i].section == cell.section
+            ),
+            None,
+        )
+        if kind in (Kind.SPREAD, Kind.N) and target is not None and cell.value is not None:
+            before = joined[target]
+            if kind is Kind.N:
+                joined[target] = replace(
+                    before, n=int(cell.value), printed=f"{before.printed} {cell.printed}"
+                )
+            else:
+                spread = read_phrase(cell.row).spread or Spread.NOT_STATED
+                joined[target] = replace(
+                    before, spread=cell.value, spread_kind=spread, printed=f"{before.printed} {cell.printed}"
+                )
+        else:
+            joined.append(cell)
+    return joined

@@ -1,0 +1,347 @@
+"""The rows of a table, whatever its outer shape: labels, cells in order, header texts above, notes below.
+
+A row keeps its cells in the order printed. Whether a row has lost a cell is seen later, when the columns are known; nothing is
+ever moved left to fill a gap.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from evidence.reading.cells import FILLER, Shape, Token, read_cell
+from evidence.reading.grid import EMPTY, Grid, Layout, Piece, is_blank
+from evidence.reading.labels import STUB, TIME_STUB, Kind, read_kind
+from evidence.reading.legend import is_caption, is_note
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """One place of a row: the piece of text and the cell read from it (None: blank, or words)."""
+
+    piece: Piece
+    token: Token | None
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A row: its label parts from the outermost inwards, the section line above it, its places."""
+
+    labels: tuple[str, ...]
+    slots: tuple[Slot, ...]
+    line: int
+    section: str = ""
+    trouble: str = ""  # why the whole row is doubtful
+
+    @property
+    def tokens(self) -> tuple[Token | None, ...]:
+        return tuple(slot.token for slot in self.slots)
+
+
+@dataclass(frozen=True, slots=True)
+class Body:
+    """A table apart from its header, and the header as it came.
+
+    `headers`: header rows, one text per column (positions known), outermost first. `units`: header texts already apart but
+    without positions, outermost line first. `header_lines`: running text still to be divided. Only one of the three is filled.
+    `stubs`: header texts over the label columns.
+    """
+
+    rows: tuple[Row, ...]
+    width: int
+    headers: tuple[tuple[str, ...], ...] = ()
+    units: tuple[tuple[str, ...], ...] = ()
+    header_lines: tuple[str, ...] = ()
+    stubs: tuple[str, ...] = ()
+    before: tuple[str, ...] = ()
+    after: tuple[str, ...] = ()
+    unread: tuple[str, ...] = ()
+    fixed: bool = True  # every slot's column is known
+
+
+def body_from_grid(layout: Layout, decimal: str) -> Body | None:
+    """Rows and header rows of a grid; None when no row holds a figure."""
+    assert layout.grid is not None
+    grid = [[replace(p, text=p.text.replace(FILLER, "")) for p in row] for row in layout.grid]
+    grid = [row for row in grid if not all(is_blank(p) for p in row)]
+    tokens = [[read_cell(p.text, decimal) for p in row] for row in grid]
+    kinds = [_row_kind(row, cells) for row, cells in zip(grid, tokens, strict=True)]
+    _mark_number_headers(grid, tokens, kinds)
+    if "values" not in kinds:
+        return None
+    first, last = kinds.index("values"), len(kinds) - 1 - kinds[::-1].index("values")
+    stub = _count_stubs(grid, tokens, kinds, first)
+    caption, heads, first_sections = _split_head(grid[:first])
+    used = _used_columns(grid, kinds, stub, heads)
+    rows, unread = _read_rows(grid, tokens, kinds, first, last, stub, used, first_sections)
+    headers, units = _place_headers(heads, stub, used)
+    after = [" ".join(dict.fromkeys(p.text for p in row if not is_blank(p))) for row in grid[last + 1 :]]
+    stubs = tuple(dict.fromkeys(row[i].text for row in heads for i in range(stub) if not is_blank(row[i])))
+    return Body(
+        rows=tuple(rows),
+        width=len(used),
+        headers=headers,
+        units=units,
+        stubs=stubs if not units else (),
+        before=layout.before + tuple(caption),
+        after=tuple(after) + layout.after,
+        unread=tuple(unread),
+    )
+
+
+def _row_kind(row: Sequence[Piece], cells: Sequence[Token | None]) -> str:
+    """ "values", "section" (one text only) or "texts"."""
+    texts = {(p.line, p.column) for p in row if not is_blank(p)}
+    values = sum(cell is not None for cell in cells[1:])
+    others = sum(
+        cell is None and not is_blank(p) and not p.copy for p, cell in zip(row[1:], cells[1:], strict=True)
+    )
+    if values and values >= others - 1:
+        return "values"
+    if (
+        len(row)
+        and cells[0] is not None
+        and cells[0].shape is not Shape.MISSING
+        and not others
+        and len(texts) >= 2
+    ):
+        return "values"
+    return "section" if len(texts) == 1 else "texts"
+
+
+def _mark_number_headers(grid: Grid, tokens: list[list[Token | None]], kinds: list[str]) -> None:
+    """A line of bare whole numbers over rows of richer cells is a header ("Week | 0 | 12 | 24")."""
+    for number, kind in enumerate(kinds):
+        if kind != "values":
+            continue
+        cells = [c for c in tokens[number][1:] if c is not None]
+        bare = all(
+            c.shape is Shape.NUMBER and c.value and c.value.decimals == 0 and not c.marks for c in cells
+        )
+        later = [c for row in tokens[number + 1 :] for c in row[1:] if c is not None]
+        rich = sum(c.shape in (Shape.PAIR, Shape.INTERVAL) for c in later) >= len(later) / 2 > 0
+        named = (
+            is_blank(grid[number][0])
+            or TIME_STUB.match(grid[number][0].text)
+            or STUB.fullmatch(grid[number][0].text)
+        )
+        if bare and len(cells) >= 2 and rich and named:
+            kinds[number] = "texts"
+            continue
+        return
+
+
+def _count_stubs(grid: Grid, tokens: list[list[Token | None]], kinds: Sequence[str], first: int) -> int:
+    """How many leading columns hold labels."""
+    rows = [i for i, kind in enumerate(kinds) if kind == "values"]
+    stub = 0
+    for column in range(len(grid[0])):
+        filled = [i for i in rows if not is_blank(grid[i][column])]
+        numbers = [i for i in filled if (t := tokens[i][column]) is not None and t.shape is not Shape.MISSING]
+        head = " ".join(grid[i][column].text for i in range(first))
+        labels = len(numbers) < max(1, 0.5 * len(filled))
+        if not filled and column == 0 and not head:
+            labels = True
+        if column == 0 and not labels:
+            plain = all(
+                (t := tokens[i][0]) is not None and t.shape is Shape.NUMBER and not t.marks for i in filled
+            )
+            rich = any(
+                (t := tokens[i][1]) is not None and t.shape is not Shape.NUMBER
+                for i in rows
+                if len(grid[i]) > 1
+            )
+            labels = plain and (
+                bool(STUB.match(head) or TIME_STUB.match(head)) or (rich and read_kind(head) is Kind.PLAIN)
+            )
+        if not labels or (column and not filled):
+            break
+        stub += 1
+    return min(stub, len(grid[0]) - 1)
+
+
+def _split_head(rows: Grid) -> tuple[list[str], Grid, list[str]]:
+    """Caption lines, header rows, and section lines that stand directly over the first row of figures."""
+    caption: list[str] = []
+    heads: Grid = []
+    sections: list[str] = []
+    for row in rows:
+        texts = list(dict.fromkeys(p.text for p in row if not is_blank(p)))
+        alone = len({(p.line, p.column) for p in row if not is_blank(p)}) == 1
+        if alone and not heads and (is_caption(texts[0]) or len(texts[0].split()) > 3):
+            caption.append(texts[0])
+        elif alone and heads and not is_blank(row[0]):
+            sections.append(texts[0])
+        else:
+            heads.append(row)
+            sections = []
+    return caption, heads, sections
+
+
+def _used_columns(grid: Grid, kinds: Sequence[str], stub: int, heads: Grid) -> list[int]:
+    rows = [row for row, kind in zip(grid, kinds, strict=True) if kind == "values"]
+    return [c for c in range(stub, len(grid[0])) if any(not is_blank(row[c]) for row in rows)]
+
+
+def _read_rows(
+    grid: Grid,
+    tokens: list[list[Token | None]],
+    kinds: Sequence[str],
+    first: int,
+    last: int,
+    stub: int,
+    used: Sequence[int],
+    sections: Sequence[str],
+) -> tuple[list[Row], list[str]]:
+    rows: list[Row] = []
+    unread: list[str] = []
+    section = " ".join(sections)
+    outer = [""] * stub
+    trouble = ""
+    for number in range(first, last + 1):
+        row = grid[number]
+        if kinds[number] == "section":
+            section, outer = next(p.text for p in row if not is_blank(p)), [""] * stub
+            continue
+        if kinds[number] == "texts":
+            if [p.text for p in row] not in ([q.text for q in other] for other in grid[:first]):
+                unread.append(" ".join(dict.fromkeys(p.text for p in row if not is_blank(p))))
+                trouble = "a second header line stands in the middle of the table"
+            continue
+        labels = [row[i].text for i in range(stub)]
+        why = trouble
+        for i in range(stub):
+            if labels[i]:
+                outer = outer[:i] + [labels[i]] + [""] * (stub - i - 1)
+            elif i < stub - 1 or (stub == 1 and outer[0]):
+                labels[i] = outer[i]
+                if stub == 1:
+                    why = why or "the row has no label of its own"
+        slots = tuple(Slot(row[c], tokens[number][c]) for c in used)
+        rows.append(Row(tuple(labels), slots, row[0].line or slots[0].piece.line, section, why))
+    return rows, unread
+
+
+def _place_headers(
+    heads: Grid, stub: int, used: Sequence[int]
+) -> tuple[tuple[tuple[str, ...], ...], tuple[tuple[str, ...], ...]]:
+    """Header texts by column; or, when the header has no cell for the label column, in order only."""
+    if not heads:
+        return (), ()
+    leaf = [i for i, p in enumerate(heads[-1]) if not is_blank(p)]
+    if leaf != list(used) and len(leaf) == len(used) and any(i < stub for i in leaf):
+        return (), tuple(tuple(p.text for p in row if not is_blank(p)) for row in heads)
+    placed = []
+    for number, row in enumerate(heads):
+        texts: list[str] = []
+        for place, column in enumerate(used):
+            text = row[column].text
+            below = number < len(heads) - 1 and not is_blank(heads[-1][column])
+            if not text and place and below and texts[-1] and not _starts_over(heads, number, used, place):
+                text = texts[-1]
+            texts.append(text)
+        placed.append(tuple(texts))
+    return tuple(placed), ()
+
+
+def _starts_over(heads: Grid, number: int, used: Sequence[int], place: int) -> bool:
+    """Whether the lower header begins again here although the upper one is blank: then nothing says whose column it is."""
+    lower = [heads[-1][column].text for column in used]
+    filled = [i for i in range(place + 1) if not is_blank(heads[number][used[i]])]
+    return bool(filled) and lower[place] in lower[filled[-1] : place]
+
+
+# --- one value per line -----------------------------------------------------------------------------------
+
+_TAIL = re.compile(r"[(\[][^()\[\]]*[)\]][*†‡§¶#a-h,]*|±\s*[\d.,]+[*†‡§¶#]*")
+
+
+def body_from_single_lines(pieces: Sequence[Piece], decimal: str) -> Body | None:
+    """A table that arrived one cell per line; None when it did not."""
+    items: list[tuple[Piece, Token | None]] = []
+    for piece in pieces:
+        text = piece.text.replace(FILLER, "").strip()
+        before = items[-1] if items else None
+        if before and before[1] is not None and _TAIL.fullmatch(text):
+            joined = replace(
+                before[0], text=f"{before[0].text} {text}", raw=f"{before[0].raw}\n{piece.raw.strip()}"
+            )
+            token = read_cell(joined.text, decimal)
+            if token is not None:
+                items[-1] = (joined, token)
+                continue
+        items.append((replace(piece, text=text, raw=piece.raw.strip()), read_cell(text, decimal)))
+    values = sum(token is not None for _, token in items)
+    rich = any(len(piece.text.split()) > 12 for piece, token in items if token is None)
+    if values < 4 or values < 0.3 * len(items) or (rich and values < 8):
+        return None
+    groups, after = _group_items(items)
+    return _rows_from_groups(groups, after)
+
+
+Items = list[tuple[Piece, "Token | None"]]
+
+
+def _group_items(items: Items) -> tuple[list[tuple[Items, Items]], list[str]]:
+    """Runs of texts, each followed by its run of values; texts after the last value are notes."""
+    groups: list[tuple[Items, Items]] = []
+    texts: Items = []
+    for item in items:
+        if item[1] is None:
+            texts.append(item)
+        elif texts or not groups:
+            groups.append((texts, [item]))
+            texts = []
+        else:
+            groups[-1][1].append(item)
+    return groups, [piece.text for piece, _ in texts]
+
+
+def _rows_from_groups(groups: list[tuple[Items, Items]], after: list[str]) -> Body | None:
+    width = Counter(len(values) for _, values in groups).most_common(1)[0][0]
+    depth = Counter(len(texts) for texts, _ in groups[1:]).most_common(1)[0][0] if len(groups) > 1 else 1
+    head = [piece.text for piece, _ in groups[0][0]]
+    if depth > 2 or len(head) < depth:
+        return None
+    before = []
+    while head and is_caption(head[0]):
+        before.append(head.pop(0))
+    head, first = head[: len(head) - depth], head[len(head) - depth :]
+    rows: list[Row] = []
+    section = ""
+    for number, (texts, values) in enumerate(groups):
+        labels = first if number == 0 else [piece.text for piece, _ in texts]
+        section = labels[-2] if len(labels) > 1 else section if depth > 1 else ""
+        trouble = "" if len(labels) <= depth else "several texts stand before these values"
+        if len(values) % width == 0 and len(values) > width:
+            trouble = "more values than columns follow this label"
+        line = values[0][0].line
+        rows.append(
+            Row((labels[-1] if labels else "",), tuple(Slot(p, t) for p, t in values), line, section, trouble)
+        )
+    units: list[tuple[str, ...]] = []
+    if len(head) > width + 1:
+        units = [tuple(head[:-width]), tuple(head[-width:])]
+    elif head:
+        units = [tuple(head[-width:])]
+    stubs = (head[0],) if len(head) == width + 1 else ()
+    notes = [text for text in after if text]
+    return Body(
+        tuple(rows),
+        width,
+        units=tuple(units),
+        stubs=stubs,
+        before=tuple(before),
+        after=tuple(notes),
+        fixed=False,
+    )
+
+
+def is_note_row(text: str) -> bool:
+    """Whether a lone text is a note and not a section."""
+    return is_note(text) or len(text.split()) > 9
+
+
+__all__ = ["EMPTY", "Body", "Row", "Slot", "body_from_grid", "body_from_single_lines", "is_note_row"]

@@ -1,0 +1,233 @@
+"""Running lines: a row is a label and the run of cells at its end. Wrapped rows are joined, section lines kept apart."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from evidence.reading.body import Body, Row, Slot
+from evidence.reading.cells import FILLER, Run, Shape, Token, read_run
+from evidence.reading.grid import Piece
+from evidence.reading.labels import STUB, TIME_STUB, tidy_label
+from evidence.reading.legend import is_caption, is_note
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """A line of the paste with what was found at its end."""
+
+    piece: Piece
+    run: Run
+
+    @property
+    def has_values(self) -> bool:
+        return _is_data(self.run, self.piece.text)
+
+    @property
+    def text(self) -> str:
+        return self.piece.text.replace(FILLER, "").strip()
+
+
+def _is_data(run: Run, text: str) -> bool:
+    """Whether a run of cells makes the line a row: two cells, or one that is more than a bare number."""
+    real = [t for t in run.tokens if t.shape is not Shape.MISSING]
+    if not real or is_caption(text):
+        return False
+    rich = any(t.shape in (Shape.PAIR, Shape.INTERVAL, Shape.WORDED) for t in real)
+    return rich or len(run.tokens) >= 2
+
+
+def body_from_lines(pieces: Sequence[Piece], decimal: str) -> Body | None:
+    """Rows, header lines and notes of a table in running lines; None when no line is a row."""
+    lines = [line for piece in pieces for line in _split_streams(piece, decimal)]
+    data = _data_lines(lines)
+    if not data:
+        return None
+    first, last = data[0], data[-1]
+    head = [line.text for line in lines[:first]]
+    depth = _section_depth(lines, data)
+    rows = _join_rows(lines[first : last + 1], set(data), first, head[len(head) - depth :] if depth else [])
+    head = head[: len(head) - depth] if depth else head
+    width = _choose_width(rows)
+    rows = [_trim(row, width) for row in rows]
+    rows, head = _take_header_from_label(rows, head, width)
+    return Body(
+        tuple(rows),
+        width,
+        header_lines=tuple(head),
+        after=tuple(line.text for line in lines[last + 1 :]),
+        fixed=False,
+    )
+
+
+def _split_streams(piece: Piece, decimal: str) -> list[_Line]:
+    """A line holding several runs of cells with words between them is several rows that lost their line ends."""
+    line = piece.text
+    pieces: list[_Line] = []
+    start = 0
+    place = 0
+    words = list(re.finditer(r"\S+", line))
+    if sum(ch.isdigit() for ch in line) < 8 or len(words) < 12:
+        return [_Line(piece, read_run(line, decimal))]
+    cuts: list[int] = []
+    for number, word in enumerate(words[1:], 1):
+        if not word.group()[0].isalpha() or word.start() <= place:
+            continue
+        run = read_run(line[start : words[number - 1].end()], decimal)
+        rich = sum(t.shape in (Shape.PAIR, Shape.INTERVAL) for t in run.tokens)
+        if rich >= 2 and run.label and not re.fullmatch(r"(?:NR|NS|ns|NT|NA|ND)", word.group()):
+            cuts.append(word.start())
+            start = word.start()
+        place = word.start()
+    bounds = [0, *cuts, len(line)]
+    for left, right in zip(bounds, bounds[1:], strict=False):
+        text, raw = (
+            line[left:right].rstrip(),
+            piece.raw[left:right].rstrip() if len(piece.raw) >= right else line[left:right],
+        )
+        pieces.append(_Line(replace(piece, text=text, raw=raw, column=left + 1), read_run(text, decimal)))
+    return pieces
+
+
+def _data_lines(lines: Sequence[_Line]) -> list[int]:
+    """The lines that are rows: not captions, notes under the table, or a header of bare numbers."""
+    data = [i for i, line in enumerate(lines) if line.has_values]
+    while data and _is_number_header(lines, data):
+        data.pop(0)
+    rich = [i for i in data if any(t.shape in (Shape.PAIR, Shape.INTERVAL) for t in lines[i].run.tokens)]
+    if rich:
+        typical = Counter(len(lines[i].run.tokens) for i in rich).most_common(1)[0][0]
+        data = [i for i in data if i in rich or i < rich[-1] or len(lines[i].run.tokens) >= typical]
+        data = [
+            i
+            for i in data
+            if i in rich or not (is_note(lines[i].text) and len(lines[i].run.tokens) < typical)
+        ]
+    return data
+
+
+def _is_number_header(lines: Sequence[_Line], data: Sequence[int]) -> bool:
+    """ "Week 0 12 24 0 12 24" over rows of mean ± SD."""
+    tokens = lines[data[0]].run.tokens
+    bare = all(t.shape is Shape.NUMBER and t.value and t.value.decimals == 0 and not t.marks for t in tokens)
+    later = [t for i in data[1:] for t in lines[i].run.tokens]
+    rich = sum(t.shape in (Shape.PAIR, Shape.INTERVAL) for t in later)
+    label = lines[data[0]].run.label
+    return bare and bool(later) and rich >= len(later) / 2 and (not label or bool(TIME_STUB.match(label)))
+
+
+def _section_depth(lines: Sequence[_Line], data: Sequence[int]) -> int:
+    """How many text lines stand over the rows of a section, judged from the sections inside the table."""
+    gaps = [
+        b - a - 1
+        for a, b in zip(data, data[1:], strict=False)
+        if b - a > 1 and (lines[b].run.label or not lines[a].run.label)
+    ]
+    labelless = [
+        b - a - 1 for a, b in zip(data, data[1:], strict=False) if b - a > 1 and not lines[b].run.label
+    ]
+    both = gaps or labelless
+    if not both:
+        return 0 if lines[data[0]].run.label else min(1, data[0])
+    return min(Counter(both).most_common(1)[0][0], data[0])
+
+
+def _join_rows(lines: Sequence[_Line], data: set[int], offset: int, opening: Sequence[str]) -> list[Row]:
+    rows: list[Row] = []
+    pending = list(opening)
+    section = ""
+    for number, line in enumerate(lines, offset):
+        if number not in data:
+            pending.append(line.text)
+            continue
+        label = tidy_label(line.run.label)
+        slots = tuple(_slot(line.piece, token) for token in line.run.tokens)
+        if not label and not pending and rows:
+            rows[-1] = replace(rows[-1], slots=rows[-1].slots + slots)
+            continue
+        joined = _join_texts(pending)
+        if pending and not label:
+            label, pending = joined, []
+        elif pending and re.match(r"[a-z(]", label) and not re.match(r"[a-z]\w* ?\(?[nN]?", label[:0] or "x"):
+            label, pending = f"{joined} {label}", []
+        elif pending:
+            section, pending = joined, []
+        rows.append(Row((label,), slots, line.piece.line, section))
+    return rows
+
+
+def _join_texts(texts: Sequence[str]) -> str:
+    """Text lines that belong together; a line that opens with a bracket or a small letter continues the one before."""
+    joined = ""
+    for text in texts:
+        if not joined:
+            joined = text
+        elif re.match(r"[a-z(\[]", text):
+            joined = f"{joined} {text}"
+        else:
+            joined = f"{joined} / {text}"
+    return tidy_label(joined)
+
+
+def _slot(piece: Piece, token: Token) -> Slot:
+    exact = len(piece.raw) >= token.end and len(piece.text) == len(piece.raw)
+    raw = piece.raw[token.start : token.end] if exact else token.text
+    return Slot(replace(piece, text=token.text, raw=raw.strip(), column=piece.column + token.start), token)
+
+
+def _choose_width(rows: Sequence[Row]) -> int:
+    """The number of columns: the usual number of cells; of two that are as usual, the larger."""
+    counts = Counter(len(row.slots) for row in rows)
+    best = max(counts.values())
+    return max(width for width, times in counts.items() if times >= 0.5 * best and (times > 1 or best == 1))
+
+
+def _trim(row: Row, width: int) -> Row:
+    """Whole numbers that the run took from the end of the label go back to it."""
+    extra = len(row.slots) - width
+    if extra <= 0:
+        return row
+    taken = row.slots[:extra]
+    if all(
+        s.token and s.token.shape is Shape.NUMBER and s.token.value and s.token.value.decimals == 0
+        for s in taken
+    ):
+        label = tidy_label(" ".join([row.labels[-1], *(s.piece.text for s in taken)]))
+        return replace(row, labels=(*row.labels[:-1], label), slots=row.slots[extra:])
+    return replace(row, trouble="the row has more cells than there are columns")
+
+
+def _take_header_from_label(rows: list[Row], head: list[str], width: int) -> tuple[list[Row], list[str]]:
+    """When the whole table is one line, the header is glued to the first label; the labels that come again cut it off."""
+    if head or len(rows) < 2 or len(rows[0].labels[0].split()) <= width + 1:
+        return rows, head
+    words = rows[0].labels[0].split()
+    period = _label_period([row.labels[0] for row in rows])
+    if period is None:
+        return rows, head
+    again = rows[period].labels[0].split()
+    same = 0
+    while same < len(again) and words[-1 - same] == again[-1 - same]:
+        same += 1
+    if same == 0:
+        return rows, head
+    length = len(again)
+    label, header = " ".join(words[-length:]), words[:-length]
+    cut = next((i for i in range(len(header) - 1, 0, -1) if STUB.fullmatch(header[i])), None)
+    if cut is None or len(header) - cut - 1 > 3 * width:
+        cut = len(header) - width
+    head = [" ".join(header[:cut]), " ".join(header[cut:])] if cut > 0 else [" ".join(header)]
+    return [replace(rows[0], labels=(label,)), *rows[1:]], head
+
+
+def _label_period(labels: Sequence[str]) -> int | None:
+    """After how many rows the labels begin again, by their last words."""
+    for period in range(1, len(labels)):
+        if len(labels) % period:
+            continue
+        ends = [label.split()[-1] for label in labels]
+        if all(ends[i] == ends[i % period] for i in range(len(labels))) and len(labels) > period:
+            return period
+    return None

@@ -1,0 +1,278 @@
+"""Read a table copied out of a paper: the public entry.
+
+`read_table` takes the paste as it arrived and gives cells as printed and as understood; whatever more than one reading fits is
+doubtful and names its candidates. Nothing is stored here. Reading the same paste with the same `Answers` gives the same result.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+
+from evidence.errors import BadInput
+from evidence.reading.alignment import column_shapes
+from evidence.reading.arithmetic import (
+    assign_intervals,
+    check_changes,
+    check_spreads,
+    check_wholes,
+    repair_intervals,
+)
+from evidence.reading.assembly import Context, build_cells, plan_columns
+from evidence.reading.body import Body, body_from_grid, body_from_single_lines
+from evidence.reading.cells import FILLER, Shape
+from evidence.reading.damage import MINUS, Damage, infer_damage, keep_controls, restore, unify_variants
+from evidence.reading.decimals import infer_decimal
+from evidence.reading.grid import Layout, clean_piece, take_apart
+from evidence.reading.headers import Division, place_upper, read_header_lines
+from evidence.reading.legend import Notes, read_notes
+from evidence.reading.lines import body_from_lines
+from evidence.reading.places import (
+    Column,
+    describe_columns,
+    describe_rows,
+    settle_column_groups,
+    split_repeating,
+)
+from evidence.reading.preview import preview
+from evidence.reading.questions import apply_answers, ask_questions
+from evidence.reading.refusal import refuse
+from evidence.reading.table import Answers, Doubt, Question, ReadCell, Repair, TableReading
+from evidence.vocabulary.terms import Spread, Statistic
+
+MAX_CHARACTERS = 400_000
+MARGIN = 0.3  # a header is taken when the next best way to divide it costs this much more
+DEAR = 0.7  # cost per column above which no division is trusted
+
+__all__ = ["Answers", "Doubt", "Question", "ReadCell", "Repair", "TableReading", "preview", "read_table"]
+
+
+def read_table(text: str, *, answers: Answers | None = None) -> TableReading:
+    """Read one pasted table.
+
+    Returns a `TableReading`; one that holds no table of results comes back with `refused` saying why. Raises `BadInput` when the
+    text is larger than any table (400 000 characters).
+    """
+    answers = answers or Answers()
+    if len(text) > MAX_CHARACTERS:
+        raise BadInput(
+            f"the paste has {len(text)} characters; a table has fewer than {MAX_CHARACTERS}.",
+            hint="Paste one table at a time.",
+        )
+    raw_lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    kept = [unify_variants(keep_controls(line)) for line in raw_lines]
+    damage = infer_damage(kept, answers.characters)
+    lines = [restore(line, damage) for line in kept]
+    decimal, unsure = infer_decimal(lines, answers.decimal)
+    layout = take_apart(lines, raw_lines, clean_piece)
+    body = _find_body(layout, decimal)
+    why = refuse(lines, body)
+    if why or body is None:
+        return TableReading(
+            raw=text,
+            refused=why or "No row with figures was found.",
+            mapping=damage.mapping,
+            repairs=damage.repairs,
+        )
+    return _read_body(text, body, damage, decimal, unsure, answers)
+
+
+def _find_body(layout: Layout, decimal: str) -> Body | None:
+    if layout.grid is not None:
+        return body_from_grid(layout, decimal)
+    return body_from_single_lines(layout.lines, decimal) or body_from_lines(layout.lines, decimal)
+
+
+def _read_body(
+    text: str, body: Body, damage: Damage, decimal: str, unsure: str, answers: Answers
+) -> TableReading:
+    body = replace(body, rows=tuple(split_repeating(body.rows)))
+    shapes = column_shapes(body)
+    division, uncertain, alternatives = _divide_header(body, shapes)
+    caption = [*body.before, *body.header_lines[: division.caption]]
+    notes_lines = [line.replace(FILLER, "") for line in (*caption, *body.after)]
+    notes = read_notes(notes_lines)
+    body = replace(body, stubs=body.stubs or division.stubs)
+    columns = describe_columns(division.columns, shapes, [False] * body.width)
+    with_n = any(c.n is not None for c in columns if c.kind.value != "p")
+    places = describe_rows(body, notes, answers.roles, with_n)
+    row_groups = any(place.group for place in places)
+    columns = settle_column_groups(columns, answers.roles, row_groups, notes.legend.abbreviations)
+    columns = _within_group_changes(columns)
+    has_pairs = any(s in (Shape.PAIR, Shape.INTERVAL) for s in shapes)
+    context = Context(
+        columns, shapes, plan_columns(columns, shapes), notes, has_pairs, uncertain, alternatives
+    )
+    cells = [_set_n(cell, notes, answers) for cell in build_cells(body, places, context)]
+    cells, repairs = repair_intervals(cells, bool(damage.stands_for(MINUS)))
+    cells = assign_intervals(cells)
+    cells, warnings = check_changes(cells)
+    warnings += check_wholes(cells) + check_spreads(cells)
+    cells = _doubt_characters(cells, damage, unsure)
+    cells = _doubt_duplicates(cells)
+    cells = apply_answers(cells, answers)
+    reading = TableReading(
+        raw=text,
+        title=" ".join(caption).replace(FILLER, "").strip(),
+        cells=tuple(cells),
+        repairs=(*damage.repairs, *repairs),
+        warnings=tuple(dict.fromkeys(warnings)),
+        legend=notes.legend,
+        mapping=damage.mapping,
+        spread_stated=_spread_stated(cells),
+        unread=(*body.unread, *division.unplaced),
+    )
+    return replace(reading, questions=tuple(ask_questions(reading, notes, decimal, body.stubs)))
+
+
+def _divide_header(body: Body, shapes: Sequence[Shape | None]) -> tuple[Division, str, tuple[str, ...]]:
+    """Headers for each column; with why they are doubtful and the readings, when they are."""
+    blank = Division(tuple(() for _ in range(body.width)), 9.0)
+    if body.headers:
+        parts = tuple(
+            tuple(dict.fromkeys(row[i] for row in body.headers if row[i])) for i in range(body.width)
+        )
+        return Division(parts, 0.0), "", ()
+    if body.units:
+        return _stack_units(body, blank)
+    if not body.header_lines:
+        return (
+            blank,
+            "no header was found over the columns",
+            ("column 1, 2, 3 ... as they stand", "another order"),
+        )
+    ways = read_header_lines(body.header_lines, shapes)
+    if not ways:
+        return replace(blank, unplaced=body.header_lines), "the header could not be divided into columns", (
+            "the columns in the order of the header", "another order",
+        )  # fmt: skip
+    best = ways[0]
+    rivals = [way for way in ways[1:] if way.cost - best.cost < MARGIN]
+    if not rivals and best.cost <= DEAR * body.width + 1.0:
+        return best, "", ()
+    shown = tuple(" | ".join(" ".join(c) for c in way.columns) for way in (best, *rivals))
+    return (
+        best,
+        "the header can be divided in more than one way",
+        (*shown, "another way") if len(shown) < 2 else shown,
+    )
+
+
+def _stack_units(body: Body, blank: Division) -> tuple[Division, str, tuple[str, ...]]:
+    leaf = body.units[-1]
+    if len(leaf) != body.width:
+        return replace(blank, unplaced=tuple(" ".join(u) for u in body.units)), "there are not as many headers as columns", (
+            "the headers in their order", "another order",
+        )  # fmt: skip
+    layers: list[Sequence[str]] = []
+    unplaced: list[str] = []
+    for upper in body.units[:-1]:
+        placed, _, done = place_upper(upper, leaf)
+        if done:
+            layers.append(placed)
+        else:
+            unplaced.append(" ".join(upper))
+    columns = tuple(tuple(layer[i] for layer in [*layers, leaf] if layer[i]) for i in range(body.width))
+    return Division(columns, 0.0, body.stubs, 0, tuple(unplaced)), "", ()
+
+
+def _within_group_changes(columns: Sequence[Column]) -> list[Column]:
+    """A "mean difference" beside pre and post of one group is that group's change."""
+    from evidence.reading.labels import Kind
+
+    timed = {c.group for c in columns if c.timepoint and c.group}
+    changed = [
+        replace(c, kind=Kind.CHANGE) if c.kind is Kind.DIFFERENCE and c.group in timed else c for c in columns
+    ]
+    block: str | None = None
+    result: list[Column] = []
+    for column in changed:
+        if column.timepoint and column.group:
+            block = column.group
+        elif column.kind is Kind.DIFFERENCE and column.group is None and block and _one_per_block(changed):
+            column = replace(column, kind=Kind.CHANGE, group=block, label=f"{block} / {column.label}")
+        result.append(column)
+    return result
+
+
+def _one_per_block(columns: Sequence[Column]) -> bool:
+    """Whether a column without group closes every block of pre and post."""
+    from evidence.reading.labels import Kind
+
+    groups = {c.group for c in columns if c.timepoint and c.group}
+    return len(groups) > 1 and sum(c.kind is Kind.DIFFERENCE and c.group is None for c in columns) == len(
+        groups
+    )
+
+
+def _set_n(cell: ReadCell, notes: Notes, answers: Answers) -> ReadCell:
+    """n from the notes or the user, where header and row do not say."""
+    if cell.p is not None and cell.value is None:
+        return cell
+    known = {**notes.n_by_name, **{k: v for k, v in answers.n.items() if k}}
+    if cell.n is None and cell.group:
+        match = [n for name, n in known.items() if name.casefold() == cell.group.casefold()]
+        cell = replace(cell, n=match[0]) if len(match) == 1 else cell
+    everyone = answers.n.get("", notes.n_for_all)
+    return replace(cell, n=everyone) if cell.n is None and cell.group is None and everyone else cell
+
+
+def _doubt_characters(cells: Sequence[ReadCell], damage: Damage, unsure: str) -> list[ReadCell]:
+    """Cells that rest on a character whose meaning only its place says, or on a comma that may be either."""
+    result = []
+    for cell in cells:
+        for char, why in damage.unsure.items():
+            if char in keep_controls(cell.printed):
+                text = f"± arrives as {char!r} ({why})"
+                cell = replace(
+                    cell, doubts=(*cell.doubts, Doubt(text, ("mean ± spread", "separate figures")))
+                )
+        if unsure and re.search(r"\d,\d{3}(?!\d)", cell.printed):
+            cell = replace(
+                cell,
+                doubts=(
+                    *cell.doubts,
+                    Doubt(unsure, ("the comma parts thousands", "the comma is the decimal sign")),
+                ),
+            )
+        if "°" in cell.marks:
+            cell = replace(
+                cell,
+                doubts=(*cell.doubts, Doubt("the mark ° may be a misread *", ("the mark °", "the mark *"))),
+            )
+        result.append(cell)
+    return result
+
+
+def _doubt_duplicates(cells: Sequence[ReadCell]) -> list[ReadCell]:
+    """Two cells with the same labels cannot be told apart: both are asked."""
+    counts: dict[tuple[object, ...], int] = {}
+    for cell in cells:
+        counts[_place_of(cell)] = counts.get(_place_of(cell), 0) + 1
+    return [
+        replace(
+            cell,
+            doubts=(
+                *cell.doubts,
+                Doubt("another cell has the same row and column labels", ("as read here", "another place")),
+            ),
+        )
+        if counts[_place_of(cell)] > 1 and cell.missing is None
+        else cell
+        for cell in cells
+    ]
+
+
+def _place_of(cell: ReadCell) -> tuple[object, ...]:
+    return cell.row, cell.section, cell.column, cell.group, cell.timepoint
+
+
+def _spread_stated(cells: Sequence[ReadCell]) -> Spread:
+    """The kind of spread the paste states, when it is one."""
+    kinds = {
+        c.spread_kind
+        for c in cells
+        if c.value_kind in (Statistic.MEAN, Statistic.MEDIAN) and c.spread_kind is not Spread.NONE
+    }
+    return kinds.pop() if len(kinds) == 1 else Spread.NOT_STATED

@@ -1,0 +1,371 @@
+"""What each row and column of the table is: outcome, group, time point, statistic, number of people."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from evidence.reading.body import Body, Row
+from evidence.reading.cells import Shape
+from evidence.reading.headers import Parts
+from evidence.reading.labels import (
+    STUB,
+    TIME,
+    Kind,
+    Phrase,
+    names_group,
+    read_kind,
+    read_phrase,
+    read_unit,
+    strip_statistic,
+    tidy_label,
+)
+from evidence.reading.legend import Notes
+from evidence.vocabulary.terms import Spread
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column understood. `spanning`: one figure stands for all groups of an outcome (an interaction's p)."""
+
+    label: str
+    kind: Kind
+    parts: Parts = ()
+    timepoint: str | None = None
+    group: str | None = None
+    n: int | None = None
+    spread: Spread | None = None
+    level: float | None = None
+    unit: str | None = None
+    spanning: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A row understood. `kind`: what its figures are when the row label says so ("P value", "% change")."""
+
+    row: str
+    section: str | None = None
+    group: str | None = None
+    timepoint: str | None = None
+    n: int | None = None
+    unit: str | None = None
+    kind: Kind = Kind.PLAIN
+    spread: Spread | None = None
+    marks: tuple[str, ...] = ()
+
+
+_SPANNING = re.compile(
+    r"[×*]|\bx\b|interaction|between|\bgroup\b(?!s? ?\))|\bcondition\b|\btreatment\b", re.IGNORECASE
+)
+
+
+def describe_columns(
+    parts: Sequence[Parts], shapes: Sequence[Shape | None], says_p: Sequence[bool]
+) -> list[Column]:
+    """Columns from their header parts; groups are settled later, when the rows are known."""
+    columns = []
+    for own, shape, is_p in zip(parts, shapes, says_p, strict=True):
+        phrases = [read_phrase(text) for text in own]
+        label = " / ".join(dict.fromkeys(p.name for p in phrases if p.name))
+        kind = _column_kind(phrases, own, shape)
+        if kind is Kind.PLAIN and (shape is Shape.P or is_p) and not any(p.timepoint for p in phrases):
+            kind = Kind.P
+        within = re.search(r"within", label, re.IGNORECASE)
+        columns.append(
+            Column(
+                label=label,
+                kind=kind,
+                parts=tuple(own),
+                timepoint=next((p.timepoint for p in reversed(phrases) if p.timepoint), None),
+                n=next((p.n for p in reversed(phrases) if p.n is not None), None),
+                spread=next((p.spread for p in reversed(phrases) if p.spread), None),
+                level=next((p.level for p in reversed(phrases) if p.level), None),
+                unit=next((u for p in reversed(phrases) if (u := read_unit(p.name))), None),
+                spanning=kind is Kind.P and bool(_SPANNING.search(label)) and not within,
+            )
+        )
+    return columns
+
+
+def _column_kind(phrases: Sequence[Phrase], own: Parts, shape: Shape | None) -> Kind:
+    kinds = [p.kind for p in reversed(phrases)]
+    joined = read_kind(" ".join(p.name for p in phrases))
+    leaf = kinds[0] if kinds else Kind.PLAIN
+    kind = leaf if leaf is not Kind.PLAIN else joined if joined is not Kind.PLAIN else Kind.PLAIN
+    if leaf in (Kind.MEAN, Kind.INTERVAL) and joined in (Kind.CHANGE, Kind.DIFFERENCE, Kind.PERCENT_CHANGE):
+        kind = joined if leaf is Kind.MEAN else leaf
+    if kind is Kind.P and shape in (Shape.PAIR, Shape.INTERVAL):
+        kind = Kind.PLAIN  # "Time" over mean ± SD is a label, not a test
+    if (
+        kind is Kind.EFFECT_SIZE
+        and shape is Shape.PAIR
+        and not re.search(r"effect|cohen|hedges|SMD", " ".join(own), re.IGNORECASE)
+    ):
+        kind = Kind.PLAIN  # "ES" over mean ± SD may be erector spinae
+    if kind in (Kind.TEST, Kind.CORRELATION) and shape is Shape.PAIR:
+        kind = Kind.PLAIN
+    return kind
+
+
+# --- rows -------------------------------------------------------------------------------------------------
+
+_ROW_KIND = (
+    (Kind.P, r"p(?:[- ]?values?)?(?: \(.*\))?|sig\.?"),
+    (Kind.N, r"n|number of (?:participants|subjects)|participants|sample size|n \(.*\)"),
+    (Kind.PERCENT_CHANGE, r"(?:mean )?(?:%|percent(?:age)?) ?(?:change|difference|Δ|increase|gain)s?(?: \(.*\))?|(?:change|Δ|difference|increase)s? ?\(?%\)?"),
+    (Kind.CHANGE, r"(?:mean |absolute )?(?:change|Δ|gain)s?(?: \(.*\))?|post[- –−]+pre"),
+    (Kind.DIFFERENCE, r"(?:mean )?difference(?: \(.*\))?"),
+    (Kind.EFFECT_SIZE, r"ES|effect sizes?(?: \(.*\))?|cohen['’]?s d|hedges['’]? g|SMD"),
+    (Kind.MEAN, r"means?|average|M"),
+    (Kind.SPREAD, r"± ?(?:SD|SEM?)|SD|SEM?|standard (?:deviation|error)"),
+    (Kind.MEDIAN, r"median"),
+    (Kind.INTERVAL, r"\(?\d\d ?% ?CI\)?"),
+)  # fmt: skip
+
+
+def read_row_kind(label: str) -> Kind:
+    """What a row holds when its whole label is a statistic."""
+    for kind, pattern in _ROW_KIND:
+        if re.fullmatch(pattern, label, re.IGNORECASE if len(label) > 2 else 0):
+            return kind
+    return Kind.PLAIN
+
+
+def split_repeating(rows: Sequence[Row]) -> list[Row]:
+    """Labels that hold two things ("Leg press 1RM (kg) CONV", then "EB"): the part that comes again in every set of rows is cut off.
+
+    Done only when single labels repeat with one period from the first row to the last.
+    """
+    if len(rows) < 4 or any(len(row.labels) != 1 or row.section for row in rows):
+        return list(rows)
+    labels = [row.labels[0] for row in rows]
+    for period in range(2, len(rows) // 2 + 1):
+        if len(rows) % period:
+            continue
+        heads = labels[::period]
+        steady = all(labels[i] == labels[i % period] for i in range(len(labels)) if i % period)
+        tail = _common_tail(heads)
+        if (
+            steady
+            and tail
+            and all(len(head) > len(tail) for head in heads)
+            and len(set(labels[1:period])) == period - 1
+        ):
+            parted = []
+            outer = ""
+            for number, row in enumerate(rows):
+                if number % period == 0:
+                    outer = tidy_label(labels[number][: -len(tail)])
+                inner = tail if number % period == 0 else labels[number]
+                parted.append(replace(row, labels=(outer, tidy_label(inner))))
+            return parted
+    return list(rows)
+
+
+def _common_tail(labels: Sequence[str]) -> str:
+    words = [label.split() for label in labels]
+    same = 0
+    while all(len(w) > same + 1 and w[-1 - same] == words[0][-1 - same] for w in words):
+        same += 1
+    return " ".join(words[0][len(words[0]) - same :]) if same else ""
+
+
+_LABEL_MARKS = re.compile(r"(?:\s|\^\{)((?:[a-h](?:\s?,\s?[a-h])*)|[*†‡§¶#]+)\}?\s*$|(?<=\S)([*†‡§¶#]+)\s*$")
+
+
+def split_label_marks(labels: Sequence[str], notes: Notes) -> dict[str, tuple[str, tuple[str, ...]]]:
+    """Footnote letters after labels ("TG b,c,d"): cut off when no two labels become one by it that share a set of rows."""
+    cut: dict[str, tuple[str, tuple[str, ...]]] = {}
+    for label in set(labels):
+        found = _LABEL_MARKS.search(label)
+        if not found or not label[: found.start()].strip():
+            cut[label] = (label, ())
+            continue
+        marks = tuple(re.findall(r"[a-h]|[*†‡§¶#]+", found[1] or found[2]))
+        cut[label] = (label[: found.start()].strip(), marks)
+    bare = Counter(text for text, marks in cut.values() if marks)
+    letters = [label for label, (_, marks) in cut.items() if marks and marks[0].isalpha()]
+    known = set(notes.legend.marks)
+    for label in letters:
+        text, marks = cut[label]
+        alone = len(letters) == 1 and len(marks) == 1 and not known & set(marks)
+        successive = bare[text] > 1 and all(
+            len(cut[other][1]) == 1 for other in letters if cut[other][0] == text
+        )
+        if alone or successive:
+            cut[label] = (label, ())
+    return cut
+
+
+def describe_rows(
+    body: Body, notes: Notes, roles: Mapping[str, str], columns_have_groups: bool
+) -> list[Place]:
+    """Rows from their labels and sections, and which of the two is the group of people."""
+    rows = list(body.rows)
+    texts = [text for row in rows for text in (*row.labels, row.section) if text]
+    cut = split_label_marks(texts, notes)
+
+    def bare(text: str) -> str:
+        return cut.get(text, (text, ()))[0]
+
+    inner = [bare(row.labels[-1]) if row.labels else "" for row in rows]
+    outer = [_outer(row, bare, inner_label) for row, inner_label in zip(rows, inner, strict=True)]
+    abbreviations = notes.legend.abbreviations
+    group_at = _find_group_level(inner, outer, abbreviations, body.stubs, roles, columns_have_groups)
+    places = []
+    for row, own, above in zip(rows, inner, outer, strict=True):
+        marks = tuple(m for text in (*row.labels, row.section) for m in cut.get(text, ("", ()))[1])
+        places.append(_describe_row(own, above, group_at, body.stubs, marks))
+    return places
+
+
+def _outer(row: Row, bare: object, inner: str) -> str:
+    """What stands over a row's own label: outer label columns, else the section, unless the row is an outcome of its own."""
+    assert callable(bare)
+    above = [bare(text) for text in row.labels[:-1] if text]
+    if above:
+        return " / ".join(dict.fromkeys([*([bare(row.section)] if row.section else []), *above]))
+    section = bare(row.section) if row.section else ""
+    if section and read_unit(section) and read_unit(inner) and read_phrase(inner).n is None:
+        return ""
+    return str(section)
+
+
+def _find_group_level(
+    inner: Sequence[str],
+    outer: Sequence[str],
+    abbreviations: Mapping[str, str],
+    stubs: Sequence[str],
+    roles: Mapping[str, str],
+    columns_have_groups: bool,
+) -> str:
+    """ "inner", "outer" or "" : where the rows name groups of people."""
+    if roles.get("rows") == "groups":
+        return "inner"
+    if roles.get("sections") == "groups":
+        return "outer"
+    named = [text for text in inner if text]
+    are_groups = [names_group(text, abbreviations.get(read_phrase(text).name, "")) for text in named]
+    with_n = sum(read_phrase(text).n is not None for text in named)
+    if "rows" not in roles and named and (sum(are_groups) >= 0.5 * len(named) or with_n >= 0.5 * len(named)):
+        return "inner"
+    sections = [text for text in outer if text]
+    if (
+        "sections" not in roles
+        and sections
+        and all(names_group(t, abbreviations.get(t, "")) for t in sections)
+    ):
+        return "outer"
+    if columns_have_groups or "rows" in roles or not sections:
+        return ""
+    return "inner" if _repeats_under(inner, outer) and _stub_says_group(stubs) else ""
+
+
+def _stub_says_group(stubs: Sequence[str]) -> bool:
+    return any(
+        re.search(r"\b(?:group|condition|treatment|sex|gender)s?\b", stub, re.IGNORECASE) for stub in stubs
+    )
+
+
+def _repeats_under(inner: Sequence[str], outer: Sequence[str]) -> bool:
+    """Whether every outcome has the same rows under it."""
+    sets: dict[str, list[str]] = {}
+    for own, above in zip(inner, outer, strict=True):
+        sets.setdefault(above, []).append(own)
+    return len(sets) > 1 and len({tuple(labels) for labels in sets.values()}) == 1
+
+
+def _describe_row(own: str, above: str, group_at: str, stubs: Sequence[str], marks: tuple[str, ...]) -> Place:
+    phrase, upper = read_phrase(own), read_phrase(above)
+    kind = read_row_kind(phrase.name)
+    when = TIME.match(phrase.name)
+    timed = when is not None and len(phrase.name) <= when.end() + 8 and not read_unit(phrase.name)
+    spread = phrase.spread
+    if group_at == "inner":
+        row, section = (upper.name, None) if above else (phrase.name, None)
+        place = Place(
+            row, section, phrase.name, n=phrase.n, unit=read_unit(row), kind=Kind.PLAIN, marks=marks
+        )
+    elif group_at == "outer":
+        place = Place(
+            phrase.name,
+            None,
+            upper.name,
+            n=upper.n,
+            unit=read_unit(own),
+            kind=kind,
+            spread=spread,
+            marks=marks,
+        )
+    else:
+        place = Place(
+            phrase.name, upper.name or None, None, n=phrase.n or upper.n, unit=read_unit(own) or read_unit(above), kind=kind,
+            spread=spread, marks=marks,
+        )  # fmt: skip
+    if timed and group_at != "inner":
+        outcome = above or next((s for s in stubs if not STUB.fullmatch(s) and read_unit(s)), "")
+        place = replace(
+            place,
+            timepoint=strip_statistic(phrase.name),
+            row=outcome or place.row,
+            section=None if above else place.section,
+        )
+        place = replace(place, unit=read_unit(place.row))
+    elif kind is not Kind.PLAIN and above and group_at == "":
+        place = replace(place, row=above, section=None, unit=read_unit(above))
+    return place
+
+
+def settle_column_groups(
+    columns: Sequence[Column],
+    roles: Mapping[str, str],
+    rows_have_groups: bool,
+    abbreviations: Mapping[str, str],
+) -> list[Column]:
+    """Which header part names the group: one with n, one named so, the upper part over time points, or those a P compares."""
+    compared = any(c.kind is Kind.P for c in columns)
+    settled = []
+    for column in columns:
+        names = []
+        for text in column.parts:
+            phrase = read_phrase(text)
+            if phrase.timepoint or (phrase.kind is not Kind.PLAIN and not phrase.rest):
+                continue
+            name = phrase.name if phrase.kind is Kind.PLAIN else _without_kind(phrase)
+            if name:
+                names.append((name, phrase, text is not column.parts[-1]))
+        chosen = None
+        for name, phrase, upper in names:
+            if phrase.n is not None or names_group(name, abbreviations.get(name, "")):
+                chosen = name
+                break
+            if rows_have_groups or read_unit(name) or "headers" in roles or "columns" in roles:
+                continue
+            others_timed = any(column.parts[0] in c.parts and c.timepoint for c in columns)
+            if upper and others_timed:
+                chosen = name
+                break
+            if (
+                not upper
+                and len(column.parts) == 1
+                and (compared or phrase.kind is not Kind.PLAIN)
+                and column.kind is not Kind.P
+            ):
+                chosen = name
+                break
+        if roles.get("headers") == "groups" or roles.get("columns") == "groups":
+            chosen = names[0][0] if names else None
+        settled.append(replace(column, group=chosen))
+    return settled
+
+
+def _without_kind(phrase: Phrase) -> str:
+    """ "Full range, change (95% CI)" without what it measures: "Full range"; "" when nothing is left."""
+    rest = re.sub(
+        r"(?:\b(?:mean|percent(?:age)?) )?[%Δ∆]?\s?\b(?:changes?|differences?|gains?|increase|average|mean|ES|effect size|diff\.?|p)\b\s?%?|[Δ∆]\s?%?|\(\s?\)",
+        " ", phrase.rest, flags=re.IGNORECASE,
+    )  # fmt: skip
+    return tidy_label(rest).strip(" ,;:-–()%")

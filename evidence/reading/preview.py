@@ -1,0 +1,90 @@
+"""The table as understood, as plain text: what a person looks at before anything is stored."""
+
+from __future__ import annotations
+
+from evidence.reading.table import ReadCell, TableReading
+from evidence.vocabulary.terms import Spread, Statistic
+
+
+def preview(reading: TableReading) -> str:
+    """The grid as understood, doubts in words, repairs, questions and warnings. Pure: returns the text."""
+    if reading.refused:
+        return f"Not read. {reading.refused}\n"
+    parts = [reading.title] if reading.title else []
+    parts += [_grid(reading)]
+    doubtful = [
+        f"  {_place(c)} {c.printed!r}: {d.text}. {_options(d.candidates)}"
+        for c in reading.doubtful
+        for d in c.doubts
+    ]
+    for title, lines in (
+        ("Doubtful cells (choose a reading for each):", doubtful),
+        (
+            "Repaired on the way:",
+            [f"  {r.text}: {r.before!r} read as {r.after!r}, because {r.evidence}" for r in reading.repairs],
+        ),
+        (
+            "To settle once:",
+            [f"  [{q.id}] {q.text} {_options(q.candidates)}".rstrip() for q in reading.questions],
+        ),
+        ("Warnings:", [f"  {text}" for text in reading.warnings]),
+        ("Not read:", [f"  {line}" for line in reading.unread]),
+    ):
+        if lines:
+            parts.append("\n".join([title, *lines]))
+    return "\n\n".join(parts) + "\n"
+
+
+def _options(candidates: tuple[str, ...]) -> str:
+    return f"Either: {'; or: '.join(candidates)}" if candidates else ""
+
+
+def _place(cell: ReadCell) -> str:
+    return " | ".join(p for p in (cell.section, cell.row, cell.group, cell.column) if p)
+
+
+def _grid(reading: TableReading) -> str:
+    """Rows and columns as they were understood, one line per row."""
+    columns = list(dict.fromkeys(c.column for c in reading.cells))
+    rows: dict[tuple[str, ...], dict[str, str]] = {}
+    for cell in reading.cells:
+        label = tuple(p for p in (cell.section, cell.row, cell.group) if p)
+        taken = rows.setdefault(label, {})
+        text = show_cell(cell)
+        taken[cell.column] = f"{taken[cell.column]} // {text}" if cell.column in taken else text
+    table = [["", *columns]] + [
+        [" / ".join(dict.fromkeys(label)), *(cells.get(c, "") for c in columns)]
+        for label, cells in rows.items()
+    ]
+    widths = [max(len(line[i]) for line in table) for i in range(len(columns) + 1)]
+    return "\n".join(
+        "  ".join(text.ljust(width) for text, width in zip(line, widths, strict=True)).rstrip()
+        for line in table
+    )
+
+
+def show_cell(cell: ReadCell) -> str:
+    """One cell in words: its figure, kind, spread, n, marks; "asked" when it is doubtful."""
+    if cell.missing is not None:
+        text = f"missing ({cell.missing})"
+    elif cell.value is None and cell.p is not None:
+        text = f"p {cell.p}"
+    else:
+        text = "" if cell.value is None else f"{cell.value:g}"
+        if cell.value_kind not in (None, Statistic.MEAN):
+            text = f"{cell.value_kind.value.replace('_', ' ')} {text}" if cell.value_kind else text
+        if cell.spread is not None:
+            text += f" ({_kind(cell)} {cell.spread:g})"
+        if cell.low is not None and cell.high is not None:
+            of = f" of the {cell.interval_of.value}" if cell.interval_of else ""
+            text += f" [{_kind(cell)}{of} {cell.low:g} to {cell.high:g}]"
+        text += f" {cell.word}" if cell.word else ""
+    text += f" n={cell.n}" if cell.n is not None and cell.missing is None else ""
+    text += f" {' '.join(cell.marks)}" if cell.marks else ""
+    return f"{text} ASKED".strip() if cell.doubts else text.strip()
+
+
+def _kind(cell: ReadCell) -> str:
+    if cell.spread_kind is Spread.NOT_STATED:
+        return "spread not stated"
+    return f"{cell.level:g}% CI" if cell.spread_kind is Spread.CI and cell.level else cell.spread_kind.value

@@ -1,0 +1,42 @@
+"""Pastes that are not a table of results, and why."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from evidence.reading.body import Body
+from evidence.reading.cells import Shape
+
+_PLAN_WORDS = (
+    r"\bsets?\b", r"\brep(?:s|etitions)?\b", r"\brest\b", r"\btempo\b", r"\bload\b|%\s?1RM|\bintensity\b|\bRPE\b|\bRIR\b",
+    r"\bexercises?\b", r"\bday \d|\bsession\b|\bweek\b", r"\bvolume\b", r"\bframes?\b|\bfrequency\b",
+)  # fmt: skip
+
+
+def refuse(lines: Sequence[str], body: Body | None) -> str | None:
+    """Why the paste is refused, in words; None when it may be read."""
+    if not any(line.strip() for line in lines):
+        return "Nothing was pasted."
+    if is_programme(lines, body):
+        return "This looks like a training programme (sets, repetitions, rest), not a table of results; nothing was read as a result."
+    if body is None or not body.rows:
+        return "No row with figures was found: this does not look like a table."
+    return None
+
+
+def is_programme(lines: Sequence[str], body: Body | None) -> bool:
+    """Sets and repetitions in the header (or "3 x 10" in the cells), and no figure with a spread."""
+    text = "\n".join(lines)
+    if body is not None:
+        shapes = [t.shape for row in body.rows for t in row.tokens if t is not None]
+        if sum(s in (Shape.PAIR, Shape.INTERVAL, Shape.P) for s in shapes) > 0.15 * max(1, len(shapes)):
+            return False
+    if "±" in text:
+        return False
+    named = sum(bool(re.search(pattern, text, re.IGNORECASE)) for pattern in _PLAN_WORDS)
+    both = bool(re.search(_PLAN_WORDS[0], text, re.IGNORECASE)) and bool(
+        re.search(_PLAN_WORDS[1], text, re.IGNORECASE)
+    )
+    doses = len(re.findall(r"\b\d{1,2}\s?[x×]\s?\d{1,3}(?:\s?[-–]\s?\d{1,3})?\b", text, re.IGNORECASE))
+    return (both and named >= 3) or doses >= 3
