@@ -16,6 +16,7 @@ from evidence.appraisal.imprecision import gather_imprecision
 from evidence.appraisal.levels import Level, describe_range, level_at
 from evidence.appraisal.metrics import find_metric, find_thresholds, format_value
 from evidence.appraisal.rulebook import Fact, Facts, Rule, fill_text, find_rule, load_rules
+from evidence.errors import BadInput
 
 SEEN = 0.005  # a share of the information below half a percent does not stretch the range
 
@@ -101,7 +102,7 @@ def rate(body: Body, rule_set: str = "default", settings: Settings | None = None
     chosen = read_settings(settings)
     facts = gather_facts(body, chosen)
     domains = rate_facts(facts, rule_set)
-    domains = tuple(replace(d, options=_options(d.domain, facts, body, chosen)) for d in domains)
+    domains = tuple(replace(d, options=_options(d, facts, body, chosen)) for d in domains)
     start, best_start, worst_start, notes = _choose_start(body, chosen["nrs_start"])
     level, low, high = combine(start.level, domains, best_start=best_start, worst_start=worst_start)
     target = str(facts["imprecision"]["target"])
@@ -199,9 +200,12 @@ def _choose_start(body: Body, nrs_start: str) -> tuple[Start, Level, Level, list
     return start, max(counting, key=lambda x: x.rank), min(counting, key=lambda x: x.rank), notes
 
 
-def _options(domain: str, facts: Mapping[str, Facts], body: Body, settings: Settings) -> tuple[str, ...]:
+def _options(
+    rating: DomainRating, facts: Mapping[str, Facts], body: Body, settings: Settings
+) -> tuple[str, ...]:
     """Adjustments that are offered to the person and never applied."""
     options: list[str] = []
+    domain = rating.domain
     if domain == "inconsistency":
         seen = facts["inconsistency"]
         estimates = [e for e in body.estimates if e != 0]
@@ -215,7 +219,7 @@ def _options(domain: str, facts: Mapping[str, Facts], body: Body, settings: Sett
             options.append(
                 "The prediction interval holds no difference while the interval does not: at least −1."
             )
-    if domain == "imprecision" and body.pooled is not None:
+    if domain == "imprecision" and rating.rule_set == "default" and body.pooled is not None:
         options += _beside(body, settings)
     if domain == "indirectness" and facts["indirectness"]["in_part"]:
         options.append(f"Part of the information is indirect: {facts['indirectness']['in_part']}.")
@@ -266,3 +270,13 @@ def hash_facts(facts: Mapping[str, object], salt: str) -> str:
     """Sixteen hexadecimal characters that change when anything the rules saw changes."""
     text = json.dumps({"salt": salt, "facts": facts}, sort_keys=True, default=str, ensure_ascii=False)
     return hashlib.sha256(text.encode()).hexdigest()[:16]
+
+
+def combine_outcomes(critical: Sequence[Level]) -> Level:
+    """The level over several outcomes: the lowest among the critical ones (ACIP handbook, chapter 10).
+
+    Raises BadInput when no outcome is called critical.
+    """
+    if not critical:
+        raise BadInput("no outcome is critical", hint="Say which outcomes a decision would turn on.")
+    return min(critical, key=lambda level: level.rank)

@@ -68,6 +68,7 @@ def gather_bias(body: Body) -> dict[str, Fact]:
         "share_low": low,
         "share_high": round(by_word.get("high", 0.0), 9),
         "share_not_assessed": round(by_word.get("not assessed", 0.0), 9),
+        "share_unclear": round(by_word.get("some concerns", 0.0) + by_word.get("not assessed", 0.0), 9),
         "share_not_low": round(1 - low, 9),
         "typical_high_domains": median(high) if high else 0,
         "exclusion_changes": _exclusion_changes(body),

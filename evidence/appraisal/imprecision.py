@@ -48,6 +48,7 @@ def gather_imprecision(
         "crosses_threshold": low is not None
         and high is not None
         and any(low <= line <= high for line in lines),
+        "holds_zero": low is not None and high is not None and low <= 0 <= high,
         "threshold": _name_lines(metric, target, important),
         "mid": important,
         "mid_shown": "not known" if important is None else format_value(metric, important),

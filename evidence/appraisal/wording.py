@@ -60,6 +60,26 @@ def wordings(
     return Wordings(short, plain, f"{plain} {_say_confidence(confidence, verdict)}".strip())
 
 
+def word_cue(verdict: Verdict, confidence: Confidence, names: Names) -> str:
+    """A cue for a client in the imperative, no stronger than the confidence allows."""
+    subject, a, b = name_subject(names), names.exercise, names.comparator
+    open_kinds = (VerdictKind.NOTHING_FOUND, VerdictKind.NO_CLEAR_DIFFERENCE, VerdictKind.DIRECTION_ONLY)
+    if verdict.kind in open_kinds or verdict.direction is None:
+        return _finish(f"choose {a} or {b} by what suits you: it is unclear whether {subject} differs")
+    if verdict.direction is Direction.SAME:
+        claim = _say_claim(verdict, confidence.level, names)
+        return f"Choose {a} or {b} by what suits you. {_finish(claim)}"
+    row = _subject_row(names.construct)
+    more = verdict.direction is Direction.MORE
+    wanted = row.get("better", "more")  # whether more or less of it is wanted
+    first, second = (a, b) if more == (wanted == "more") else (b, a)
+    verb: str = load_rules("wording")["frames"][str(confidence.level)]["cue"]
+    word = row[wanted]
+    frame = load_rules("wording")["frames"][str(confidence.level)]
+    because = f"{subject} {frame['copula']} {word} with it{frame.get('tail', '')}"
+    return f"{_finish(f'{verb} {first} over {second}')} {_finish(because)}"
+
+
 def name_subject(names: Names) -> str:
     """The thing that is compared: `gluteus maximus activation`, `growth of the hamstrings`."""
     if names.outcome:

@@ -14,7 +14,7 @@ from evidence.appraisal.levels import ORDER, Level, read_level
 from evidence.appraisal.metrics import Size
 from evidence.appraisal.overrides import Override, apply_override
 from evidence.appraisal.verdict import VerdictKind, judge
-from evidence.appraisal.wording import Names, Points, wordings
+from evidence.appraisal.wording import Names, Points, word_cue, wordings
 from evidence.appraisal.wording_check import WordingRecord, check_wording, read_strength
 from evidence.vocabulary.terms import Direction
 
@@ -179,3 +179,28 @@ def test_the_full_wording_tells_a_surrogate(body):
     growth = body(each={"construct": "activation"})
     said = wordings(judge(growth), rate(growth), Names("A", "B", "hamstrings", "hypertrophy"))
     assert "not a validated predictor" in said.full
+
+
+def test_a_cue_is_in_the_imperative_and_as_strong_as_the_confidence():
+    body = ratio_body(1.15, 1.28, 1.42)
+    cues = [word_cue(judge(body), rated(body, level), NAMES).split(" the ")[0] for level in ORDER]
+    assert cues == ["If you like, try", "Consider", "Prefer", "Choose"]
+    for level in ORDER:
+        cue = word_cue(judge(body), rated(body, level), NAMES)
+        assert "W1" not in [flag.id for flag in check_wording(cue, WordingRecord(level))], cue
+
+
+def test_a_cue_names_the_better_exercise_whatever_the_claim_said():
+    lower = ratio_body(0.6, 0.75, 0.9)
+    assert word_cue(judge(lower), rated(lower, Level.HIGH), NAMES).startswith(
+        "Choose the back squat over the hip thrust."
+    )
+    pain = Names("the lunge", "the step-up", "knee", "pain")
+    assert word_cue(judge(lower), rated(lower, Level.HIGH), pain).startswith(
+        "Choose the lunge over the step-up."
+    )
+
+
+def test_a_cue_on_an_open_answer_leaves_the_choice():
+    open_body = ratio_body(0.8, 1.05, 1.3)
+    assert "by what suits you" in word_cue(judge(open_body), rated(open_body, Level.LOW), NAMES)

@@ -1,0 +1,169 @@
+"""What would change the answer: computed from the body and its rating, one line each, number first.
+
+Method from the project's design material (update_signals.yaml, "what would change our mind"): with W =
+1/SE^2 and estimate e, a new study of weight w moves the pooled estimate to (eW + xw)/(W + w) with SE
+1/sqrt(W + w), x its own effect. That is common-effect arithmetic on the pooled result: a rough guide, and
+said so.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from evidence.appraisal.body import Body, Contribution
+from evidence.appraisal.confidence import Confidence, combine
+from evidence.appraisal.levels import Level
+from evidence.appraisal.verdict import Verdict, VerdictKind, judge
+
+Z = 1.959963984540054  # two-sided 5 % point of the normal distribution
+CLEAR = (VerdictKind.SUPPORTED, VerdictKind.CONTRADICTED)
+
+
+@dataclass(frozen=True, slots=True)
+class Repair:
+    """A domain that, if nothing were wrong with it, would lift the level."""
+
+    domain: str
+    level: Level
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """All that was computed. None: does not apply or cannot be computed.
+
+    `people_missing`: to the information size. `null_study_people`: size of one study that finds no
+    difference and so moves the interval onto zero. `agreeing_study_people`: size of one study with the
+    same estimate that would make an open answer clear. `flips`: studies whose removal changes the
+    verdict. `falsifier_needed`: the level is high or moderate, so a person has to write down what finding
+    would overturn the claim.
+    """
+
+    repairs: tuple[Repair, ...]
+    people_missing: int | None
+    null_study_people: int | None
+    agreeing_study_people: int | None
+    flips: tuple[tuple[str, str], ...]
+    falsifier_needed: bool
+
+    def lines(self) -> tuple[str, ...]:
+        """One sentence per item, number first, no adjectives."""
+        told = []
+        if self.null_study_people is not None:
+            told.append(
+                f"{self.null_study_people} people in one more study that finds no difference would move the "
+                "interval onto zero (rough arithmetic)."
+            )
+        if self.agreeing_study_people is not None:
+            told.append(
+                f"{self.agreeing_study_people} people in one more study with this estimate would make the "
+                "answer clear (rough arithmetic)."
+            )
+        if self.people_missing:
+            told.append(f"{self.people_missing} people are missing to the number needed.")
+        told += [
+            f"1 study decides: without {label} the verdict is “{verdict}”." for label, verdict in self.flips
+        ]
+        told += [
+            f"1 domain lifts the level if nothing is wrong with it: {r.domain.replace('_', ' ')} ({r.level})."
+            for r in self.repairs
+        ]
+        return tuple(told)
+
+
+def find_changes(body: Body, confidence: Confidence) -> Change:
+    """Work out what would change the verdict or the level of a body."""
+    verdict = judge(body)
+    return Change(
+        find_repairs(confidence),
+        _people_missing(confidence),
+        _null_study(body, verdict),
+        _agreeing_study(body, verdict),
+        find_flips(body),
+        confidence.level in (Level.HIGH, Level.MODERATE),
+    )
+
+
+def find_repairs(confidence: Confidence) -> tuple[Repair, ...]:
+    """Domains that, set to 0, lift the proposed level."""
+    found = []
+    for rating in confidence.domains:
+        if rating.counted < 0:
+            mended = [replace(d, counted=0) if d is rating else d for d in confidence.domains]
+            level, _, _ = combine(confidence.start, mended)
+            if level.rank > confidence.proposed_level.rank:
+                found.append(Repair(rating.domain, level))
+    return tuple(found)
+
+
+def _people_missing(confidence: Confidence) -> int | None:
+    facts = dict(confidence.domain("imprecision").facts)
+    needed, people = facts.get("needed"), facts.get("people")
+    if not isinstance(needed, int) or not isinstance(people, int):
+        return None
+    return max(0, needed - people)
+
+
+def _unit_variance(body: Body) -> float | None:
+    """What one person contributes: n times the variance, over the studies that have both."""
+    known = [(c.n, c.variance) for c in body.contributions if c.variance is not None and c.n > 0]
+    people = sum(n for n, _ in known)
+    return sum(n * n * v for n, v in known) / people if people else None
+
+
+def _standard_error(verdict: Verdict) -> float | None:
+    if verdict.low is None or verdict.high is None or verdict.high <= verdict.low:
+        return None
+    return (verdict.high - verdict.low) / (2 * Z)
+
+
+def _null_study(body: Body, verdict: Verdict) -> int | None:
+    """Smallest study of effect 0 that puts a limit of the interval on zero: e W / (W + w) = z / sqrt(W +
+    w).
+    """
+    se, unit = _standard_error(verdict), _unit_variance(body)
+    if verdict.kind not in CLEAR or verdict.estimate is None or se is None or unit is None:
+        return None
+    held = 1 / se**2
+    added = (abs(verdict.estimate) * held / Z) ** 2 - held
+    return math.ceil(added * unit - 1e-9) if added > 0 else None
+
+
+def _agreeing_study(body: Body, verdict: Verdict) -> int | None:
+    """Smallest study with the same estimate after which the interval leaves out zero: e = z / sqrt(W + w)."""
+    se, unit = _standard_error(verdict), _unit_variance(body)
+    if (
+        verdict.kind is not VerdictKind.NO_CLEAR_DIFFERENCE
+        or not verdict.estimate
+        or se is None
+        or unit is None
+    ):
+        return None
+    added = (Z / verdict.estimate) ** 2 - 1 / se**2
+    return math.ceil(added * unit - 1e-9) if added > 0 else None
+
+
+def find_flips(body: Body) -> tuple[tuple[str, str], ...]:
+    """(label, verdict without it) for each study whose removal changes the verdict; pooled again by the
+    defaults.
+    """
+    pooled_ones = [c for c in body.contributions if c.variance is not None and c.estimate is not None]
+    if body.pooled is None or len(pooled_ones) < 2:
+        return ()
+    verdict = judge(body)
+    found = []
+    for study in dict.fromkeys(c.study for c in pooled_ones):
+        kept = [c for c in pooled_ones if c.study != study]
+        if not kept:
+            continue
+        other = judge(_pool_again(body, kept))
+        if other.kind is not verdict.kind or other.direction is not verdict.direction:
+            found.append((next(c.label for c in pooled_ones if c.study == study), other.text))
+    return tuple(found)
+
+
+def _pool_again(body: Body, contributions: Sequence[Contribution]) -> Body:
+    from evidence.statistics.pooling import pool
+
+    estimates = [c.estimate for c in contributions if c.estimate is not None]
+    variances = [c.variance for c in contributions if c.variance is not None]
+    return replace(body, contributions=tuple(contributions), pooled=pool(estimates, variances), n_total=None)
