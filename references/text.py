@@ -56,3 +56,28 @@ def to_html(text: str | None) -> str:
         pieces += [html.escape(text[start : match.start()], quote=False), match.group()]
         start = match.end()
     return "".join([*pieces, html.escape(text[start:], quote=False)])
+
+
+_MARKDOWN = {
+    "<i>": "*",
+    "</i>": "*",
+    "<b>": "**",
+    "</b>": "**",
+    "<sup>": "^",
+    "</sup>": "^",
+    "<sub>": "~",
+    "</sub>": "~",
+}
+_MARKDOWN_SIGNS = re.compile(r"([\\`*_{}\[\]<>#|~^])")
+
+
+def to_markdown(text: str | None) -> str:
+    """A CSL text variable as Markdown: italics and bold as stars, raised and lowered text by ^ and ~."""
+    if not text:
+        return ""
+    pieces, start = [], 0
+    for match in _TAG.finditer(text):
+        pieces.append(_MARKDOWN_SIGNS.sub(r"\\\1", text[start : match.start()]))
+        pieces.append(_MARKDOWN.get(match.group().lower(), ""))
+        start = match.end()
+    return squeeze("".join([*pieces, _MARKDOWN_SIGNS.sub(r"\\\1", text[start:])]))
