@@ -49,6 +49,7 @@ def brief_html(brief: Brief) -> str:
         forest=Markup(forest_svg(brief_forest(brief))),  # likewise
         domains=[_show_domain(brief, d) for d in confidence.domains],
         overall_choice=_tell_choice(_choice(brief, "overall")),
+        notes=_all_notes(brief),
         rules=_tell_rules(brief),
         studies=[_show_study(brief, s) for s in brief.studies],
         contradiction=tell_contradiction(brief),
@@ -60,7 +61,7 @@ def brief_markdown(brief: Brief) -> str:
     """The brief as Markdown (CommonMark with tables)."""
     confidence, verdict = brief.confidence, brief.verdict
     mark = mark_text(confidence.level, confidence.low, confidence.high)
-    notes = [escape(note) for note in (*verdict.notes, *brief.notes)]
+    notes = [escape(note) for note in _all_notes(brief)]
     blocks = [
         f"**{escape(INVENTED)}**" if brief.invented else "",
         heading(1, brief.statement),
@@ -106,6 +107,10 @@ def reference_list(brief: Brief) -> str:
         address = f" {link(item.url, item.url)}" if item.url else ""
         lines.append(f"{number}. {notice}{escape(item.text)}{address}")
     return "\n".join(lines) or "No source is listed."
+
+
+def _all_notes(brief: Brief) -> tuple[str, ...]:
+    return tuple(dict.fromkeys((*brief.verdict.notes, *brief.notes)))
 
 
 def _choice(brief: Brief, domain: str) -> Choice | None:
@@ -212,7 +217,11 @@ def _conclude(assumption: Assumption) -> str:
 
 def _show_assumption(brief: Brief, assumption: Assumption) -> dict[str, Any]:
     grid = [
-        {"name": f"{row.name} ({row.value:g})", "figures": tell_grid_row(brief, row), "verdict": row.verdict}
+        {
+            "name": row.name if row.value is None else f"{row.name} ({row.value:g})",
+            "figures": tell_grid_row(brief, row),
+            "verdict": row.verdict,
+        }
         for row in assumption.grid
     ]
     return {"entry": assumption, "grid": grid, "conclusion": _conclude(assumption)}

@@ -67,7 +67,7 @@ class GridRow:
     """
 
     name: str  # "low", "default", "high"
-    value: float
+    value: float | None  # printed after the name; None: the name already tells it
     estimate: float | None
     low: float | None
     high: float | None

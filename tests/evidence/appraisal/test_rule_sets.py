@@ -109,15 +109,22 @@ def test_the_published_rows_pass():
     assert "29 passed, 0 failed" in done.stdout
 
 
+def test_the_examples_of_checks_on_figures_pass():
+    done = run_cases(CASES / "grading" / "stat_examples.yaml")
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "18 passed, 0 failed" in done.stdout
+
+
 def test_a_row_with_a_wrong_level_or_domain_fails(tmp_path):
     document = yaml.safe_load((CASES / "grading" / "worked_examples.yaml").read_text("utf-8"))
     rows = {row["id"]: row for row in document["rows"]}
     rows["LBP-1"]["published"]["overall"] = "low"
     rows["PLYO-2"]["published"]["domains"] |= {"imprecision": 0, "inconsistency": -2}
     rows["BFRP-4"]["inputs"]["ci95"] = [-0.9, 0.9]
+    rows["ASH-2"]["inputs"]["ci95"] = [-5.92, 2.11]
     file = tmp_path / "changed.yaml"
     file.write_text(yaml.safe_dump(document, allow_unicode=True), "utf-8")
     done = run_cases(file)
     assert done.returncode == 1
-    for name in ("LBP-1", "PLYO-2", "BFRP-4"):
+    for name in ("LBP-1", "PLYO-2", "BFRP-4", "ASH-2"):
         assert f"FAILED  {name}" in done.stdout
