@@ -140,7 +140,7 @@ def export(folder: Path = typer.Argument(..., help="An empty or new folder.")) -
     from evidence.workflows.upkeep import export_to
 
     count = export_to(opened(), folder)
-    say(f"Wrote {count} files to {folder}.")
+    say(f"Wrote {count} rows to {folder} as text files.")
 
 
 @tells_problems

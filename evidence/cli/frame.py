@@ -3,7 +3,7 @@
 import json
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, is_dataclass
 from functools import wraps
 from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
@@ -96,7 +96,7 @@ def show_json(value: Any) -> None:
     say(json.dumps(as_plain(value), ensure_ascii=False, indent=2))
 
 
-def table(rows: list[tuple[str, ...]], headings: tuple[str, ...]) -> str:
+def table(rows: Sequence[tuple[str, ...]], headings: tuple[str, ...]) -> str:
     """Left-aligned columns under headings, for a terminal."""
     widths = [max(len(row[i]) for row in [headings, *rows]) for i in range(len(headings))]
     lines = [

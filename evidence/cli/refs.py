@@ -40,9 +40,11 @@ def add(
                 f"{report.name}: {report.read} read ({report.format}, {report.encoding}): "
                 f"{len(report.added)} added, {len(report.known)} already here, "
                 f"{len(report.likely)} to compare, "
-                f"{len(report.problems)} problem(s)."
+                f"{sum(p.severity != 'note' for p in report.problems)} problem(s)."
             )
             for match in report.known:
+                if match.incoming == match.known:
+                    continue
                 say(f"  already here: {match.incoming} is {match.known} ({match.reason})")
             for match in report.likely:
                 say(

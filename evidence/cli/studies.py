@@ -30,7 +30,7 @@ def load(
         report = load_study(catalogue, path, acting_person(), replace=replace)
         reports.append(report)
         for note in report.warnings:
-            warn(f"{path}: {note}")
+            warn(f"Note: {note}")
         if not as_json:
             say(f"{report.key}: {report.what}")
     if as_json:

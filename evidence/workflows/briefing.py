@@ -1,0 +1,244 @@
+"""A brief on one claim: filled from a weighing, written, and registered as a use."""
+
+from collections.abc import Sequence
+from importlib.metadata import version
+from pathlib import Path
+
+from evidence.catalogue import Catalogue
+from evidence.catalogue.queries import latest_appraisal
+from evidence.catalogue.state import catalogue_state
+from evidence.catalogue.tables import Condition, Reference, Result, Use
+from evidence.errors import BadInput
+from evidence.publishing.briefs import Assumption, Brief, GridRow, LeftOut, PrintedFigure, StudyEntry
+from evidence.publishing.sources import Made
+from evidence.publishing.sources import Reference as Source
+from evidence.vocabulary import Vocabulary
+from evidence.vocabulary.terms import Direction, Spread
+from evidence.workflows.claims_in_words import name_exercise, name_people
+from evidence.workflows.contributions import StudyEvidence, figures_used
+from evidence.workflows.gathering import as_record
+from evidence.workflows.opening import vocabulary_of
+from evidence.workflows.weighing import Weighing, weigh, weigh_and_keep
+from references.citing import format_bibliography
+
+
+def write_brief(catalogue: Catalogue, key: str, output: Path | None, who: str) -> tuple[str, Path | None]:
+    """Weigh a claim and write its brief: HTML or Markdown by the file's ending; Markdown where no file is named."""
+    from evidence.publishing.brief_pages import brief_html, brief_markdown
+
+    weighing = weigh_and_keep(catalogue, key, who)
+    brief = make_brief(catalogue, weighing)
+    kind = ending_of(output)
+    text = brief_html(brief) if kind == "html" else brief_markdown(brief)
+    if output is not None:
+        write_text(output, text)
+        register_use(catalogue, "brief", str(output), [weighing], who)
+    return text, output
+
+
+def make_brief(catalogue: Catalogue, weighing: Weighing) -> Brief:
+    """All of a brief, from a weighing."""
+    vocabulary = vocabulary_of(catalogue)
+    claim, pooled = weighing.claim, weighing.pooled
+    exercise = name_exercise(claim.exercise, claim.exercise_details, vocabulary)
+    comparator = name_exercise(claim.comparator, claim.comparator_details, vocabulary)
+    prediction = None
+    if pooled and pooled.prediction_low is not None and pooled.prediction_high is not None:
+        prediction = (pooled.prediction_low, pooled.prediction_high)
+    entries = zip(weighing.studies, weighing.contributions, strict=True)
+    return Brief(
+        key=claim.key,
+        statement=weighing.statement,
+        claimed=Direction(claim.direction),
+        verdict=weighing.verdict,
+        confidence=weighing.confidence,
+        wordings=weighing.wordings,
+        made=made_from(catalogue),
+        studies=tuple(study_entry(evidence, contribution, vocabulary) for evidence, contribution in entries),
+        left_out=tuple(LeftOut(item.label, f"{item.reason} ({item.by})") for item in weighing.left_out),
+        more=f"more with {exercise}",
+        less=f"more with {comparator}",
+        pooling=tell_pooling(weighing),
+        prediction=prediction,
+        assumptions=tell_assumptions(weighing),
+        references=tuple(list_sources(weighing.studies)),
+        cautions=cautions_for(weighing, vocabulary),
+        invented=weighing.invented,
+        people=name_people(weighing.studies, vocabulary),
+        review_due=claim.review_due.isoformat() if claim.review_due else "",
+        notes=weighing.notes,
+    )
+
+
+def study_entry(evidence: StudyEvidence, contribution: object, vocabulary: Vocabulary) -> StudyEntry:
+    """One study as the brief's table has it."""
+    from evidence.appraisal.body import Contribution
+
+    assert isinstance(contribution, Contribution)
+    rows = evidence.rows
+    figures = figures_used(evidence)
+    conditions = {c.id: c for c in rows.conditions}
+    readings = sorted({f.read_from for f in figures})
+    notices = tuple(dict.fromkeys(r.notice for r in rows.references if r.notice))
+    bias = contribution.bias
+    return StudyEntry(
+        label=contribution.label,
+        n=contribution.n,
+        people=name_people([evidence], vocabulary),
+        design=vocabulary.designs[rows.study.design].name
+        if rows.study.design in vocabulary.designs
+        else rows.study.design,
+        printed=tuple(as_printed(f, conditions, evidence, vocabulary) for f in figures),
+        estimate=contribution.estimate,
+        low=contribution.low,
+        high=contribution.high,
+        weight=contribution.weight,
+        bias=bias,
+        indirect=tuple(i.reason for i in contribution.indirectness),
+        notices=notices,
+        note=contribution.note,
+        read_from=", ".join(readings),
+        verified=bool(figures) and all(f.verified_by for f in figures),
+        reference=rows.references[0].key if rows.references else "",
+    )
+
+
+def as_printed(
+    result: Result, conditions: dict[int | None, Condition], evidence: StudyEvidence, vocabulary: Vocabulary
+) -> PrintedFigure:
+    """A printed figure with its condition, unit and place."""
+    unit = result.printed_unit or next(
+        (o.unit for o in evidence.rows.outcomes if o.id == result.outcome_id), ""
+    )
+    who = conditions[result.condition_id]
+    name = who.printed or who.key
+    if result.comparator_id is not None:
+        other = conditions[result.comparator_id]
+        name = f"{name} against {other.printed or other.key}"
+    if len(evidence.bearing.regions) > 1 and result.region:
+        name = f"{name}, {vocabulary.regions[result.region].name}"
+    if result.timepoint not in ("acute", "over"):
+        name = f"{name}, {result.timepoint}"
+    spread = "" if result.spread_kind in (Spread.NONE, Spread.CI) else f" ({result.spread_kind})"
+    return PrintedFigure(name, f"{result.printed} {unit}{spread}".strip(), result.locator)
+
+
+def tell_pooling(weighing: Weighing) -> str:
+    """How the studies were pooled."""
+    pooled = weighing.pooled
+    if pooled is None or pooled.k < 2:
+        return ""
+    interval = {"knapp_hartung": "Knapp-Hartung", "wald": "Wald"}.get(
+        pooled.interval_method, pooled.interval_method
+    )
+    spread = f"; I² {pooled.i2:.0f} %" if pooled.i2 is not None else ""
+    return f"random effects, {pooled.tau2_method}, {interval} interval; tau² {pooled.tau2:.3g}{spread}"
+
+
+def tell_assumptions(weighing: Weighing) -> tuple[Assumption, ...]:
+    """What the figures lean on that was not printed; the correlations with the answer over their range."""
+    from evidence.workflows.contributions import study_effect
+
+    seen: dict[str, Assumption] = {}
+    for evidence in weighing.studies:
+        effect = study_effect(evidence, weighing.scale)
+        for a in effect.assumptions if effect else ():
+            seen.setdefault(a.text, Assumption(a.text, a.source))
+    if not weighing.grid:
+        return tuple(seen.values())
+    grid = tuple(
+        GridRow(
+            row.pick
+            if len(row.correlations) == 1
+            else f"{row.pick}: {', '.join(f'{r:g}' for r in row.correlations)}",
+            row.correlations[0] if row.correlations else 0.0,
+            row.estimate,
+            row.low,
+            row.high,
+            row.verdict,
+        )
+        for row in weighing.grid
+    )
+    varied = Assumption(
+        "The correlation within people, varied from its usual low to its usual high value.", "", grid
+    )
+    return (varied, *seen.values())
+
+
+def list_sources(studies: Sequence[StudyEvidence]) -> list[Source]:
+    """The references of the studies, formatted, each once."""
+    rows: dict[str, Reference] = {r.key: r for s in studies for r in s.rows.references}
+    return format_sources([rows[key] for key in sorted(rows)])
+
+
+def format_sources(rows: Sequence[Reference]) -> list[Source]:
+    """References as entries of a list, with notices in front and addresses behind."""
+    records = [as_record(row) for row in rows]
+    texts = format_bibliography(records, style="plain") if records else ()
+    return [
+        Source(row.key, text, f"https://doi.org/{row.doi}" if row.doi else "", row.notice or "")
+        for row, text in zip(rows, texts, strict=True)
+    ]
+
+
+def cautions_for(weighing: Weighing, vocabulary: Vocabulary) -> tuple[str, ...]:
+    """The cautions that the claim's outcome and people call up."""
+    words = " ".join(
+        [weighing.statement, weighing.construct, *(p.health for s in weighing.studies for p in s.rows.people)]
+    )
+    return tuple(caution.text for caution in vocabulary.cautions_for(words))
+
+
+def made_from(catalogue: Catalogue) -> Made:
+    """The state of the catalogue, the date and the version that a document names."""
+    with catalogue.reading() as session:
+        return Made(catalogue_state(session), catalogue.now().date().isoformat(), version("steelyard"))
+
+
+def register_use(catalogue: Catalogue, kind: str, name: str, weighings: Sequence[Weighing], who: str) -> None:
+    """Remember what was told of which claim, so that a later change can list it."""
+    made = made_from(catalogue)
+    with catalogue.changing(who, f"{kind} {name}") as session:
+        for weighing in weighings:
+            assert weighing.claim.id is not None
+            last = latest_appraisal(session, weighing.claim)
+            session.add(
+                Use(
+                    kind=kind,
+                    name=name,
+                    claim_id=weighing.claim.id,
+                    appraisal_id=last.id if last else None,
+                    told=weighing.wordings.short,
+                    catalogue_hash=made.catalogue_hash,
+                    at=catalogue.now(),
+                )
+            )
+
+
+def ending_of(output: Path | None) -> str:
+    """html or md, from the name of the file to write."""
+    if output is None:
+        return "md"
+    kind = {".html": "html", ".htm": "html", ".md": "md", ".markdown": "md"}.get(output.suffix.lower())
+    if kind is None:
+        raise BadInput(
+            f'ends in "{output.suffix}".', where=str(output), hint="Name a file that ends in .html or .md."
+        )
+    return kind
+
+
+def write_text(output: Path, text: str) -> None:
+    """Write a document whole: to a file beside it first, so that a full disk leaves the old one."""
+    if output.is_dir():
+        raise BadInput("is a folder.", where=str(output), hint="Name a file.")
+    if not output.parent.exists():
+        raise BadInput("its folder does not exist.", where=str(output), hint="Make the folder first.")
+    part = output.with_name(output.name + ".part")
+    try:
+        part.write_text(text, "utf-8")
+        part.replace(output)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+__all__ = ["make_brief", "register_use", "weigh", "write_brief"]

@@ -1,0 +1,274 @@
+"""Looking at what a catalogue holds: references, studies, results, claims, history; as data and as lines of text."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from evidence.catalogue import Catalogue
+from evidence.catalogue.history import list_changes
+from evidence.catalogue.queries import (
+    ReferenceFilter,
+    StudyRows,
+    claim_by_key,
+    exclusions_of,
+    latest_appraisal,
+    latest_appraisals,
+    list_references,
+    overrides_of,
+    reference_by_key,
+    studies_of_reference,
+    study_by_key,
+    study_rows,
+    study_rows_of,
+    uses_of,
+)
+from evidence.catalogue.queries import list_claims as all_claims
+from evidence.catalogue.queries import (
+    list_studies as all_studies,
+)
+from evidence.catalogue.tables import Reference, Result
+from evidence.workflows.contributions import name_study
+from evidence.workflows.gathering import as_record
+from evidence.workflows.opening import vocabulary_of
+from references.citing import format_bibliography, short_citation
+
+
+@dataclass(frozen=True, slots=True)
+class ReferenceLine:
+    """One reference in a list."""
+
+    key: str
+    short: str
+    title: str
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReferenceShown:
+    """One reference with all that is kept of it."""
+
+    key: str
+    full: str
+    fields: tuple[tuple[str, str], ...]
+    state: str
+    studies: tuple[str, ...]
+    source: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class StudyLine:
+    """One study in a list."""
+
+    key: str
+    label: str
+    design: str
+    people: int
+    results: int
+    constructs: tuple[str, ...]
+    invented: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ClaimLine:
+    """One claim in a list, with what was last found of it."""
+
+    key: str
+    statement: str
+    verdict: str
+    confidence: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeLine:
+    """One change in the history."""
+
+    number: int
+    at: datetime
+    who: str
+    action: str
+    summary: str
+    undoes: int | None
+    undone_by: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """Something shown as lines of text."""
+
+    key: str
+    lines: tuple[str, ...]
+
+
+def find_references(catalogue: Catalogue, words: str) -> tuple[ReferenceLine, ...]:
+    """References with all the words in author, title, journal or key."""
+    with catalogue.reading() as session:
+        rows = list_references(session, ReferenceFilter(text=words))
+    return tuple(ReferenceLine(r.key, short_citation(as_record(r)), r.title, state_of(r)) for r in rows)
+
+
+def state_of(row: Reference) -> str:
+    """How far a reference was read, and what notices are known; never "clean"."""
+    notice = row.notice or "no notice known"
+    return f"{row.reading_state}; {notice}"
+
+
+def show_reference(catalogue: Catalogue, key: str) -> ReferenceShown:
+    """One reference, whole."""
+    with catalogue.reading() as session:
+        row = reference_by_key(session, key)
+        studies = studies_of_reference(session, row)
+    record = as_record(row)
+    fields = tuple(
+        (name, str(value)) for name, value in row.csl.items() if isinstance(value, str | int | float)
+    )
+    full = format_bibliography([record], style="plain")[0]
+    return ReferenceShown(row.key, full, fields, state_of(row), tuple(s.key for s in studies), row.source)
+
+
+def list_studies(catalogue: Catalogue) -> tuple[StudyLine, ...]:
+    """Every study with its size and outcomes."""
+    with catalogue.reading() as session:
+        found = study_rows_of(session, all_studies(session))
+    return tuple(
+        StudyLine(
+            r.study.key,
+            name_study(r),
+            f"{r.study.design.replace('_', ' ')} ({r.study.pairing})",
+            sum(p.analysed or p.recruited or 0 for p in r.people),
+            len(r.results),
+            tuple(dict.fromkeys(o.construct_id for o in r.outcomes)),
+            r.study.invented,
+        )
+        for r in found
+    )
+
+
+def show_study(catalogue: Catalogue, key: str) -> Shown:
+    """A study: who, what, and the numbers as printed."""
+    with catalogue.reading() as session:
+        rows = study_rows(session, study_by_key(session, key))
+    study = rows.study
+    lines = [
+        study.title,
+        f"  {name_study(rows)}; {study.design.replace('_', ' ')}; same people: {study.pairing}",
+    ]
+    if study.invented:
+        lines.append("  INVENTED demonstration data")
+    for p in rows.people:
+        parts = [f"{p.analysed or p.recruited or '?'} people", p.training_status, p.sex, p.health]
+        lines.append("  " + ", ".join(part for part in parts if part != "not stated"))
+    for c in rows.conditions:
+        details = ", ".join(f"{k} {v}" for k, v in {**c.details, **c.dose}.items())
+        lines.append(f"  {c.key}: {c.printed or c.exercise}" + (f" ({details})" if details else ""))
+    return Shown(key, (*lines, *result_lines(catalogue, rows)))
+
+
+def show_results(catalogue: Catalogue, key: str) -> Shown:
+    """A study's results as printed, with where they stand."""
+    with catalogue.reading() as session:
+        rows = study_rows(session, study_by_key(session, key))
+    return Shown(
+        key, tuple(result_lines(catalogue, rows)) or ("No result yet: steelyard results paste " + key,)
+    )
+
+
+def result_lines(catalogue: Catalogue, rows: StudyRows) -> list[str]:
+    """One line per result."""
+    vocabulary = vocabulary_of(catalogue)
+    outcomes = {o.id: o for o in rows.outcomes}
+    conditions = {c.id: c for c in rows.conditions}
+
+    def line(r: Result) -> str:
+        outcome = outcomes[r.outcome_id]
+        known = vocabulary.regions.get(r.region or "")
+        region = known.name if known else r.region or "-"
+        who = conditions[r.condition_id].key
+        if r.comparator_id is not None:
+            who += f" against {conditions[r.comparator_id].key}"
+        spread = "" if r.spread_kind == "none" else f" ({r.spread_kind})"
+        n = f", n {r.n}" if r.n is not None else ""
+        seen = "" if r.verified_by else "; not verified by a second reader"
+        return (
+            f"  {r.key}: {region}, {who}, {r.timepoint}: {r.printed} {r.printed_unit or outcome.unit}{spread}{n}"
+            f" [{r.locator}, {r.read_from}, read by {r.read_by}{seen}]"
+        )
+
+    return [line(r) for r in rows.results]
+
+
+def study_as_file(catalogue: Catalogue, key: str) -> str:
+    """A study as a study file that can be edited and loaded again."""
+    from evidence.reading.study_writing import write_study_file
+    from evidence.workflows.study_drafts import as_draft
+
+    with catalogue.reading() as session:
+        rows = study_rows(session, study_by_key(session, key))
+    return write_study_file(as_draft(rows))
+
+
+def list_claims(catalogue: Catalogue) -> tuple[ClaimLine, ...]:
+    """Every claim with its last verdict and confidence."""
+    with catalogue.reading() as session:
+        claims, last = all_claims(session), latest_appraisals(session)
+    return tuple(
+        ClaimLine(
+            c.key,
+            c.statement,
+            a.body.get("verdict", a.verdict) if a else "not weighed",
+            a.confidence if a else "-",
+        )
+        for c in claims
+        for a in [last.get(c.id or 0)]
+    )
+
+
+def show_claim(catalogue: Catalogue, key: str) -> Shown:
+    """A claim: how it is read, what was last found, what was left out, where it was told."""
+    with catalogue.reading() as session:
+        claim = claim_by_key(session, key)
+        last = latest_appraisal(session, claim)
+        excluded, chosen, told = (
+            exclusions_of(session, claim),
+            overrides_of(session, claim),
+            uses_of(session, claim),
+        )
+        names = {s.id: s.key for s in all_studies(session)}
+    lines = [
+        claim.statement,
+        f"  says: {claim.direction}; stated by {claim.added_by} on {claim.added_at:%Y-%m-%d}",
+    ]
+    if claim.surrogate:
+        lines.append(f"  leans on {claim.surrogate}, which stands in for {claim.construct_id} and is not it")
+    if claim.margin is not None:
+        lines.append(f"  margin: {claim.margin:g}")
+    if last:
+        lines.append(
+            f"  verdict: {last.body.get('verdict', last.verdict)}; confidence: {last.confidence} "
+            f"({last.at:%Y-%m-%d}, {last.k} studies)"
+        )
+        lines.append(f"  {last.body.get('sentence', '')}")
+    else:
+        lines.append(f"  not weighed yet: steelyard weigh {key}")
+    lines += [f"  left out: {names.get(e.study_id)}: {e.reason} ({e.person})" for e in excluded]
+    lines += [
+        f"  chosen: {o.domain} {o.chosen} instead of {o.proposed}: {o.reason} ({o.person})" for o in chosen
+    ]
+    lines += [f"  told in: {u.kind} {u.name} ({u.at:%Y-%m-%d}): {u.told}" for u in told]
+    return Shown(key, tuple(lines))
+
+
+def recent_changes(catalogue: Catalogue, most: int) -> tuple[ChangeLine, ...]:
+    """The last changes, newest first."""
+    with catalogue.reading() as session:
+        entries = list_changes(session, most)
+    return tuple(
+        ChangeLine(e.number, e.at, e.who, e.action, count_rows(e.changes), e.undoes, e.undone_by)
+        for e in entries
+    )
+
+
+def count_rows(changes: Sequence[object]) -> str:
+    """ "3 added, 1 edited" in words."""
+    words = {"add": "added", "edit": "edited", "remove": "removed"}
+    counts = {word: sum(getattr(c, "operation", "") == op for c in changes) for op, word in words.items()}
+    return ", ".join(f"{n} {word}" for word, n in counts.items() if n) or "nothing"

@@ -1,0 +1,219 @@
+"""Stating a claim so that it can be tested, and leaving a study out of one with a reason."""
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from evidence.catalogue import Catalogue
+from evidence.catalogue.queries import claim_by_key, list_claims, study_by_key
+from evidence.catalogue.tables import Claim, Exclusion
+from evidence.errors import BadInput
+from evidence.vocabulary import Vocabulary
+from evidence.vocabulary.terms import Direction
+from evidence.workflows.claims_in_words import state_in_words
+from evidence.workflows.naming import read_details, require_match
+from evidence.workflows.opening import vocabulary_of
+
+ANY = "any"
+RENAMED = {"over": "comparator", "says": "direction", "leaning_on": "surrogate", "status": "training_status"}
+
+
+@dataclass(frozen=True, slots=True)
+class Statement:
+    """A comparison as a person states it: names as people write them."""
+
+    exercise: str
+    comparator: str
+    outcome: str
+    region: str | None = None
+    direction: str = "more"
+    key: str | None = None
+    training_status: str | None = None
+    sex: str | None = None
+    exercise_details: tuple[str, ...] = ()
+    comparator_details: tuple[str, ...] = ()
+    margin: float | None = None
+    surrogate: str | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """A claim as stored, with how each name was read."""
+
+    key: str
+    statement: str
+    readings: tuple[str, ...]
+
+
+def state_claim(catalogue: Catalogue, statement: Statement, who: str) -> Stated:
+    """Store a claim. The same claim is not stored twice. Raises Ambiguous, NotFound or BadInput."""
+    vocabulary = vocabulary_of(catalogue)
+    claim = read_claim(statement, vocabulary, catalogue.now(), who)
+    with catalogue.changing(who, f"claim state {claim.key}") as session:
+        same = [c for c in list_claims(session) if asks_the_same(c, claim)]
+        if same:
+            raise BadInput(
+                f"This claim is here already: {same[0].key}.",
+                hint=f"See `steelyard claim show {same[0].key}`.",
+            )
+        if any(c.key == claim.key for c in list_claims(session)):
+            raise BadInput(f'Another claim is called "{claim.key}".', hint="Give this one a name with --key.")
+        session.add(claim)
+    return Stated(claim.key, claim.statement, tuple(tell_readings(statement, claim, vocabulary)))
+
+
+def read_claim(statement: Statement, vocabulary: Vocabulary, at: datetime, who: str) -> Claim:
+    """The claim that a statement makes, in vocabulary ids."""
+    if statement.direction not in set(Direction):
+        raise BadInput(
+            f'A claim cannot say "{statement.direction}".', hint=f"It says one of: {', '.join(Direction)}."
+        )
+    if statement.sex not in (None, "female", "male"):
+        raise BadInput(f'Sex "{statement.sex}" is not known.', hint="Use female or male, or leave it out.")
+    if statement.margin is not None and not 0 < statement.margin < float("inf"):
+        raise BadInput(f"A margin is above 0, not {statement.margin:g}.")
+    exercise = find_side(statement.exercise, vocabulary)
+    comparator = find_side(statement.comparator, vocabulary)
+    details, other_details = (
+        read_details(statement.exercise_details),
+        read_details(statement.comparator_details),
+    )
+    if exercise == comparator and details == other_details:
+        raise BadInput(
+            "Both sides of the claim are the same exercise.",
+            hint="Set them apart with --detail and --over-detail.",
+        )
+    status = statement.training_status
+    claim = Claim(
+        key="",
+        statement="",
+        exercise=exercise,
+        exercise_details=details,
+        comparator=comparator,
+        comparator_details=other_details,
+        region=require_match(vocabulary.find_region(statement.region), "region")
+        if statement.region
+        else None,
+        construct_id=require_match(vocabulary.find_construct(statement.outcome), "outcome"),
+        direction=statement.direction,
+        training_status=require_match(vocabulary.find_training_status(status), "training status")
+        if status
+        else None,
+        sex=statement.sex,
+        margin=statement.margin,
+        surrogate=read_stand_in(statement, vocabulary),
+        note=statement.note,
+        added_at=at,
+        added_by=who,
+    )
+    claim.key = read_key(statement.key) if statement.key else make_key(claim)
+    claim.statement = state_in_words(claim, vocabulary)
+    return claim
+
+
+def find_side(text: str, vocabulary: Vocabulary) -> str | None:
+    """The exercise on one side; "any" stands for any exercise that has the details named."""
+    if text.strip().casefold() == ANY:
+        return None
+    return require_match(vocabulary.find_exercise(text), "exercise")
+
+
+def read_stand_in(statement: Statement, vocabulary: Vocabulary) -> str | None:
+    """The stand-in outcome that a claim may lean on; only one that people do use for this outcome."""
+    if not statement.surrogate:
+        return None
+    stand_in = require_match(vocabulary.find_construct(statement.surrogate), "outcome")
+    construct = require_match(vocabulary.find_construct(statement.outcome), "outcome")
+    if construct not in vocabulary.constructs[stand_in].surrogate_for:
+        raise BadInput(
+            f"{vocabulary.constructs[stand_in].name} is not a stand-in for {vocabulary.constructs[construct].name}.",
+            hint="State the claim about what was measured.",
+        )
+    return stand_in
+
+
+def read_key(text: str) -> str:
+    """A claim's short name: small letters, digits and hyphens."""
+    if not re.fullmatch(r"[a-z0-9][a-z0-9-]{0,79}", text):
+        raise BadInput(f'"{text}" cannot name a claim.', hint="Use small letters, digits and hyphens.")
+    return text
+
+
+def make_key(claim: Claim) -> str:
+    """A short name made from the claim's parts."""
+    parts = [
+        claim.exercise or "any",
+        claim.direction if claim.direction != "more" else "",
+        "over",
+        claim.comparator or "any",
+    ]
+    parts += [claim.region or "", claim.construct_id]
+    return "-".join(part.replace("_", "-") for part in parts if part)[:80].rstrip("-")
+
+
+def asks_the_same(one: Claim, other: Claim) -> bool:
+    """Whether two claims say the same of the same things."""
+    parts = (
+        "kind", "exercise", "exercise_details", "comparator", "comparator_details", "region", "construct_id",
+        "direction", "training_status", "sex", "health", "margin", "metric", "surrogate",
+    )  # fmt: skip
+    return all(getattr(one, part) == getattr(other, part) for part in parts)
+
+
+def tell_readings(statement: Statement, claim: Claim, vocabulary: Vocabulary) -> list[str]:
+    """How each name was read, where it was not written as the vocabulary has it."""
+    told = []
+    for text, read, names in (
+        (statement.exercise, claim.exercise, vocabulary.exercises),
+        (statement.comparator, claim.comparator, vocabulary.exercises),
+        (statement.region, claim.region, vocabulary.regions),
+        (statement.outcome, claim.construct_id, vocabulary.constructs),
+    ):
+        if text and read and text.casefold() != names[read].name.casefold():
+            told.append(f'"{text}" is read as {names[read].name} ({read})')
+    return told
+
+
+def leave_study_out(catalogue: Catalogue, claim_key: str, study_key: str, reason: str, who: str) -> None:
+    """Leave a study out of a claim; the reason is shown wherever the claim is."""
+    if not reason.strip():
+        raise BadInput(
+            "Leaving a study out needs a reason.", hint='--because "..."; it is shown with the claim.'
+        )
+    with catalogue.changing(who, f"claim leave-out {claim_key} {study_key}") as session:
+        claim, study = claim_by_key(session, claim_key), study_by_key(session, study_key)
+        assert claim.id is not None and study.id is not None
+        session.add(
+            Exclusion(
+                claim_id=claim.id, study_id=study.id, reason=reason.strip(), person=who, at=catalogue.now()
+            )
+        )
+
+
+def statements_from_file(path: Path) -> tuple[Statement, ...]:
+    """Statements from a YAML list, with the names of the options of `steelyard claim state`."""
+    from evidence.reading.files import open_input
+    from evidence.reading.plain_yaml import load_yaml
+
+    data = load_yaml(open_input(path).text, str(path)).value
+    if not isinstance(data, Sequence) or isinstance(data, str):
+        raise BadInput("holds no list of claims.", where=str(path))
+    return tuple(read_statement(item, f"{path}: claim {i}") for i, item in enumerate(data, 1))
+
+
+def read_statement(item: Any, where: str) -> Statement:
+    """One statement from a mapping."""
+    if not isinstance(item, Mapping):
+        raise BadInput("is not a claim with named parts.", where=where)
+    named = {RENAMED.get(str(name), str(name)): value for name, value in item.items()}
+    unknown = set(named) - {f.name for f in fields(Statement)}
+    if unknown:
+        raise BadInput(f"has parts that no claim has: {', '.join(sorted(unknown))}.", where=where)
+    missing = {"exercise", "comparator", "outcome"} - set(named)
+    if missing:
+        raise BadInput(f"lacks: {', '.join(sorted(missing))}.", where=where)
+    return Statement(**named)

@@ -1,0 +1,207 @@
+"""What one study adds to a claim: its contrasts on one scale, brought to a single figure for its people."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from evidence.appraisal.body import Contribution
+from evidence.catalogue.queries import StudyRows
+from evidence.catalogue.tables import Outcome, Result
+from evidence.statistics.conditions import join_different_people, join_same_people
+from evidence.statistics.correlations import Correlation
+from evidence.statistics.effect import Assumption, Effect, Metric, Step, Summary
+from evidence.vocabulary import Vocabulary
+from evidence.vocabulary.terms import Pairing
+from evidence.workflows.bearing import Bearing
+from evidence.workflows.contrasts import Contrast, build_contrast
+from evidence.workflows.links import Links, Pick
+from references.citing import short_citation
+from references.record import Record
+
+# Two effects that share one of their two groups, all groups of one size, correlate by a half.
+SHARED_ARM = Correlation(0.5, 0.0, 0.8, False, "Two effects with one group in common", "Gleser & Olkin 2009")
+
+
+@dataclass(frozen=True, slots=True)
+class StudyEvidence:
+    """A study's contrasts that bear on a claim, before a scale is chosen."""
+
+    bearing: Bearing
+    contrasts: tuple[Contrast, ...]
+    links: Links
+
+    @property
+    def rows(self) -> StudyRows:
+        """The study with all its rows."""
+        return self.bearing.rows
+
+
+def gather_contrasts(bearing: Bearing, construct: str, vocabulary: Vocabulary, pick: Pick) -> StudyEvidence:
+    """Every contrast of the study's conditions on the claim's outcome and regions."""
+    links = Links(bearing.rows, construct, vocabulary, pick)
+    found = [
+        build_contrast(bearing.rows, a.condition, b.condition, outcome, region, links)
+        for outcome in choose_outcomes(bearing.outcomes)
+        for region in bearing.regions
+        for a in bearing.exercise_sides
+        for b in bearing.comparator_sides
+    ]
+    return StudyEvidence(bearing, tuple(c for c in found if c is not None), links)
+
+
+def choose_outcomes(outcomes: Sequence[Outcome]) -> tuple[Outcome, ...]:
+    """Mean amplitude where it was given beside peak or integrated: three views of one signal are one result."""
+    if len({o.construct_id for o in outcomes}) == 1 and len(outcomes) > 1:
+        for amplitude in ("mean", "peak", "integrated"):
+            of_kind = tuple(o for o in outcomes if o.amplitude == amplitude)
+            if of_kind:
+                return of_kind
+    return tuple(outcomes)
+
+
+def study_effect(evidence: StudyEvidence, scale: str) -> Effect | None:
+    """The study's one effect on a scale; several contrasts of the same people are averaged, never counted apart."""
+    contrasts = [c for c in evidence.contrasts if scale in c.effects]
+    groups: dict[tuple[object, str | None], list[Contrast]] = {}
+    for contrast in contrasts:
+        groups.setdefault((contrast.outcome.id, contrast.region), []).append(contrast)
+    effects = [joined(evidence, group, scale) for group in groups.values()]
+    if not effects:
+        return None
+    return effects[0] if len(effects) == 1 else averaged(evidence, effects, shared_arms=False)
+
+
+def joined(evidence: StudyEvidence, contrasts: Sequence[Contrast], scale: str) -> Effect:
+    """Several pairs of conditions on one outcome and region as one effect, by their joint covariance."""
+    effects = [c.effects[scale] for c in contrasts]
+    if len(effects) == 1:
+        return effects[0]
+    metric = effects[0].metric
+    summaries: dict[int | None, Summary] = {}
+    for contrast in contrasts:
+        if contrast.means is None or metric not in (Metric.LOG_RATIO_OF_MEANS, Metric.MEAN_DIFFERENCE):
+            return averaged(evidence, effects, shared_arms=True)
+        summaries[contrast.exercise.id], summaries[contrast.comparator.id] = contrast.means
+    places = list(summaries)
+    pairs = [(places.index(c.exercise.id), places.index(c.comparator.id)) for c in contrasts]
+    values = list(summaries.values())
+    if evidence.rows.study.pairing == Pairing.WITHIN:
+        link = evidence.links.assumed("between conditions")
+        printed = {a.value for e in effects for a in e.assumptions if a.code == "correlation"}
+        if len(printed) < 1:
+            return averaged(evidence, effects, shared_arms=True)
+        return join_same_people(values, link, metric=metric).combine_contrasts(pairs)
+    return join_different_people(values, metric=metric).combine_contrasts(pairs)
+
+
+def averaged(evidence: StudyEvidence, effects: Sequence[Effect], *, shared_arms: bool) -> Effect:
+    """The mean of several effects of one study, with the covariance that their shared people bring."""
+    link = SHARED_ARM if shared_arms else evidence.links.assumed("results of one study")
+    errors = np.sqrt([e.variance for e in effects])
+    covariance = np.outer(errors, errors) * link.value
+    np.fill_diagonal(covariance, errors**2)
+    estimate = float(np.mean([e.estimate for e in effects]))
+    variance = float(covariance.sum() / len(effects) ** 2)
+    step = Step(
+        "average within the study",
+        "mean of the effects; variance: sum of all variances and covariances / k\N{SUPERSCRIPT TWO}",
+        (("k", len(effects)), ("rho", link.value)),
+        estimate,
+        "Borenstein et al. 2009, ch. 24 (from memory)",
+    )
+    text = (
+        f"{len(effects)} results of the same people were averaged, with {link.value:g} between their errors"
+    )
+    said = Assumption("shared people", text, link.value, link.low, link.high, link.source)
+    assumptions = tuple(dict.fromkeys(a for e in effects for a in e.assumptions))
+    return replace(
+        effects[0],
+        estimate=estimate,
+        variance=variance,
+        n=max((e.n or 0) for e in effects),
+        df=None,
+        steps=(*effects[0].steps, step),
+        assumptions=(*assumptions, said),
+    )
+
+
+def bare_estimate(evidence: StudyEvidence, scale: str) -> float | None:
+    """The average of estimates printed without any spread."""
+    values = [c.bare[scale] for c in evidence.contrasts if scale in c.bare]
+    return sum(values) / len(values) if values else None
+
+
+def contribute(evidence: StudyEvidence, scale: str, construct: str, label: str) -> Contribution:
+    """The study as the appraisal sees it, on one scale."""
+    rows = evidence.rows
+    effect = study_effect(evidence, scale)
+    bare = None if effect else bare_estimate(evidence, scale)
+    low, high = effect.interval() if effect else (None, None)
+    bias = rows.study.bias or {}
+    return Contribution(
+        study=rows.study.key,
+        label=label,
+        year=rows.study.year,
+        design=rows.study.design,
+        randomised={"yes": True, "no": False}.get(rows.study.randomised),
+        n=effect.n if effect and effect.n else count_people(evidence),
+        estimate=effect.estimate if effect else bare,
+        variance=effect.variance if effect else None,
+        low=low,
+        high=high,
+        construct=construct,
+        bias=str(bias.get("overall") or "not assessed"),
+        high_domains=int(bias.get("high_domains") or 0),
+        bias_tool=str(bias.get("tool") or ""),
+        score=float(bias["score"]) if bias.get("score") is not None else None,
+        indirectness=evidence.bearing.indirectness,
+        note="; ".join(explain_absence(evidence, scale)) if effect is None else "",
+    )
+
+
+def explain_absence(evidence: StudyEvidence, scale: str) -> list[str]:
+    """Why a study gives no effect on a scale."""
+    reasons = [reason for contrast in evidence.contrasts for reason in contrast.reasons]
+    others = sorted(
+        {s.replace("_", " ") for c in evidence.contrasts for s in c.effects} - {scale.replace("_", " ")}
+    )
+    if others:
+        reasons.append(f"gives {', '.join(others)} only, which cannot be pooled with the others")
+    return list(dict.fromkeys(reasons)) or ["no spread was printed, so no interval can be worked out"]
+
+
+def count_people(evidence: StudyEvidence) -> int:
+    """People behind a study's contrasts: once within people, both groups between people."""
+    rows = evidence.rows
+    total = max((p.analysed or p.recruited or 0 for p in rows.people), default=0)
+    if total:
+        return total
+    sizes = [
+        c.condition.n or 0 for c in (*evidence.bearing.exercise_sides, *evidence.bearing.comparator_sides)
+    ]
+    return max(sizes, default=0) if rows.study.pairing == Pairing.WITHIN else sum(sizes)
+
+
+def name_study(rows: StudyRows) -> str:
+    """A study as people cite it: by its report, else by its own key."""
+    for link, reference in zip(rows.links, rows.references, strict=True):
+        if link.role == "report":
+            return short_citation(Record.from_csl(reference.csl))
+    if rows.references:
+        return short_citation(Record.from_csl(rows.references[0].csl))
+    return f"{rows.study.key}"
+
+
+def figures_used(evidence: StudyEvidence) -> tuple[Result, ...]:
+    """The printed results behind a study's contrasts, each once."""
+    seen: dict[str, Result] = {}
+    for contrast in evidence.contrasts:
+        seen.update({result.key: result for result in contrast.figures})
+    return tuple(seen.values())
+
+
+def as_shown(value: float, scale: str) -> float:
+    """A log ratio as a ratio; other scales as they are."""
+    return math.exp(value) if scale.startswith("log_") else value

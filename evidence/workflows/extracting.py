@@ -1,0 +1,93 @@
+"""Extract: a study from a study file into the catalogue, whole or not at all."""
+
+import hashlib
+from dataclasses import dataclass
+from pathlib import Path
+
+from evidence.catalogue import Catalogue
+from evidence.catalogue.queries import all_references, list_studies, study_by_digest
+from evidence.catalogue.recording import Session
+from evidence.catalogue.tables import Reference, Study, StudyReference
+from evidence.errors import BadInput, NotFound
+from evidence.reading.study_draft import ReferenceLink, StudyDraft
+from evidence.reading.study_file import read_study_file
+from evidence.workflows.opening import vocabulary_of
+from evidence.workflows.study_drafts import store_draft
+
+
+@dataclass(frozen=True, slots=True)
+class LoadReport:
+    """What became of a study file."""
+
+    key: str
+    what: str
+    warnings: tuple[str, ...]
+
+
+def load_study(catalogue: Catalogue, path: Path, who: str, *, replace: bool = False) -> LoadReport:
+    """Store the study of a file. The same file is not loaded twice; another file of that key needs `replace`."""
+    draft = read_study_file(path, vocabulary_of(catalogue))
+    digest = hashlib.sha256(path.read_bytes()).hexdigest()
+    warnings = tuple(str(w) for w in draft.warnings)
+    with catalogue.reading() as session:
+        known = study_by_digest(session, digest)
+        if known is not None:
+            return LoadReport(known.key, "already here, from this very file; nothing was changed", warnings)
+    with catalogue.changing(who, f"study load {path.name}") as session:
+        return store(session, catalogue, draft, digest, path.name, who, replace, warnings)
+
+
+def store(
+    session: Session,
+    catalogue: Catalogue,
+    draft: StudyDraft,
+    digest: str,
+    source: str,
+    who: str,
+    replace: bool,
+    warnings: tuple[str, ...],
+) -> LoadReport:
+    """Store a draft in a running transaction."""
+    former = next(iter(list_studies(session, [draft.key])), None)
+    if former is not None and not replace:
+        raise BadInput(
+            f'A study "{draft.key}" is in the catalogue already, and this file differs from it.',
+            where=source,
+            hint="Use --replace to put this file in its place, or give the study another key.",
+        )
+    links = [(link, find_reference(session, link, source)) for link in draft.references]
+    if former is not None:
+        session.delete(former)
+        session.flush()
+    study = store_draft(session, draft, digest=digest, source=source, who=who, at=catalogue.now())
+    link_references(session, study, links)
+    what = "replaced" if former is not None else "stored"
+    people = sum(p.analysed or p.recruited or 0 for p in draft.people)
+    told = f"{what}: {len(draft.conditions)} conditions, {people} people, {len(draft.results)} results"
+    if not links:
+        warnings = (*warnings, f"{draft.key} names no reference: where it is reported is not known")
+    return LoadReport(draft.key, told, warnings)
+
+
+def link_references(session: Session, study: Study, links: list[tuple[ReferenceLink, Reference]]) -> None:
+    """Tie a study to the references that report it."""
+    assert study.id is not None
+    for link, reference in links:
+        assert reference.id is not None
+        session.add(StudyReference(study_id=study.id, reference_id=reference.id, role=link.role))
+
+
+def find_reference(session: Session, link: ReferenceLink, source: str) -> Reference:
+    """The stored reference that a study file names, by key, by another key of a merged record, or by DOI."""
+    for row in all_references(session):
+        others = (row.csl.get("custom") or {}).get("other_keys", [])
+        if link.key and (row.key == link.key or link.key in others):
+            return row
+        if link.doi and row.doi == link.doi.lower():
+            return row
+    named = link.key or link.doi
+    raise NotFound(
+        f'no reference "{named}" is in the catalogue.',
+        where=source,
+        hint="Add it first: steelyard refs add FILE.bib",
+    )

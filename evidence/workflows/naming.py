@@ -1,0 +1,134 @@
+"""Names: which exercise, region or outcome a text means, and a user's own additions."""
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from evidence.catalogue import Catalogue
+from evidence.catalogue.tables import OwnAlias, OwnExercise
+from evidence.errors import Ambiguous, BadInput, NotFound
+from evidence.vocabulary import Exercise, Lookup, Vocabulary, read_exercise
+from evidence.workflows.opening import vocabulary_of
+
+KEY = re.compile(r"[a-z][a-z0-9_]{1,60}")
+
+
+@dataclass(frozen=True, slots=True)
+class NameCandidate:
+    """An entry that a name may mean."""
+
+    kind: str
+    id: str
+    name: str
+    score: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class NameFound:
+    """What a name means across exercises and regions: one match, several, or none."""
+
+    text: str
+    outcome: str
+    candidates: tuple[NameCandidate, ...]
+
+
+def look_up(catalogue: Catalogue, text: str) -> NameFound:
+    """Look a name up among exercises and regions at once; an ambiguous one lists all candidates."""
+    vocabulary = vocabulary_of(catalogue)
+    answers = {"exercise": vocabulary.find_exercise(text), "region": vocabulary.find_region(text)}
+    matches = [(kind, found) for kind, found in answers.items() if found.outcome == "match"]
+    unsure = [(kind, found) for kind, found in answers.items() if found.outcome == "ambiguous"]
+    if len(matches) == 1 and not unsure:
+        kind, found = matches[0]
+        best = next(c for c in found.candidates if c.id == found.match)
+        return NameFound(text, "match", (NameCandidate(kind, best.id, best.name, best.score, best.reason),))
+    shown = matches + unsure or list(answers.items())
+    candidates = tuple(
+        NameCandidate(kind, c.id, c.name, c.score, c.reason)
+        for kind, found in shown
+        for c in found.candidates
+    )
+    return NameFound(text, "ambiguous" if matches or unsure else "none", candidates)
+
+
+def require_match(found: Lookup, what: str) -> str:
+    """The id that a look-up found. Raises Ambiguous with the candidates, or NotFound with the nearest names."""
+    if found.outcome == "match" and found.match:
+        return found.match
+    candidates = [f"{c.id} ({c.name})" for c in found.candidates[:8]]
+    if found.outcome == "ambiguous":
+        raise Ambiguous(
+            f'"{found.text}" can mean several {what}s.', candidates=candidates, hint="Use one of these ids."
+        )
+    near = f"Nearest: {', '.join(candidates)}." if candidates else "See `steelyard words find`."
+    raise NotFound(f'No {what} is called "{found.text}".', hint=near)
+
+
+def read_details(details: Sequence[str]) -> dict[str, str]:
+    """NAME=VALUE options as a mapping."""
+    read: dict[str, str] = {}
+    for text in details:
+        name, sign, value = text.partition("=")
+        if not sign or not name.strip() or not value.strip():
+            raise BadInput(f'"{text}" is not NAME=VALUE.', hint='Write for example --detail "grip=pronated".')
+        read[name.strip()] = value.strip()
+    return read
+
+
+def add_own_exercise(
+    catalogue: Catalogue,
+    key: str,
+    name: str,
+    primary: Sequence[str],
+    secondary: Sequence[str],
+    parent: str | None,
+    details: Sequence[str],
+    who: str,
+) -> str:
+    """Add a user's exercise; regions and parent are named as people name them. Returns its id."""
+    vocabulary = vocabulary_of(catalogue)
+    if not KEY.fullmatch(key):
+        raise BadInput(
+            f'"{key}" cannot be an id.',
+            hint="Use small letters, digits and underscores, starting with a letter.",
+        )
+    if key in vocabulary.exercises:
+        raise BadInput(f'There is an exercise "{key}" already: {vocabulary.exercises[key].name}.')
+    body = {
+        **read_details(details),
+        "primary": [require_match(vocabulary.find_region(r), "region") for r in primary],
+        "secondary": [require_match(vocabulary.find_region(r), "region") for r in secondary],
+        "parent": require_match(vocabulary.find_exercise(parent), "exercise") if parent else None,
+        "provenance": f"added by {who}",
+    }
+    check_own(vocabulary, key, name, body)
+    with catalogue.changing(who, f"words add-exercise {key}") as session:
+        session.add(OwnExercise(key=key, name=name.strip(), body=body, added_by=who))
+    return key
+
+
+def check_own(vocabulary: Vocabulary, key: str, name: str, body: Mapping[str, object]) -> Exercise:
+    """Refuse an exercise that the vocabulary could not read back."""
+    if not name.strip():
+        raise BadInput("An exercise needs a name.")
+    exercise = read_exercise({**body, "id": key, "name": name.strip()})
+    vocabulary.with_own([exercise])
+    return exercise
+
+
+def add_own_alias(catalogue: Catalogue, alias: str, meaning: str, who: str) -> str:
+    """Add a user's name for a known exercise or region. Returns a sentence."""
+    if not alias.strip():
+        raise BadInput("A name cannot be empty.")
+    found = look_up(catalogue, meaning)
+    if found.outcome != "match":
+        raise Ambiguous(
+            f'"{meaning}" does not name one exercise or region.',
+            candidates=[f"{c.id} ({c.name})" for c in found.candidates[:8]],
+            hint="Use one of these ids.",
+        )
+    target = found.candidates[0]
+    with catalogue.changing(who, f"words add-alias {alias}") as session:
+        session.add(OwnAlias(kind=target.kind, alias=alias.strip(), target=target.id, added_by=who))
+    return f'"{alias}" now means {target.name} ({target.id}).'

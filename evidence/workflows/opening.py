@@ -1,0 +1,36 @@
+"""Opening the catalogue that a command names, with the vocabulary as its user has extended it."""
+
+from collections.abc import Mapping
+
+from evidence.catalogue import Catalogue, create_catalogue, locate_catalogue, open_catalogue
+from evidence.catalogue.queries import own_aliases, own_exercises
+from evidence.vocabulary import OwnName, Vocabulary, load_vocabulary, read_exercise
+
+__all__ = ["Catalogue", "create_named", "open_named", "vocabulary_of"]
+
+
+def open_named(option: str | None, environment: Mapping[str, str]) -> Catalogue:
+    """The catalogue that --catalogue, or STEELYARD_CATALOGUE, or the platform's own place names."""
+    return open_catalogue(locate_catalogue(option, environment))
+
+
+def create_named(option: str | None, environment: Mapping[str, str]) -> str:
+    """Make an empty catalogue at that place; returns where it is."""
+    location = locate_catalogue(option, environment)
+    with create_catalogue(location):
+        return str(location)
+
+
+def vocabulary_of(catalogue: Catalogue) -> Vocabulary:
+    """The shipped vocabulary with the user's own exercises and names."""
+    with catalogue.reading() as session:
+        exercises = own_exercises(session)
+        aliases = own_aliases(session)
+    shipped = load_vocabulary()
+    if not exercises and not aliases:
+        return shipped
+    own = [read_exercise({**row.body, "id": row.key, "name": row.name}) for row in exercises]
+    names = [
+        OwnName("exercise" if row.kind == "exercise" else "region", row.alias, row.target) for row in aliases
+    ]
+    return shipped.with_own(own, names)

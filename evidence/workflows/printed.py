@@ -1,0 +1,119 @@
+"""From one stored result to what can be computed with: a summary of a condition, or the paper's own comparison."""
+
+import math
+import re
+
+from evidence.catalogue.tables import Result
+from evidence.errors import NumberProblem
+from evidence.statistics.conversions import sd_from_interval, sd_from_se
+from evidence.statistics.conversions_medians import FiveNumbers, summarise_median
+from evidence.statistics.conversions_tests import (
+    bound_from_threshold,
+    effect_from_interval,
+    effect_from_p,
+    effect_from_se,
+    smd_from_t,
+)
+from evidence.statistics.effect import Effect, Metric, Summary
+from evidence.vocabulary.terms import Pairing, Spread, Statistic
+
+EXACT_P = re.compile(r"^\s*(?:p\s*)?=?\s*(0?\.\d+)\s*$", re.IGNORECASE)
+BELOW_P = re.compile(r"^\s*(?:p\s*)?[<≤]\s*(0?\.\d+)\s*$", re.IGNORECASE)
+DIFFERENCES = {
+    Statistic.DIFFERENCE: Metric.MEAN_DIFFERENCE,
+    Statistic.PERCENT_POINTS: Metric.PERCENT_CHANGE_DIFFERENCE,
+    Statistic.SMD: Metric.SMD,
+    Statistic.RATIO: Metric.LOG_RATIO_OF_MEANS,
+}
+
+
+def summarise(result: Result, n: int | None) -> Summary:
+    """Mean, SD and n behind a printed mean or median. Raises NumberProblem saying what is missing."""
+    where = f"{result.printed} ({result.locator})"
+    if result.value is None:
+        raise NumberProblem(f"{where}: no value was printed.")
+    if n is None:
+        raise NumberProblem(f"{where}: how many people stand behind it is not known.")
+    kind = Spread(result.spread_kind)
+    if kind is Spread.NONE:
+        raise NumberProblem(f"{where}: no spread was printed.")
+    if kind is Spread.NOT_STATED:
+        raise NumberProblem(f"{where}: nobody has said what the figure beside the mean is (SD, SE, ...).")
+    if result.statistic == Statistic.MEDIAN or kind in (Spread.IQR, Spread.RANGE):
+        return summarise_middle(result, n, kind)
+    if kind is Spread.CI:
+        if result.low is None or result.high is None:
+            raise NumberProblem(f"{where}: the interval lacks an end.")
+        return Summary(
+            result.value, sd_from_interval(result.low, result.high, n, result.level or 0.95).value, n
+        )
+    if result.spread is None:
+        raise NumberProblem(f"{where}: no spread was printed.")
+    sd = sd_from_se(result.spread, n).value if kind is Spread.SE else result.spread
+    return Summary(result.value, sd, n)
+
+
+def summarise_middle(result: Result, n: int, kind: Spread) -> Summary:
+    """Mean and SD from a median with its quartiles or range."""
+    if result.low is None or result.high is None or result.value is None:
+        raise NumberProblem(f"{result.printed} ({result.locator}): a median needs both ends of its {kind}.")
+    if kind is Spread.RANGE:
+        numbers = FiveNumbers(result.value, n, minimum=result.low, maximum=result.high)
+    else:
+        numbers = FiveNumbers(result.value, n, q1=result.low, q3=result.high)
+    return summarise_median(numbers).summary
+
+
+def effects_as_printed(
+    result: Result, n_a: int | None, n_b: int | None, pairing: Pairing
+) -> tuple[list[Effect], dict[str, float], list[str]]:
+    """Effects from a comparison that the paper printed; else the bare estimate, with the reason.
+
+    Returns (effects, bare estimates by scale, reasons).
+    """
+    metric = DIFFERENCES.get(Statistic(result.statistic))
+    if metric is None or result.value is None:
+        return [], {}, []
+    value = result.value
+    if metric is Metric.LOG_RATIO_OF_MEANS and value <= 0:
+        return [], {}, [f"{result.printed}: a ratio is above 0"]
+    people = n_a if pairing is Pairing.WITHIN else None if n_a is None or n_b is None else n_a + n_b
+    try:
+        effect = direct_effect(result, metric, value, people)
+    except NumberProblem as problem:
+        bare = math.log(value) if metric is Metric.LOG_RATIO_OF_MEANS else value
+        return [], {metric.value: bare}, [str(problem)]
+    found = [effect]
+    if metric is Metric.MEAN_DIFFERENCE:
+        found += standardised(effect, n_a, n_b, pairing)
+    return found, {}, []
+
+
+def direct_effect(result: Result, metric: Metric, value: float, people: int | None) -> Effect:
+    """The printed estimate with the uncertainty that stands beside it: SE first, then interval, then p."""
+    if result.spread_kind == Spread.SE and result.spread:
+        if metric is Metric.LOG_RATIO_OF_MEANS:
+            raise NumberProblem(f"{result.printed}: the SE of a ratio is not that of its logarithm.")
+        return effect_from_se(metric, value, result.spread, people)
+    if result.low is not None and result.high is not None:
+        return effect_from_interval(
+            metric, value, result.low, result.high, level=result.level or 0.95, n=people
+        )
+    exact = EXACT_P.match(result.p or "")
+    if exact:
+        return effect_from_p(metric, value, float(exact[1]), n=people)
+    below = BELOW_P.match(result.p or "")
+    if below and people:
+        bound = bound_from_threshold(float(below[1]), people)
+        raise NumberProblem(f"{result.printed}: no spread was printed. {bound.text}")
+    raise NumberProblem(f"{result.printed}: neither a spread, an interval nor an exact p was printed.")
+
+
+def standardised(effect: Effect, n_a: int | None, n_b: int | None, pairing: Pairing) -> list[Effect]:
+    """A printed difference of two groups of people in standard deviations: t = estimate / SE."""
+    if n_a is None or n_b is None or pairing is not Pairing.BETWEEN:
+        return []
+    try:
+        return [smd_from_t(effect.estimate / effect.se, n_a, n_b)]
+    except NumberProblem:
+        return []

@@ -1,0 +1,175 @@
+"""From the labels of a pasted table to a study's conditions, regions, outcomes and times: matched, or asked about."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from evidence.catalogue.queries import StudyRows
+from evidence.errors import BadInput
+from evidence.reading.table import ReadCell
+from evidence.vocabulary import Lookup, Vocabulary
+from evidence.vocabulary.terms import Timepoint
+
+SKIP = "skip"
+TIME_WORDS = {
+    Timepoint.PRE: ("pre", "baseline", "before", "pretest", "pre test", "pre training", "week 0", "t0"),
+    Timepoint.POST: ("post", "after", "posttest", "post test", "post training", "after training", "after st"),
+    Timepoint.FOLLOW_UP: ("follow up", "followup", "detraining", "retention"),
+    Timepoint.MID: ("mid", "midpoint", "mid test"),
+    Timepoint.OVER: ("change", "difference", "delta", "post pre"),
+}
+# A region must be known for what is measured on a muscle.
+ON_A_MUSCLE = ("activation", "hypertrophy")
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a cell belongs in a study; None where nothing in the table says so."""
+
+    condition: str | None = None
+    region: str | None = None
+    outcome: str | None = None
+    timepoint: Timepoint | None = None
+    people: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Unclear:
+    """A label that could not be placed, with what it may be."""
+
+    label: str
+    candidates: tuple[str, ...]
+
+
+class LabelReader:
+    """Reads the labels of one table against one study. `says`: what the user said a label stands for."""
+
+    def __init__(self, rows: StudyRows, vocabulary: Vocabulary, says: Mapping[str, str]) -> None:
+        self.rows = rows
+        self.vocabulary = vocabulary
+        self.says = {fold(name): meaning for name, meaning in says.items()}
+        self.unclear: dict[str, Unclear] = {}
+        self._known: dict[str, Place | None] = {}
+        for meaning in self.says.values():
+            self.said(meaning)  # an answer that names nothing is refused at once
+
+    def place(self, cell: ReadCell) -> Place | None:
+        """Where a cell belongs, from all its labels together; None: the user said to skip it."""
+        found = Place()
+        for label in self.labels(cell):
+            place = self.read(label)
+            if place is None:
+                return None
+            found = joined(found, place)
+        return found
+
+    def labels(self, cell: ReadCell) -> list[str]:
+        """The single labels of a cell, stacked headers taken apart."""
+        texts = [cell.timepoint, cell.group, cell.section, *cell.column.split(" / "), *cell.row.split(" / ")]
+        return list(dict.fromkeys(t.strip() for t in texts if t and t.strip()))
+
+    def read(self, label: str) -> Place | None:
+        """What one label says, remembered for the table."""
+        key = fold(label)
+        if key not in self._known:
+            self._known[key] = self.said(self.says[key]) if key in self.says else self.recognise(label)
+        return self._known[key]
+
+    def said(self, meaning: str) -> Place | None:
+        """What the user said a label is: a key of the study, an exercise, a region, a time, or "skip"."""
+        if meaning == SKIP:
+            return None
+        if meaning in set(Timepoint):
+            return Place(timepoint=Timepoint(meaning))
+        for condition in self.rows.conditions:
+            if meaning in (condition.key, condition.exercise):
+                return Place(condition=condition.key)
+        for outcome in self.rows.outcomes:
+            if meaning == outcome.key:
+                return Place(outcome=outcome.key)
+        for group in self.rows.people:
+            if meaning == group.key:
+                return Place(people=group.key)
+        if meaning in self.vocabulary.regions:
+            return Place(region=meaning)
+        raise BadInput(
+            f'"{meaning}" is no condition, outcome or group of this study, no region and no time.',
+            hint="Use one of their keys, a region's id, pre, post, acute, or skip.",
+        )
+
+    def recognise(self, label: str) -> Place:
+        """What a label says by itself; a label that may be several things is noted as unclear."""
+        words = fold(label)
+        for time, names in TIME_WORDS.items():
+            if words in names:
+                return Place(timepoint=time)
+        conditions = [c.key for c in self.rows.conditions if words in (fold(c.printed), fold(c.key))]
+        if len(conditions) == 1:
+            return Place(condition=conditions[0])
+        for outcome in self.rows.outcomes:
+            if words in (fold(outcome.key), fold(outcome.instrument), fold(outcome.unit)):
+                return Place(outcome=outcome.key)
+        for group in self.rows.people:
+            if words in (fold(group.key), fold(group.label)):
+                return Place(people=group.key)
+        return self.recognise_names(label)
+
+    def recognise_names(self, label: str) -> Place:
+        """A label as an exercise of the study or a region; both, or several of one, is a question."""
+        exercise, region = self.vocabulary.find_exercise(label), self.vocabulary.find_region(label)
+        done = {
+            c.exercise: [d.key for d in self.rows.conditions if d.exercise == c.exercise]
+            for c in self.rows.conditions
+        }
+        meant = [e for e in possible(exercise) if e in done]
+        muscles = possible(region)
+        if len(meant) == 1 and len(done[meant[0]]) == 1 and not muscles:
+            return Place(condition=done[meant[0]][0])
+        if len(muscles) == 1 and region.outcome == "match" and not meant:
+            return Place(region=muscles[0])
+        candidates = [key for e in meant for key in done[e]] + muscles
+        self.unclear[label] = Unclear(label, tuple(candidates))
+        return Place()
+
+
+def possible(found: Lookup) -> list[str]:
+    """The ids that a name may stand for; none for a name that is only near to some."""
+    if found.outcome == "none":
+        return []
+    return [found.match] if found.match else [c.id for c in found.candidates]
+
+
+def joined(one: Place, other: Place) -> Place:
+    """Two places as one; what the first already says stands."""
+    return Place(
+        one.condition or other.condition,
+        one.region or other.region,
+        one.outcome or other.outcome,
+        one.timepoint or other.timepoint,
+        one.people or other.people,
+    )
+
+
+def fold(text: str) -> str:
+    """A label as compared: case, punctuation and spacing aside."""
+    return " ".join("".join(c if c.isalnum() or c == "%" else " " for c in text.casefold()).split())
+
+
+def missing_parts(place: Place, construct: str | None) -> list[str]:
+    """What must still be known before a cell can be stored."""
+    needed = [("condition", place.condition), ("outcome", place.outcome), ("time", place.timepoint)]
+    if construct in ON_A_MUSCLE:
+        needed.append(("region", place.region))
+    return [name for name, value in needed if value is None]
+
+
+def ask_about(unclear: Sequence[Unclear], parts: Sequence[str]) -> list[str]:
+    """Questions for a person, each with the way to answer it."""
+    questions = []
+    for item in unclear:
+        choices = f" It may be: {', '.join(item.candidates[:8])}." if item.candidates else ""
+        questions.append(f'what is "{item.label}"?{choices} Answer with --says "{item.label}=ID" (or =skip).')
+    if parts and not unclear:
+        questions.append(
+            f"the table does not say: {', '.join(sorted(set(parts)))}. Answer with --says, --time or --outcome."
+        )
+    return questions

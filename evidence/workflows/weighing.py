@@ -1,0 +1,393 @@
+"""A claim weighed: every study that bears on it, the pooled figure, the verdict, and how far it can be trusted."""
+
+import hashlib
+import json
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, replace
+from importlib.metadata import version
+from typing import Any
+
+from evidence.appraisal.body import Body, Contribution
+from evidence.appraisal.confidence import Confidence, rate
+from evidence.appraisal.overrides import Override as Chosen
+from evidence.appraisal.overrides import apply_override
+from evidence.appraisal.verdict import Verdict, judge
+from evidence.appraisal.wording import Wordings, wordings
+from evidence.catalogue import Catalogue
+from evidence.catalogue.queries import (
+    claim_by_key,
+    exclusions_of,
+    latest_appraisal,
+    overrides_of,
+    studies_measuring,
+)
+from evidence.catalogue.tables import Appraisal, Claim, Exclusion
+from evidence.statistics.pooling import Pooled, pool
+from evidence.vocabulary import Vocabulary
+from evidence.vocabulary.terms import Direction, Pairing
+from evidence.workflows.bearing import Bearing, find_bearing
+from evidence.workflows.claims_in_words import name_claim
+from evidence.workflows.contributions import (
+    StudyEvidence,
+    contribute,
+    gather_contrasts,
+    name_study,
+    study_effect,
+)
+from evidence.workflows.links import PICKS, Pick
+from evidence.workflows.opening import vocabulary_of
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A study that bears on the claim and was not weighed, with the reason."""
+
+    study: str
+    label: str
+    reason: str
+    by: str  # a person, or "rule"
+
+
+@dataclass(frozen=True, slots=True)
+class GridRow:
+    """The claim weighed anew under another assumed correlation."""
+
+    pick: str
+    correlations: tuple[float, ...]
+    estimate: float
+    low: float
+    high: float
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True)
+class Weighing:
+    """All that was found of a claim. Effects are exercise minus comparator on `scale`."""
+
+    claim: Claim
+    statement: str
+    scale: str
+    construct: str  # what was measured: another than the claim's where it leans on a surrogate
+    studies: tuple[StudyEvidence, ...]
+    contributions: tuple[Contribution, ...]
+    pooled: Pooled | None
+    verdict: Verdict
+    confidence: Confidence
+    wordings: Wordings
+    grid: tuple[GridRow, ...]
+    left_out: tuple[LeftOut, ...]
+    notes: tuple[str, ...]
+    inputs_hash: str
+
+    @property
+    def invented(self) -> bool:
+        """Whether any study behind it is demonstration data."""
+        return any(s.rows.study.invented for s in self.studies)
+
+    @property
+    def grid_agrees(self) -> bool:
+        """Whether the verdict is the same whichever correlation is assumed."""
+        return len({row.verdict for row in self.grid}) <= 1
+
+
+def weigh(catalogue: Catalogue, key: str, vocabulary: Vocabulary | None = None) -> Weighing:
+    """Weigh one claim on the catalogue as it stands; nothing is stored. Raises NotFound for an unknown claim."""
+    vocabulary = vocabulary or vocabulary_of(catalogue)
+    with catalogue.reading() as session:
+        claim = claim_by_key(session, key)
+        excluded = exclusions_of(session, claim)
+        chosen = overrides_of(session, claim)
+        stand_ins = stand_in_constructs(claim.construct_id, vocabulary)
+        rows = studies_measuring(session, [claim.construct_id, *stand_ins])
+    direct = [
+        b for r in rows if (b := find_bearing(claim, r, vocabulary, claim.construct_id, surrogate=False))
+    ]
+    notes: list[str] = []
+    construct, bearings = claim.construct_id, direct
+    if not direct and claim.surrogate:
+        construct = claim.surrogate
+        bearings = [b for r in rows if (b := find_bearing(claim, r, vocabulary, construct, surrogate=True))]
+        if bearings:
+            notes.append(
+                f"Nothing in the catalogue measured {claim.construct_id} for this claim. It leans on "
+                f"{construct}, which stands in for it and is not it."
+            )
+    notes += note_stand_ins(claim, rows, vocabulary, construct, stand_ins)
+    kept, left_out = set_aside(bearings, excluded)
+    studies = tuple(gather_contrasts(b, construct, vocabulary, "usual") for b in kept)
+    studies = tuple(s for s in studies if s.contrasts)
+    scale = choose_scale(claim, studies, construct, vocabulary)
+    body, pooled = make_body(claim, studies, scale, construct)
+    verdict = told_as_stand_in(judge(body), claim, construct, vocabulary)
+    confidence = apply_override(
+        rate(body),
+        [
+            Chosen(o.domain, o.chosen, o.reason, o.person, o.at.date().isoformat(), o.inputs_hash)
+            for o in chosen
+        ],
+    )
+    grid: tuple[GridRow, ...] = ()
+    if uses_assumed_correlation(studies, scale):
+        grid = vary_correlation(claim, kept, scale, construct, vocabulary)
+    if len({row.verdict for row in grid}) > 1:
+        verdict = replace(
+            verdict, text=f"{verdict.text}, but this depends on the correlation that is assumed"
+        )
+    names = name_claim(claim, vocabulary, construct, studies)
+    if pooled and pooled.k > 2:  # below that the verdict says what there is to say
+        notes += pooled.notes
+    return Weighing(
+        claim,
+        claim.statement,
+        scale,
+        construct,
+        studies,
+        body.contributions,
+        pooled,
+        verdict,
+        confidence,
+        wordings(verdict, confidence, names),
+        grid,
+        tuple(left_out),
+        tuple(dict.fromkeys(notes)),
+        hash_inputs(claim, body, chosen, left_out, vocabulary),
+    )
+
+
+def weigh_and_keep(catalogue: Catalogue, key: str, who: str) -> Weighing:
+    """Weigh a claim and keep a snapshot when it says something that the last one did not."""
+    weighing = weigh(catalogue, key)
+    with catalogue.reading() as session:
+        last = latest_appraisal(session, weighing.claim)
+    if last is not None and last.inputs_hash == weighing.inputs_hash:
+        return weighing
+    with catalogue.changing(who, f"weigh {key}") as session:
+        session.add(as_appraisal(weighing, catalogue))
+    return weighing
+
+
+def as_appraisal(weighing: Weighing, catalogue: Catalogue) -> Appraisal:
+    """The snapshot of a weighing, with the versions it was made by."""
+    verdict, confidence = weighing.verdict, weighing.confidence
+    assert weighing.claim.id is not None
+    return Appraisal(
+        claim_id=weighing.claim.id,
+        at=catalogue.now(),
+        inputs_hash=weighing.inputs_hash,
+        versions={
+            "steelyard": version("steelyard"),
+            "rule_set": confidence.rule_set,
+            "rules": confidence.version,
+        },
+        verdict=str(verdict.kind),
+        confidence=str(confidence.level),
+        confidence_low=str(confidence.low),
+        confidence_high=str(confidence.high),
+        estimate=verdict.estimate,
+        low=verdict.low,
+        high=verdict.high,
+        metric=weighing.scale,
+        k=verdict.k,
+        body={
+            "verdict": verdict.text,
+            "sentence": verdict.sentence,
+            "wordings": asdict(weighing.wordings),
+            "domains": [
+                {"domain": d.domain, "proposed": d.proposed, "rule": d.rule_id, "reason": d.reason}
+                for d in confidence.domains
+            ],
+            "studies": [
+                {
+                    "study": c.study,
+                    "estimate": c.estimate,
+                    "variance": c.variance,
+                    "weight": c.weight,
+                    "n": c.n,
+                }
+                for c in weighing.contributions
+            ],
+            "left_out": [asdict(item) for item in weighing.left_out],
+            "notes": list(weighing.notes),
+        },
+    )
+
+
+def told_as_stand_in(verdict: Verdict, claim: Claim, construct: str, vocabulary: Vocabulary) -> Verdict:
+    """A verdict that leans on a stand-in says so in its own words: the outcome is never swapped silently."""
+    if construct == claim.construct_id:
+        return verdict
+    measured, claimed = vocabulary.constructs[construct].name, vocabulary.constructs[claim.construct_id].name
+    return replace(verdict, text=f"{verdict.text}, by {measured} alone ({claimed} was not measured)")
+
+
+def stand_in_constructs(construct: str, vocabulary: Vocabulary) -> tuple[str, ...]:
+    """Constructs that people use as stand-ins for one: activation for growth."""
+    return tuple(c.id for c in vocabulary.constructs.values() if construct in c.surrogate_for)
+
+
+def note_stand_ins(
+    claim: Claim, rows: Sequence[Any], vocabulary: Vocabulary, used: str, stand_ins: Sequence[str]
+) -> list[str]:
+    """Say that stand-in results exist and were not used: an outcome is never swapped silently."""
+    notes = []
+    for construct in stand_ins:
+        if construct == used:
+            continue
+        found = [r for r in rows if find_bearing(claim, r, vocabulary, construct, surrogate=True)]
+        if found:
+            what = vocabulary.constructs[construct].name
+            labels = ", ".join(name_study(r) for r in found)
+            notes.append(
+                f"{labels} measured {what} for the same comparison. That is another outcome, and it was not used here."
+            )
+    return notes
+
+
+def set_aside(
+    bearings: Sequence[Bearing], excluded: Sequence[Exclusion]
+) -> tuple[list[Bearing], list[LeftOut]]:
+    """Leave out what a person left out, what is retracted, and a second report of the same people."""
+    by_person = {e.study_id: e for e in excluded if not e.result_key}
+    kept: list[Bearing] = []
+    left: list[LeftOut] = []
+    samples: dict[str, str] = {}
+    for bearing in bearings:
+        study, label = bearing.rows.study, name_study(bearing.rows)
+        notices = [r.notice for r in bearing.rows.references]
+        if study.id in by_person:
+            exclusion = by_person[study.id]
+            left.append(LeftOut(study.key, label, exclusion.reason, exclusion.person))
+        elif notices and all(n in ("retracted", "withdrawn") for n in notices):
+            left.append(LeftOut(study.key, label, "the report is retracted", "rule"))
+        elif study.sample and study.sample in samples:
+            reason = f"the same people as {samples[study.sample]}; they are counted once"
+            left.append(LeftOut(study.key, label, reason, "rule"))
+        else:
+            if study.sample:
+                samples[study.sample] = label
+            kept.append(bearing)
+    return kept, left
+
+
+def choose_scale(
+    claim: Claim, studies: Sequence[StudyEvidence], construct: str, vocabulary: Vocabulary
+) -> str:
+    """The claim's own scale; else the construct's default, if any study gives it; else what most studies give."""
+    if claim.metric:
+        return claim.metric
+    known = vocabulary.constructs[construct]
+    within = sum(s.rows.study.pairing == Pairing.WITHIN for s in studies) * 2 > len(studies)
+    default = {"smd_change": "smd"}.get(m := known.metric_within if within else known.metric, m)
+    counts = Counter(scale for s in studies for scale in {k for c in s.contrasts for k in c.effects})
+    bare = Counter(scale for s in studies for scale in {k for c in s.contrasts for k in c.bare})
+    if default in counts or not (counts or bare):
+        return default
+    if not counts and default in bare:
+        return default
+    return max(sorted(counts or bare), key=lambda scale: (counts or bare)[scale])
+
+
+def make_body(
+    claim: Claim, studies: Sequence[StudyEvidence], scale: str, construct: str
+) -> tuple[Body, Pooled | None]:
+    """The body of evidence on one scale, pooled where there is anything to pool."""
+    contributions = [contribute(s, scale, construct, name_study(s.rows)) for s in studies]
+    pooled = pool_contributions(contributions)
+    if pooled:
+        shares = iter(pooled.weights)
+        contributions = [
+            replace(c, weight=next(shares)) if c.variance is not None else c for c in contributions
+        ]
+    sound = [c for c in contributions if c.bias != "high"]
+    within = [s for s in studies if s.rows.study.pairing == Pairing.WITHIN]
+    body = Body(
+        construct=claim.construct_id,
+        metric=scale,
+        contributions=tuple(contributions),
+        pooled=pooled,
+        within_person_r=assumed_r(within, construct) if len(within) * 2 > len(studies) else None,
+        margin=claim.margin,
+        direction=Direction(claim.direction),
+        without_high_risk=pool_contributions(sound) if len(sound) < len(contributions) else None,
+    )
+    return body, pooled
+
+
+def pool_contributions(contributions: Sequence[Contribution]) -> Pooled | None:
+    """Pool what has a variance: REML, Knapp-Hartung, prediction interval."""
+    weighable = [c for c in contributions if c.estimate is not None and c.variance is not None]
+    if not weighable:
+        return None
+    return pool(
+        [c.estimate for c in weighable if c.estimate is not None],
+        [c.variance for c in weighable if c.variance is not None],
+        labels=[c.label for c in weighable],
+    )
+
+
+def assumed_r(studies: Sequence[StudyEvidence], construct: str) -> float | None:
+    """The within-person correlation in use, for the number of people such a comparison needs."""
+    if not studies:
+        return None
+    situation = (
+        "between conditions" if studies[0].links.vocabulary.constructs[construct].acute else "between changes"
+    )
+    return studies[0].links.assumed(situation).value
+
+
+def uses_assumed_correlation(studies: Sequence[StudyEvidence], scale: str) -> bool:
+    """Whether any pooled effect leans on a correlation that nobody printed."""
+    effects = [study_effect(s, scale) for s in studies]
+    return any(a.code.startswith("correlation") for e in effects if e for a in e.assumptions)
+
+
+def vary_correlation(
+    claim: Claim, bearings: Sequence[Bearing], scale: str, construct: str, vocabulary: Vocabulary
+) -> tuple[GridRow, ...]:
+    """The verdict under the low, usual and high correlation."""
+    rows = []
+    for pick in PICKS:
+        studies = [gather_contrasts(b, construct, vocabulary, pick) for b in bearings]
+        body, pooled = make_body(claim, [s for s in studies if s.contrasts], scale, construct)
+        if pooled is None:
+            continue
+        rows.append(
+            GridRow(
+                pick,
+                assumed_values(studies, scale, pick),
+                pooled.estimate,
+                pooled.low,
+                pooled.high,
+                str(judge(body).kind),
+            )
+        )
+    return tuple(rows)
+
+
+def assumed_values(studies: Sequence[StudyEvidence], scale: str, pick: Pick) -> tuple[float, ...]:
+    """The correlations assumed, each once, in rising order."""
+    values = {
+        a.value
+        for s in studies
+        if (effect := study_effect(s, scale)) is not None
+        for a in effect.assumptions
+        if a.code.startswith("correlation") and a.value is not None
+    }
+    return tuple(sorted(values))
+
+
+def hash_inputs(
+    claim: Claim, body: Body, chosen: Sequence[Any], left_out: Sequence[LeftOut], vocabulary: Vocabulary
+) -> str:
+    """A short hash of everything the outcome depends on: unchanged inputs give the same one."""
+    content = {
+        "claim": claim.model_dump(exclude={"id", "added_at", "added_by", "note", "review_due"}),
+        "contributions": [asdict(c) for c in body.contributions],
+        "chosen": [(o.domain, o.chosen, o.reason, o.inputs_hash) for o in chosen],
+        "left_out": [asdict(item) for item in left_out],
+        "vocabulary": vocabulary.version,
+        "steelyard": version("steelyard"),
+    }
+    text = json.dumps(content, sort_keys=True, default=str, ensure_ascii=False)
+    return hashlib.sha256(text.encode()).hexdigest()[:16]
