@@ -46,7 +46,7 @@ def test_means_whose_rounding_allows_the_printed_p_are_left_alone():
     spread = dict(outside.arithmetic[0].inputs)
     computed = EXAMPLES["ST3"]["computed"]
     assert outside.arithmetic[0].value == pytest.approx(computed["p_as_printed"], abs=5e-4)
-    # The source prints 0.006; the 0.0069 recomputed in the examples file could not be reproduced by Student's t
+    # The source prints 0.006; Student's t does not give the 0.0069 of the examples file
     assert spread["low"] == pytest.approx(0.006, abs=5e-4)
 
 
