@@ -49,7 +49,7 @@ def place_row(
 ) -> list[Placed]:
     """Put the figures of one row into columns."""
     row = body.rows[number]
-    if body.fixed or len(row.slots) == body.width:
+    if (body.fixed and not row.loose) or len(row.slots) == body.width:
         return [Placed(slot, i) for i, slot in enumerate(row.slots) if i < body.width]
     if len(row.slots) > body.width:
         return [Placed(slot, min(i, body.width - 1)) for i, slot in enumerate(row.slots[: body.width])]

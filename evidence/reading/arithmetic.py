@@ -52,7 +52,8 @@ def repair_intervals(cells: Sequence[ReadCell], signs_restored: bool) -> tuple[l
 
 
 def _is_estimate(cell: ReadCell) -> bool:
-    return cell.value is not None and cell.low is not None and cell.high is not None and cell.spread is None
+    whole = cell.value is not None and cell.low is not None and cell.high is not None
+    return whole and cell.spread is None and cell.interval_of is None
 
 
 def _is_reversed(cell: ReadCell) -> bool:
@@ -137,18 +138,34 @@ def assign_intervals(cells: Sequence[ReadCell]) -> list[ReadCell]:
     result = list(cells)
     for column in {c.column for c in cells if c.value_kind is Statistic.PERCENT_CHANGE and c.low is not None}:
         members = [i for i, c in enumerate(result) if c.column == column and c.low is not None]
-        of_change = of_percent = 0
+        pairs = []
         for i in members:
             cell, change = result[i], _change_beside(result, i)
             if cell.value is None or cell.low is None or cell.high is None or change is None:
                 continue
             slack = 0.2 * 10.0 ** -decimals(cell.printed)
-            of_change += off_centre(change, cell.low, cell.high, max(slack, 0.05 * abs(change))) < 0.2
-            of_percent += off_centre(cell.value, cell.low, cell.high, slack) < 0.2
+            pairs.append(
+                (
+                    off_centre(change, cell.low, cell.high, slack),
+                    off_centre(cell.value, cell.low, cell.high, slack),
+                )
+            )
+        of_change, of_percent = sum(c for c, _ in pairs), sum(p for _, p in pairs)
+        if (
+            pairs
+            and len(pairs) >= 0.6 * len(members)
+            and max(c for c, _ in pairs) < 0.1
+            and of_percent > 3 * of_change + 0.05
+        ):
+            chosen: Statistic | None = Statistic.CHANGE
+        elif pairs and max(p for _, p in pairs) < 0.3 and of_change > 3 * of_percent + 0.05:
+            continue
+        else:
+            chosen = None
         for i in members:
-            if of_change > 0.6 * len(members) and of_change > of_percent:
-                result[i] = replace(result[i], interval_of=Statistic.CHANGE)
-            elif of_percent <= of_change or (of_percent == 0 and off_scale(result[i])):
+            if chosen is not None:
+                result[i] = replace(result[i], interval_of=chosen)
+            elif pairs or off_scale(result[i]):
                 result[i] = add_doubt(
                     result[i], "which figure does the interval belong to?", ("the percent change", "the change in the outcome's unit"),
                     ((("interval_of", None),), (("interval_of", Statistic.CHANGE),)),

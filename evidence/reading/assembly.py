@@ -35,45 +35,57 @@ class Plan:
 
     spread_of: Mapping[int, int]  # value column -> its spread column
     interval_of: Mapping[int, int]
+    ends_of: Mapping[int, tuple[int, int]]
     counts: tuple[int, ...] = ()
     studies: tuple[int, ...] = ()
 
     @property
     def extras(self) -> set[int]:
-        return {*self.spread_of.values(), *self.interval_of.values(), *self.counts, *self.studies}
+        ends = {i for pair in self.ends_of.values() for i in pair}
+        return {*self.spread_of.values(), *self.interval_of.values(), *ends, *self.counts, *self.studies}
 
 
 def plan_columns(columns: Sequence[Column], shapes: Sequence[Shape | None]) -> Plan:
     """Find the columns that only complete another."""
     spreads: dict[int, int] = {}
     intervals: dict[int, int] = {}
-    for i in range(1, len(columns)):
-        before = (
-            i - 1
-            if i - 1 not in {*spreads.values(), *intervals.values()}
-            else next((v for v, e in {**spreads, **intervals}.items() if e == i - 1), i - 1)
-        )
-        same = columns[i].parts[:-1] == columns[before].parts[:-1]
-        if not same or columns[before].kind in (Kind.P, Kind.N, Kind.STUDIES):
-            continue
-        if (
-            columns[i].kind is Kind.SPREAD
-            and shapes[i] in (Shape.NUMBER, None)
-            and shapes[before] is Shape.NUMBER
+    ends: dict[int, tuple[int, int]] = {}
+    value: int | None = None
+    for i, column in enumerate(columns):
+        if column.kind is Kind.SPREAD and value is not None and shapes[i] in (Shape.NUMBER, None):
+            if _same_block(columns, value, i) and shapes[value] is Shape.NUMBER:
+                spreads[value] = i
+        elif column.kind is Kind.INTERVAL and value is not None and shapes[i] is Shape.RANGE:
+            if _same_block(columns, value, i) and shapes[value] in (Shape.NUMBER, Shape.PAIR):
+                intervals[value] = i
+        elif column.kind is Kind.LOWER and value is not None and i + 1 < len(columns):
+            if columns[i + 1].kind is Kind.UPPER and _same_block(columns, value, i):
+                ends[value] = (i, i + 1)
+        elif column.kind not in (
+            Kind.P,
+            Kind.N,
+            Kind.STUDIES,
+            Kind.SPREAD,
+            Kind.INTERVAL,
+            Kind.LOWER,
+            Kind.UPPER,
         ):
-            spreads[before] = i
-        if (
-            columns[i].kind is Kind.INTERVAL
-            and shapes[i] is Shape.RANGE
-            and shapes[before] in (Shape.NUMBER, Shape.PAIR)
-        ):
-            intervals[before] = i
+            value = i
+        elif column.kind is not Kind.UPPER:
+            value = None
     return Plan(
         spreads,
         intervals,
+        ends,
         tuple(i for i, c in enumerate(columns) if c.kind is Kind.N),
         tuple(i for i, c in enumerate(columns) if c.kind is Kind.STUDIES),
     )
+
+
+def _same_block(columns: Sequence[Column], value: int, extra: int) -> bool:
+    """Whether two columns stand under the same upper headers (an interval's ends may have one of their own)."""
+    upper = columns[value].parts[:-1]
+    return columns[extra].parts[: len(upper)] == upper
 
 
 @dataclass(frozen=True, slots=True)
@@ -363,6 +375,8 @@ def _complete(cell: ReadCell, index: int, by_column: Mapping[int, Placed], conte
             cell = replace(
                 cell, spread=extra.token.value.value, spread_kind=column.spread or Spread.NOT_STATED
             )
+    if index in plan.ends_of:
+        cell = _add_ends(cell, index, by_column, context)
     if index in plan.interval_of and plan.interval_of[index] in by_column:
         extra = by_column[plan.interval_of[index]].slot
         column = context.columns[plan.interval_of[index]]
@@ -376,6 +390,25 @@ def _complete(cell: ReadCell, index: int, by_column: Mapping[int, Placed], conte
                 spread_kind=column.spread or Spread.NOT_STATED, level=column.level or context.notes.level,
             )  # fmt: skip
     return cell
+
+
+def _add_ends(cell: ReadCell, index: int, by_column: Mapping[int, Placed], context: Context) -> ReadCell:
+    """Lower and upper end from two columns."""
+    ends = context.plan.ends_of[index]
+    if not all(i in by_column for i in ends):
+        return cell
+    low, high = (by_column[i].slot for i in ends)
+    column = context.columns[ends[0]]
+    if not (low.token and high.token and low.token.value and high.token.value):
+        return add_doubt(
+            cell, "an end of the interval could not be read", ("no interval", "an interval to type in")
+        )
+    printed = f"{cell.printed} {low.piece.raw.strip()} {high.piece.raw.strip()}"
+    spread = column.spread or (Spread.CI if column.level else Spread.NOT_STATED)
+    level = (column.level or context.notes.level) if spread is Spread.CI else None
+    return replace(
+        cell, printed=printed, low=low.token.value.value, high=high.token.value.value, spread_kind=spread, level=level
+    )  # fmt: skip
 
 
 def _add_slot(cell: ReadCell, extra: Slot, own: Column) -> ReadCell:

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from evidence.reading.cells import FILLER, Shape, Token, read_cell
-from evidence.reading.grid import EMPTY, Grid, Layout, Piece, is_blank
+from evidence.reading.grid import EMPTY, PAD, Grid, Layout, Piece, is_blank
 from evidence.reading.labels import STUB, TIME_STUB, Kind, read_kind
 from evidence.reading.legend import is_caption, is_note
 
@@ -34,6 +34,7 @@ class Row:
     line: int
     section: str = ""
     trouble: str = ""  # why the whole row is doubtful
+    loose: bool = False  # cells in order only, although the table's columns are fixed
 
     @property
     def tokens(self) -> tuple[Token | None, ...]:
@@ -220,7 +221,11 @@ def _read_rows(
                 if stub == 1:
                     why = why or "the row has no label of its own"
         slots = tuple(Slot(row[c], tokens[number][c]) for c in used)
-        rows.append(Row(tuple(labels), slots, row[0].line or slots[0].piece.line, section, why))
+        loose = any(slot.piece == PAD for slot in slots)
+        if loose:
+            slots = tuple(slot for slot in slots if not is_blank(slot.piece))
+        line = next((p.line for p in row if p.line > 0), 0)
+        rows.append(Row(tuple(labels), slots, line, section, why, loose))
     return rows, unread
 
 

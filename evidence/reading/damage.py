@@ -252,22 +252,10 @@ def _example(text: str, char: str, sign: str) -> str:
 def restore(text: str, damage: Damage) -> str:
     """The text with each inferred character replaced where it stands for its sign, and nowhere else."""
     for char in damage.stands_for(PLUS_MINUS):
-        sign = PLUS_MINUS + FILLER * (len(char) - 1)
-        sign = sign if len(char) == 1 else PLUS_MINUS + " " * (len(char) - 1)
-        x = re.escape(char)
-        text = (
-            re.sub(
-                rf"(?<![\w.,])([+{DASHES}]?{_NUMBER}{_MARKS}{_SPACE}*){x}(?={_SPACE}*{_NUMBER})"
-                + (r"(?=\s)" if char.isalnum() else ""),
-                lambda m, s=sign: m[1] + s,  # type: ignore[misc]
-                text,
-            )
-            if not char.isdigit()
-            else _restore_digit(text, char)
-        )
-        text = re.sub(
-            rf"(\b{_MEAN}{_SPACE}?\(?{_SPACE}?){x}(?={_SPACE}?\(?{_KIND})", lambda m, s=sign: m[1] + s, text
-        )  # type: ignore[misc]
+        sign = PLUS_MINUS + " " * (len(char) - 1)
+        text = _restore_pairs(text, char, sign)
+        legend = rf"(\b{_MEAN}{_SPACE}?\(?{_SPACE}?){re.escape(char)}(?={_SPACE}?\(?{_KIND})"
+        text = re.sub(legend, rf"\g<1>{sign}", text)
     for char in damage.stands_for(EQUALS):
         x = re.escape(char)
         text = re.sub(rf"(\b[nNpP]{_SPACE}?){x}(?={_SPACE}?\.?\d)", r"\1=", text)
@@ -295,7 +283,12 @@ def restore(text: str, damage: Damage) -> str:
     return text
 
 
-def _restore_digit(text: str, digit: str) -> str:
-    """Pairs from left to right, so that in "6 6 1" only the middle 6 is the sign."""
-    pair = re.compile(rf"(?<![\w.,])({_NUMBER}{_MARKS}{_SPACE}){digit}({_SPACE}{_NUMBER})")
-    return pair.sub(lambda m: f"{m[1]}{PLUS_MINUS}{m[2]}", text)
+def _restore_pairs(text: str, char: str, sign: str) -> str:
+    """Pairs from left to right, so that in "6 6 1" only the middle 6 is the sign; spaced on both sides or on neither."""
+    x = re.escape(char)
+    spaced = re.compile(rf"(?<![\w.,])({_NUMBER}{_MARKS}{_SPACE}+){x}({_SPACE}+{_NUMBER})")
+    text = spaced.sub(lambda m: f"{m[1]}{sign}{m[2]}", text)
+    if char.isalnum():
+        return text
+    glued = re.compile(rf"(?<![\w.,])({_NUMBER}{_MARKS}){x}({_NUMBER})")
+    return glued.sub(lambda m: f"{m[1]}{sign}{m[2]}", text)

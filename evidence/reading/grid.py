@@ -33,6 +33,7 @@ class Piece:
 
 
 EMPTY = Piece("", "", 0, 0)
+PAD = Piece("", "", -1, 0)  # where a divided row ended before the others
 Grid = list[list[Piece]]
 
 
@@ -105,6 +106,7 @@ def read_latex(text: str) -> str:
     def join(found: re.Match[str]) -> str:
         inner = re.sub(r"\s+", " ", found[1]).strip()
         inner = re.sub(r"(?<=[\d.,])\s+(?=[\d.,])", "", inner)
+        inner = re.sub(r"\b([A-Za-z]) (?=[A-Za-z]\b)", r"\1", inner)
         return re.sub(r"\^\s*\{?\s*([^{}\s]+)\s*\}?", r"^{\1}", inner)
 
     for pattern, plain in _LATEX:
@@ -139,7 +141,7 @@ def _divide(
             row.append(Piece(clean(line[left:right]).strip(), raw[left:right].strip(), number, left + 1))
         grid.append(row)
     width = max((len(row) for row in grid), default=0)
-    return Layout(pieces, [row + [EMPTY] * (width - len(row)) for row in grid], tuple(before), tuple(after))
+    return Layout(pieces, [row + [PAD] * (width - len(row)) for row in grid], tuple(before), tuple(after))
 
 
 def _spans(line: str, mark: str, start: int, end: int) -> list[tuple[int, int]]:

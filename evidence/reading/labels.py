@@ -32,12 +32,18 @@ class Kind(StrEnum):
     TEST = "test statistic"
     N = "n"
     STUDIES = "studies"
+    LOWER = "lower end"
+    UPPER = "upper end"
     COUNT = "count"
     PLAIN = "plain"  # the words do not say
 
 
 _CHANGE = r"(?:Δ|∆|delta|change|diff(?:erence|\.)?|increase|gain|improvement|decrease|reduction|variation)s?"
+_END_BEFORE = r"^(?:\d\d(?:\.\d)?\s?% ?(?:CI)?[ ,(-]*|CI[ ,(-]*)?"
+_END_AFTER = r"(?: (?:limit|bound|end|CI|\d\d\s?% ?CI))?\)?$"
 _KINDS: tuple[tuple[Kind, str], ...] = (
+    (Kind.LOWER, f"{_END_BEFORE}(?:lower|low|LL|LCL){_END_AFTER}"),
+    (Kind.UPPER, f"{_END_BEFORE}(?:upper|high|UL|UCL){_END_AFTER}"),
     (Kind.STUDIES, r"\b(?:number|no\.?|n) of (?:studies|trials)\b|^studies(?: \(n\))?$|^k$"),
     (
         Kind.N,

@@ -33,10 +33,10 @@ class _Line:
 def _is_data(run: Run, text: str) -> bool:
     """Whether a run of cells makes the line a row: two cells, or one that is more than a bare number."""
     real = [t for t in run.tokens if t.shape is not Shape.MISSING]
-    if not real or is_caption(text):
+    rich = sum(t.shape in (Shape.PAIR, Shape.INTERVAL, Shape.WORDED) for t in real)
+    if not real or (is_caption(text) and rich < 2):
         return False
-    rich = any(t.shape in (Shape.PAIR, Shape.INTERVAL, Shape.WORDED) for t in real)
-    return rich or len(run.tokens) >= 2
+    return rich > 0 or len(run.tokens) >= 2
 
 
 def body_from_lines(pieces: Sequence[Piece], decimal: str) -> Body | None:

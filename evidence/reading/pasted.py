@@ -91,7 +91,7 @@ def _read_body(
     shapes = column_shapes(body)
     division, uncertain, alternatives = _divide_header(body, shapes)
     caption = [*body.before, *body.header_lines[: division.caption]]
-    notes_lines = [line.replace(FILLER, "") for line in (*caption, *body.after)]
+    notes_lines = [line.replace(FILLER, "") for line in (*caption, *division.unplaced, *body.after)]
     notes = read_notes(notes_lines)
     body = replace(body, stubs=body.stubs or division.stubs)
     columns = describe_columns(division.columns, shapes, [False] * body.width)
@@ -105,8 +105,8 @@ def _read_body(
         columns, shapes, plan_columns(columns, shapes), notes, has_pairs, uncertain, alternatives
     )
     cells = [_set_n(cell, notes, answers) for cell in build_cells(body, places, context)]
-    cells, repairs = repair_intervals(cells, bool(damage.stands_for(MINUS)))
     cells = assign_intervals(cells)
+    cells, repairs = repair_intervals(cells, bool(damage.stands_for(MINUS)))
     cells, warnings = check_changes(cells)
     warnings += check_wholes(cells) + check_spreads(cells)
     cells = _doubt_characters(cells, damage, unsure)
@@ -147,7 +147,7 @@ def _divide_header(body: Body, shapes: Sequence[Shape | None]) -> tuple[Division
         return replace(blank, unplaced=body.header_lines), "the header could not be divided into columns", (
             "the columns in the order of the header", "another order",
         )  # fmt: skip
-    best = ways[0]
+    best = replace(ways[0], columns=_tell_apart(ways[0].columns, shapes))
     rivals = [way for way in ways[1:] if way.cost - best.cost < MARGIN]
     if not rivals and best.cost <= DEAR * body.width + 1.0:
         return best, "", ()
@@ -157,6 +157,20 @@ def _divide_header(body: Body, shapes: Sequence[Shape | None]) -> tuple[Division
         "the header can be divided in more than one way",
         (*shown, "another way") if len(shown) < 2 else shown,
     )
+
+
+def _tell_apart(
+    columns: Sequence[tuple[str, ...]], shapes: Sequence[Shape | None]
+) -> tuple[tuple[str, ...], ...]:
+    """A header that comes again is named after the figure with spread before it ("Follow up / Time")."""
+    told: list[tuple[str, ...]] = []
+    lead = ""
+    for number, parts in enumerate(columns):
+        if shapes[number] is Shape.PAIR:
+            lead = " ".join(parts)
+        again = parts in columns[:number] and bool(parts)
+        told.append((lead, *parts) if again and lead and (lead, *parts) not in told else tuple(parts))
+    return tuple(told)
 
 
 def _stack_units(body: Body, blank: Division) -> tuple[Division, str, tuple[str, ...]]:

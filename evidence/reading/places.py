@@ -170,7 +170,9 @@ def _common_tail(labels: Sequence[str]) -> str:
     same = 0
     while all(len(w) > same + 1 and w[-1 - same] == words[0][-1 - same] for w in words):
         same += 1
-    return " ".join(words[0][len(words[0]) - same :]) if same else ""
+    tail = words[0][len(words[0]) - same :] if same else []
+    closed = max((i for i, word in enumerate(tail) if word.endswith((")", "]"))), default=-1)
+    return " ".join(tail[closed + 1 :])  # a unit in brackets ends the outcome's name
 
 
 _LABEL_MARKS = re.compile(r"(?:\s|\^\{)((?:[a-h](?:\s?,\s?[a-h])*)|[*†‡§¶#]+)\}?\s*$|(?<=\S)([*†‡§¶#]+)\s*$")
@@ -332,7 +334,11 @@ def settle_column_groups(
         names = []
         for text in column.parts:
             phrase = read_phrase(text)
-            if phrase.timepoint or (phrase.kind is not Kind.PLAIN and not phrase.rest):
+            if (
+                phrase.timepoint
+                or phrase.kind is Kind.P
+                or (phrase.kind is not Kind.PLAIN and not phrase.rest)
+            ):
                 continue
             name = phrase.name if phrase.kind is Kind.PLAIN else _without_kind(phrase)
             if name:

@@ -145,9 +145,19 @@ def judge(expected: dict[str, Any], reading: Any) -> tuple[str, str, list[int]]:
         if expected.get("column_uncertain") and asks:
             return "right", "", found
         return ("asked", text, found) if asks else ("wrong", f"a doubt without candidates: {text}", found)
+    if asked_once(expected, cell, faults, reading):
+        return "asked", "the kind of spread is asked once for the paste", found
     if expected.get("column_uncertain"):
         return "wrong", "must be asked, was read without doubt", found
     return ("wrong", "; ".join(faults), found) if faults else ("right", "", found)
+
+
+def asked_once(expected: dict[str, Any], cell: Any, faults: list[str], reading: Any) -> bool:
+    """Whether all that differs is a spread left open, with a question that names its kinds and this cell."""
+    open_spread = (
+        len(faults) == 1 and faults[0].startswith("spread kind") and cell.spread_kind.value == "not stated"
+    )
+    return open_spread and any(cell.id in q.cells and "SD" in q.candidates for q in reading.questions)
 
 
 def judge_span(expected: dict[str, Any], reading: Any) -> tuple[str, str, list[int]]:
