@@ -171,8 +171,21 @@ def maximise(
     return Maximum(fit, height(fit), False)
 
 
+def expected_slopes(model: BlockModel, theta: Array) -> Array:
+    """tr(P G_a) for every part: by how much E(Q) rises per unit of theta_a. Moment estimators divide by it."""
+    fit = fit_blocks(model, theta)
+    total = np.zeros(model.m)
+    for batch in model.batches:
+        inverse = np.linalg.inv(_assemble(batch, theta))
+        wx = inverse @ batch.x
+        first = (wx.swapaxes(1, 2) @ (batch.parts @ wx)).sum(axis=1)
+        total += np.trace(inverse @ batch.parts, axis1=2, axis2=3).sum(axis=1)
+        total -= np.einsum("pq,aqp->a", fit.covariance, first)
+    return total
+
+
 def trace_of_projection(model: BlockModel, theta: Array) -> float:
-    """tr(P) with P = M^-1 - M^-1 X (X'M^-1X)^-1 X'M^-1, for the typical sampling variance (k - p)/tr(P)."""
+    """tr(P) with P = M^-1 - M^-1 X (X'M^-1X)^-1 X'M^-1, for the typical variance (k - p)/tr(P)."""
     covariance = fit_blocks(model, theta).covariance
     total, squares = 0.0, np.zeros((model.p, model.p))
     for batch in model.batches:

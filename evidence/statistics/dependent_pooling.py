@@ -165,8 +165,8 @@ def _pool_levels(
     estimate, se, df = float(fitted.beta[0]), float(robust.se[0]), float(robust.df[0])
     if min(float(np.linalg.solve(block, np.ones(block.shape[0])).min()) for block in phi) < 0.0:
         notes.append(
-            "Under the assumed correlation some results count negatively, because a more precise result of the "
-            "same study outweighs them; compare with a lower correlation."
+            "Under the assumed correlation some results count negatively, because a more precise result of "
+            "the same study outweighs them; compare with a lower correlation."
         )
     notes.append(
         f"Three-level model ({len(clusters.rows)} studies, {y.size} results) with cluster-robust standard "

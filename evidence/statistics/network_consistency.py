@@ -1,0 +1,217 @@
+"""Does direct evidence agree with indirect evidence? Node splitting and the decomposition of Q by design.
+
+A design is the set of conditions of a study. Sources: Koenig, Krahn & Binder 2013 (back-calculation);
+Efthimiou et al. 2019 (separating indirect from direct evidence by leaving studies out); Krahn, Binder &
+Koenig 2013 (Q by design, detaching a design); Higgins et al. 2012 and Jackson et al. 2012
+(design-by-treatment interaction).
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from evidence.statistics.blocks import expected_slopes, fit_blocks
+from evidence.statistics.heterogeneity import Array
+from evidence.statistics.network import NetworkStudy, split_parts
+from evidence.statistics.network_comparison import (
+    Network,
+    NetworkEffect,
+    build_contrast_rows,
+    build_network_model,
+    compare_network,
+)
+from evidence.statistics.quantiles import chi2_tail, normal_two_sided
+
+# Below this share of the information, indirect evidence is a rounding error divided by itself.
+ALL_DIRECT = 5e-4
+
+
+@dataclass(frozen=True, slots=True)
+class Split:
+    """Direct against indirect evidence on first minus second; None where one of the two does not exist."""
+
+    first: str
+    second: str
+    k_direct: int
+    share_direct: float
+    direct: float | None
+    direct_se: float | None
+    indirect: float | None
+    indirect_se: float | None
+    difference: float | None
+    difference_se: float | None
+    z: float | None
+    p: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Heterogeneity:
+    """One Q with its degrees of freedom; `p` is None when there are none."""
+
+    label: str
+    q: float
+    df: int
+    p: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Decomposition:
+    """Q in all, within designs and between designs; by design; what is left when a design is detached; and
+    the test of all interactions between design and condition under random effects, with the tau^2 from within
+    designs.
+    """
+
+    total: Heterogeneity
+    within: Heterogeneity
+    between: Heterogeneity
+    by_design: tuple[Heterogeneity, ...]
+    detached: tuple[Heterogeneity, ...]
+    interaction: Heterogeneity
+    tau2_within: float
+
+
+def pool_direct(network: Network, first: str, second: str) -> tuple[float, float, int] | None:
+    """Effect, standard error and number of studies of the direct comparisons, with the tau^2 of the network."""
+    found = [s.contrast(first, second) for s in network.studies if first in s.arms and second in s.arms]
+    if not found:
+        return None
+    effects, variances = np.array(found).T
+    weights = 1.0 / (variances + network.tau2)
+    return float(weights @ effects) / float(weights.sum()), float(weights.sum()) ** -0.5, len(found)
+
+
+def split_node(network: Network, first: str, second: str, *, refit: bool = False) -> Split:
+    """Separate direct from indirect evidence on one comparison.
+
+    By back-calculation from the network estimate or, with `refit`, by a network without the studies that
+    compare the two directly (tau^2 estimated anew).
+    """
+    whole = network.effect(first, second)
+    direct = pool_direct(network, first, second)
+    if direct is None:
+        return Split(first, second, 0, 0.0, None, None, whole.estimate, whole.se, None, None, None, None)
+    estimate, se, k = direct
+    share = (whole.se / se) ** 2
+    indirect = _refit_without(network, first, second) if refit else _calculate_back(whole, estimate, se)
+    if indirect is None:
+        return Split(first, second, k, min(share, 1.0), estimate, se, None, None, None, None, None, None)
+    difference = estimate - indirect[0]
+    difference_se = float(np.hypot(se, indirect[1]))
+    z = difference / difference_se
+    return Split(
+        first,
+        second,
+        k,
+        share,
+        estimate,
+        se,
+        indirect[0],
+        indirect[1],
+        difference,
+        difference_se,
+        z,
+        normal_two_sided(z),
+    )
+
+
+def split_all(network: Network, *, refit: bool = False) -> tuple[Split, ...]:
+    """All comparisons, in the order of `network.pairs`."""
+    return tuple(split_node(network, first, second, refit=refit) for first, second in network.pairs)
+
+
+def _calculate_back(whole: NetworkEffect, direct: float, direct_se: float) -> tuple[float, float] | None:
+    estimate, se = whole.estimate, whole.se
+    rest = 1.0 / se**2 - 1.0 / direct_se**2
+    if rest <= ALL_DIRECT / se**2:
+        return None
+    return (estimate / se**2 - direct / direct_se**2) / rest, rest**-0.5
+
+
+def _refit_without(network: Network, first: str, second: str) -> tuple[float, float] | None:
+    left = [s for s in network.studies if not (first in s.arms and second in s.arms)]
+    for part in split_parts(left):
+        members = [left[i] for i in part]
+        arms = {arm for study in members for arm in study.arms}
+        if first in arms and second in arms:
+            given = network.tau2 if network.tau2_method == "given" else None
+            method = "REML" if given is not None else network.tau2_method
+            again = compare_network(members, tau2_method=method, tau2=given, draws=1)
+            effect = again.effect(first, second)
+            return effect.estimate, effect.se
+    return None
+
+
+def decompose_q(network: Network) -> Decomposition:
+    """Split the heterogeneity of a network by design."""
+    studies, nodes = network.studies, network.nodes
+    designs = sorted({study.design for study in studies}, key=lambda design: (len(design), design))
+    zero = np.zeros(1)
+    by_design = [_within(design, studies, zero) for design in designs]
+    q_within, df_within = sum(one.q for one in by_design), sum(one.df for one in by_design)
+    q_between, df_between = network.q - q_within, network.q_df - df_within
+    detached = []
+    for design in designs:
+        extra = _design_columns(studies, nodes, design)
+        if extra.shape[1] == 0:
+            continue
+        fit = fit_blocks(build_network_model(studies, nodes, extra), zero)
+        df = df_between - extra.shape[1]
+        left = max(fit.q - q_within, 0.0)
+        detached.append(_heterogeneity(":".join(design), left, df))
+    tau2 = _estimate_within(designs, studies, q_within, df_within)
+    theta = np.array([tau2])
+    q_all = fit_blocks(build_network_model(studies, nodes), theta).q
+    q_inside = sum(_within(design, studies, theta).q for design in designs)
+    return Decomposition(
+        total=_heterogeneity("total", network.q, network.q_df),
+        within=_heterogeneity("within designs", q_within, df_within),
+        between=_heterogeneity("between designs", max(q_between, 0.0), df_between),
+        by_design=tuple(by_design),
+        detached=tuple(detached),
+        interaction=_heterogeneity("design by condition", max(q_all - q_inside, 0.0), df_between),
+        tau2_within=tau2,
+    )
+
+
+def _heterogeneity(label: str, q: float, df: int) -> Heterogeneity:
+    return Heterogeneity(label, q, df, chi2_tail(q, df) if df > 0 else None)
+
+
+def _within(design: tuple[str, ...], studies: Sequence[NetworkStudy], theta: Array) -> Heterogeneity:
+    """Heterogeneity of the studies of one design around their own mean effects."""
+    members = [study for study in studies if study.design == design]
+    if len(members) == 1:
+        return Heterogeneity(":".join(design), 0.0, 0, None)
+    model = build_network_model(members, design)
+    return _heterogeneity(":".join(design), fit_blocks(model, theta).q, model.k - model.p)
+
+
+def _design_columns(studies: Sequence[NetworkStudy], nodes: Sequence[str], design: tuple[str, ...]) -> Array:
+    """Columns that give one design effects of its own, as many as the rest of the network can tell apart."""
+    x = build_contrast_rows(studies, nodes)
+    rows = np.concatenate([np.full(study.effects.size, study.design == design) for study in studies])
+    model = x[:, 1:]
+    chosen: list[Array] = []
+    rank = int(np.linalg.matrix_rank(model))
+    for arm in design[1:]:
+        column = np.where(rows, x[:, list(nodes).index(arm)], 0.0)
+        trial = np.column_stack([model, *chosen, column])
+        if int(np.linalg.matrix_rank(trial)) > rank:
+            chosen.append(column)
+            rank += 1
+    return np.column_stack(chosen) if chosen else np.zeros((x.shape[0], 0))
+
+
+def _estimate_within(
+    designs: Sequence[tuple[str, ...]], studies: Sequence[NetworkStudy], q: float, df: int
+) -> float:
+    """Moment estimate of tau^2 from the heterogeneity within designs alone."""
+    if df < 1:
+        return 0.0
+    slope = 0.0
+    for design in designs:
+        members = [study for study in studies if study.design == design]
+        if len(members) > 1:
+            slope += float(expected_slopes(build_network_model(members, design), np.zeros(1))[0])
+    return max(0.0, (q - df) / slope)
