@@ -105,9 +105,9 @@ def list_prompts(tool: str) -> tuple[tuple[str, str, str, tuple[str, ...]], ...]
             (key, NAMES[item["domain"]], item["ask"], tuple(item.get("choices", ("yes", "no", "unclear"))))
             for key, item in items.items()
         )
-    domains = load_rules("rob2")["domains"]
+    domains, prompts = load_rules("rob2")["domains"], load_rules("rob2_prompts")
     return tuple(
-        (key, NAMES[name[:2]], label, ANSWERS)
+        (key, NAMES[name[:2]], prompts[name].get(key, label), ANSWERS)
         for name in _variant(tool)
         for key, label in domains[name]["questions"].items()
     )

@@ -141,6 +141,22 @@ class Body:
     credible_subgroup: bool = False
 
     @property
+    def measured(self) -> str:
+        """The construct behind the figures: the one all contributions share, else that of the claim."""
+        constructs = {c.construct for c in self.contributions}
+        return constructs.pop() if len(constructs) == 1 else self.construct
+
+    @property
+    def own_margin(self) -> float | None:
+        """The claim's margin, where the figures are of its own outcome and not of one that stands in for it."""
+        return self.margin if self.measured == self.construct else None
+
+    @property
+    def own_mid(self) -> float | None:
+        """The claim's smallest important difference, under the same condition."""
+        return self.mid if self.measured == self.construct else None
+
+    @property
     def people(self) -> int:
         """People in the body: as given, else each study's people once."""
         return self.n_total if self.n_total is not None else count_people(self.contributions)

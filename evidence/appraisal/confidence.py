@@ -232,8 +232,8 @@ def _at_least(fact: Fact, bound: float) -> bool:
 
 def _beside(body: Body, settings: Settings) -> list[str]:
     """The rating at the other usual smallest important difference, printed beside the proposal."""
-    thresholds = find_thresholds(body.metric, body.construct)
-    if body.mid is not None or thresholds.mid_beside is None or thresholds.mid is None:
+    thresholds = find_thresholds(body.metric, body.measured)
+    if body.own_mid is not None or thresholds.mid_beside is None or thresholds.mid is None:
         return []
     facts = gather_imprecision(body, settings, mid=thresholds.mid_beside)
     if facts["target"] == "little to no difference":

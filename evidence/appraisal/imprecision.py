@@ -27,10 +27,10 @@ def gather_imprecision(
 ) -> dict[str, Fact]:
     """Facts for the rules of imprecision; `mid` replaces the smallest important difference."""
     metric = find_metric(body.metric)
-    thresholds = find_thresholds(body.metric, body.construct)
+    thresholds = find_thresholds(body.metric, body.measured)
     target = choose_target(body, settings["target"])
-    margin = body.margin if body.margin is not None else thresholds.margin
-    important = mid or body.mid or thresholds.mid
+    margin = body.own_margin if body.own_margin is not None else thresholds.margin
+    important = mid or body.own_mid or thresholds.mid
     if target == LITTLE:
         important = margin
     gross = body.large if body.large is not None else thresholds.gross

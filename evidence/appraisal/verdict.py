@@ -60,14 +60,14 @@ class Verdict:
 def judge(body: Body) -> Verdict:
     """What a body of evidence says of its claim."""
     metric = find_metric(body.metric)
-    thresholds = find_thresholds(body.metric, body.construct)
+    thresholds = find_thresholds(body.metric, body.measured)
     if body.pooled is None:
         return _judge_without_interval(body, metric, thresholds)
     pooled = body.pooled
-    margin = body.margin if body.margin is not None else thresholds.margin
+    margin = body.own_margin if body.own_margin is not None else thresholds.margin
     kind, direction, notes = _decide(body.direction, pooled.estimate, pooled.low, pooled.high, margin)
     if (
-        body.margin is None
+        body.own_margin is None
         and margin is not None
         and (body.direction is Direction.SAME or direction is Direction.SAME)
     ):
@@ -161,7 +161,7 @@ def _judge_without_interval(body: Body, metric: Metric, thresholds: Thresholds) 
         metric,
         body.studies if estimates else 0,
         body.people,
-        body.margin,
+        body.own_margin,
         tuple(notes),
     )
 

@@ -19,7 +19,8 @@ class Names:
     """What things are called in a sentence, as they stand in the middle of one ("the hip thrust").
 
     `region` may be empty. `people`: "resistance-trained women"; empty: the people are not told.
-    `outcome` replaces the usual words for the construct ("thickness of the vastus lateralis").
+    `outcome` replaces the usual words for the construct ("thickness of the vastus lateralis"). `unit`: of a plain
+    mean difference ("kg"); empty: told as "in the unit of the outcome".
     """
 
     exercise: str
@@ -28,6 +29,7 @@ class Names:
     construct: str
     people: str = ""
     outcome: str = ""
+    unit: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +57,7 @@ def wordings(
     claim = _say_claim(verdict, confidence.level, names)
     short = _finish(claim)
     where = f"in {names.people}, " if names.people else ""
-    figures = _say_figures(verdict, points)
+    figures = _say_figures(verdict, points, names.unit)
     plain = _finish(f"{where}{claim}") + (f" {figures}" if figures else "")
     return Wordings(short, plain, f"{plain} {_say_confidence(confidence, verdict)}".strip())
 
@@ -126,13 +128,13 @@ def _say_direction(verdict: Verdict, subject: str, names: Names) -> str:
     return f"{subject} was {word} {pair} in {studies}, but {open_end}"
 
 
-def _say_figures(verdict: Verdict, points: Points | None) -> str:
+def _say_figures(verdict: Verdict, points: Points | None, unit: str) -> str:
     if verdict.estimate is None or verdict.low is None or verdict.high is None:
         return verdict.sentence if verdict.kind is VerdictKind.DIRECTION_ONLY else ""
     metric = verdict.metric
     interval = f"95 % interval {format_interval(metric, verdict.low, verdict.high)}"
     source = f"{_count(verdict.k, 'study', 'studies')}, {_count(verdict.people, 'person', 'people')}"
-    text = f"The estimate: {_say_estimate(metric, verdict.estimate)} ({interval}; {source})."
+    text = f"The estimate: {_say_estimate(metric, verdict.estimate, unit)} ({interval}; {source})."
     if points is not None and metric.shown_as == "percent":
         text += f" {_say_points(points)}"
     if verdict.kind is VerdictKind.NO_CLEAR_DIFFERENCE and verdict.direction is None:
@@ -140,24 +142,22 @@ def _say_figures(verdict: Verdict, points: Points | None) -> str:
     return text
 
 
-def _say_estimate(metric: Metric, estimate: float) -> str:
-    shown = format_value(metric, abs(estimate) if metric.shown_as != "ratio" else estimate)
-    if metric.shown_as == "percent":
-        lower = estimate < 0
-        shown = format_value(metric, estimate).lstrip("−")
-        return f"{shown} {'lower' if lower else 'higher'}, relative to the comparator's value"
-    side = (
-        ""
-        if estimate == 0
-        else " in favour of the exercise"
-        if estimate > 0
-        else " in favour of the comparator"
-    )
-    if metric.family == "smd":
-        return f"{shown} standard deviations{side}"
+def _say_estimate(metric: Metric, estimate: float, unit: str) -> str:
     if metric.shown_as == "ratio":
-        return f"a ratio of {shown}"
-    return f"{shown} {metric.unit}"
+        return f"a ratio of {format_value(metric, estimate)}"
+    shown = format_value(metric, estimate).removeprefix("−")
+    side = "lower" if estimate < 0 else "higher"
+    if metric.shown_as == "percent":
+        return f"{shown} {side}, relative to the comparator's value"
+    if metric.shown_as == "per_hundred":
+        return f"{shown} {'fewer' if estimate < 0 else 'more'} in 100 people"
+    if metric.shown_as == "points":
+        return f"{shown} {metric.unit} {side}"
+    if metric.family == "smd":
+        return f"{shown} standard deviations{'' if estimate == 0 else f' {side}'}"
+    if metric.family == "raw":
+        return f"{shown} {unit} {side}" if unit else f"{shown} {side}, in the unit of the outcome"
+    return f"{format_value(metric, estimate)} ({metric.unit})"
 
 
 def _say_points(points: Points) -> str:

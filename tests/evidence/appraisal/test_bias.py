@@ -179,3 +179,10 @@ def test_items_out_of_range_are_refused():
         score_testex([2] * 12)
     with pytest.raises(BadInput):
         score_minors([3] * 12)
+
+
+@pytest.mark.parametrize("tool", [*VARIANTS, "emg_within_person"])
+def test_every_prompt_is_a_question_in_words(tool):
+    prompts = list_prompts(tool)
+    assert all(ask.endswith("?") and options for _, _, ask, options in prompts)
+    assert len({key for key, _, _, _ in prompts}) == len(prompts)

@@ -92,7 +92,7 @@ def test_an_empty_body_has_nothing_to_change():
     assert (changes.null_study_people, changes.flips, changes.people_missing) == (None, (), None)
 
 
-@given(st.floats(0.1, 1.0), st.floats(0.001, 0.02))
+@given(st.floats(0.5, 1.0), st.floats(0.001, 0.02))
 def test_a_more_precise_body_needs_a_larger_null_study(effect, variance):
     sizes = []
     for v in (variance, variance / 2):

@@ -75,12 +75,22 @@ def test_a_log_ratio_is_told_as_relative_percent(body, pool):
             pool(math.log(1.28), math.log(1.15), math.log(1.42)),
             metric="log_ratio_of_means",
             construct="activation",
+            each={"construct": "activation"},
         )
     )
     assert "+28 %" in verdict.sentence
     assert "15 % to 42 %" in verdict.sentence
     assert "relative" in verdict.sentence
     assert verdict.size is Size.MODERATE
+
+
+def test_a_stand_in_is_sized_by_its_own_measure_and_not_by_the_claims_margin(body, pool):
+    figures = pool(math.log(1.08), math.log(1.06), math.log(1.10) - 1e-6)
+    growth = body(figures, metric="log_ratio_of_means", margin=0.001, each={"construct": "activation"})
+    assert (
+        judge(growth).kind is VerdictKind.LITTLE_OR_NONE
+    )  # 8 % of activation is small; 8 % of growth is not
+    assert judge(body(figures, metric="log_ratio_of_means")).kind is VerdictKind.SUPPORTED
 
 
 def test_one_study_says_so(body, pool):

@@ -204,3 +204,21 @@ def test_a_cue_names_the_better_exercise_whatever_the_claim_said():
 def test_a_cue_on_an_open_answer_leaves_the_choice():
     open_body = ratio_body(0.8, 1.05, 1.3)
     assert "by what suits you" in word_cue(judge(open_body), rated(open_body, Level.LOW), NAMES)
+
+
+@pytest.mark.parametrize(
+    ("metric", "estimate", "unit", "told"),
+    [
+        ("smd", -0.4, "", "0.40 standard deviations lower"),
+        ("log_risk_ratio", math.log(0.48), "", "a ratio of 0.48"),
+        ("risk_difference", -0.05, "", "5.0 fewer in 100 people"),
+        ("mean_difference", 3.2, "kg", "3.20 kg higher"),
+        ("mean_difference", 3.2, "", "3.20 higher, in the unit of the outcome"),
+        ("percent_change_difference", -2.5, "", "2.5 percentage points of change lower"),
+        ("fisher_z", math.atanh(0.3), "", "0.30 (correlation)"),
+    ],
+)
+def test_each_scale_is_told_in_its_own_words(body, pool, metric, estimate, unit, told):
+    held = body(pool(estimate, estimate - 0.3, estimate + 0.3), metric=metric)
+    names = Names("A", "B", "hamstrings", "strength", unit=unit)
+    assert told in wordings(judge(held), rate(held), names).plain
