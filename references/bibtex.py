@@ -1,6 +1,5 @@
 """A BibTeX or biblatex file as records: macros, crossref, repeated fields and keys."""
 
-import re
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
@@ -8,7 +7,10 @@ from references.bibtex_names import read_names
 from references.bibtex_record import TABLES, make_record
 from references.bibtex_split import Macro, RawEntry, split_entries
 from references.bibtex_values import MONTH_MACROS, Value, evaluate, resolve
+from references.dates import read_date
 from references.errors import Problem, Severity
+from references.keys import KeyChooser, invent_key
+from references.latex import decode
 from references.record import Record
 
 _NO_RECORD = frozenset(TABLES["no_record"]["types"])
@@ -22,7 +24,7 @@ def read_bibtex(lines: Iterable[str]) -> Iterator[Record | Problem]:
     Children wait for their parents, wherever those stand; everything else is passed on at once.
     """
     macros = dict(MONTH_MACROS)
-    keys = _Keys()
+    keys = KeyChooser()
     parents: dict[str, dict[str, Value]] = {}
     waiting: list[tuple[RawEntry, str, dict[str, Value]]] = []
     for piece in split_entries(lines):
@@ -40,7 +42,7 @@ def read_bibtex(lines: Iterable[str]) -> Iterator[Record | Problem]:
         else:
             problems: list[Problem] = []
             values = _collect(piece, macros, problems)
-            key = keys.choose(piece, values, problems)
+            key = _choose_key(piece, values, keys, problems)
             yield from problems
             if piece.type not in _NO_PARENT:
                 parents.setdefault(piece.key, values)
@@ -55,34 +57,19 @@ def read_bibtex(lines: Iterable[str]) -> Iterator[Record | Problem]:
         yield from make_record(entry, key, inherited)
 
 
-class _Keys:
-    """Citation keys given out so far: each once."""
-
-    def __init__(self) -> None:
-        self._taken: set[str] = set()
-
-    def choose(self, entry: RawEntry, values: dict[str, Value], problems: list[Problem]) -> str:
-        wanted = entry.key or _invent_key(values)
-        key, number = wanted, 1
-        while key in self._taken:
-            number += 1
-            key = f"{wanted}_{number}"
-        self._taken.add(key)
-        if not entry.key:
-            reason = "entry without a key: one was made"
-            problems.append(Problem(reason, line=entry.line, entry=key, severity=Severity.NOTE))
-        elif key != wanted:
-            problems.append(Problem(f"key used twice: {wanted} is read as {key}", line=entry.line, entry=key))
+def _choose_key(entry: RawEntry, values: dict[str, Value], keys: KeyChooser, problems: list[Problem]) -> str:
+    """The entry's own key if it is free, else one made from it or from name and year."""
+    if entry.key:
+        key, complaint = keys.choose(entry.key)
+        if complaint:
+            problems.append(Problem(complaint, line=entry.line, entry=key))
         return key
-
-
-def _invent_key(values: dict[str, Value]) -> str:
-    author = values.get("author") or values.get("editor")
-    names = read_names(author.text)[0] if author else ()
-    family = re.sub(r"\W+", "", names[0].sort_family) if names else ""
-    year = values.get("year") or values.get("date")
-    digits = re.search(r"\d{4}", year.text) if year else None
-    return (family or "untitled").lower() + (digits.group() if digits else "")
+    author, year = values.get("author") or values.get("editor"), values.get("date") or values.get("year")
+    issued = read_date(decode(year.text)) if year else None
+    key, _ = keys.choose(invent_key(read_names(author.text)[0] if author else (), issued))
+    reason = "entry without a key: one was made"
+    problems.append(Problem(reason, line=entry.line, entry=key, severity=Severity.NOTE))
+    return key
 
 
 def _collect(entry: RawEntry, macros: dict[str, str], problems: list[Problem]) -> dict[str, Value]:

@@ -169,7 +169,6 @@ class _Intake:
             elif (item.text and item.severity is not Severity.NOTE) or item.text:
                 answered += self._starts_in(item.text)
             yield item
-        self.starts = max(self.starts, answered) if reads_bytes else self.starts
         yield from told
         if self._cut:
             yield Problem(self._cut, severity=Severity.ERROR)
@@ -179,6 +178,7 @@ class _Intake:
                 f"{self.starts - answered} may be lost"
             )
             yield Problem(reason, severity=Severity.ERROR)
+        self.starts = max(self.starts, answered)
         if not answered:
             yield Problem(f"no record was found in this {self.format.label} file", severity=Severity.ERROR)
 
