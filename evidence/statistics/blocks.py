@@ -94,10 +94,12 @@ def build_model(
                 y[index],
             )
         )
-    sign, log_det = np.linalg.slogdet(x.T @ x)
-    if sign <= 0 or np.linalg.matrix_rank(x) < x.shape[1]:
+    length = np.linalg.norm(x, axis=0)
+    scaled = x / np.where(length > 0.0, length, 1.0)
+    if np.linalg.eigvalsh(scaled.T @ scaled)[0] < 1e-11:
         raise NumberProblem("The coefficients cannot be told apart in these results.")
-    return BlockModel(tuple(batches), y.size, x.shape[1], len(parts), float(log_det))
+    log_det = float(np.linalg.slogdet(x.T @ x)[1])
+    return BlockModel(tuple(batches), y.size, x.shape[1], len(parts), log_det)
 
 
 def fit_blocks(model: BlockModel, theta: Array) -> BlockFit:
