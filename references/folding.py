@@ -48,8 +48,8 @@ _HAS_IDEOGRAPH = re.compile(rf"[{_IDEOGRAPH}]")
 
 _STOPWORD_TEXT = (
     "a an and are as at by can do does for from how in into is it its of on or than that the their this to "
-    "using via vs versus we what when which with de la le les des der die das und et en el los las un una y e do "
-    "da dos das em"
+    "using via vs versus we what when which with de la le les des der die das und et en el los las un una y "
+    "e do da dos das em"
 )
 STOPWORDS = frozenset(_STOPWORD_TEXT.split())
 

@@ -152,7 +152,8 @@ _PEOPLE_TEXT = (
 )
 _FACTOR_TEXT = (
     "training volume;rest intervals;range of motion;tempo;load;frequency;exercise order;"
-    "blood flow restriction;training to failure;eccentric overload;cluster sets;drop sets;velocity loss;time of day;muscle length"
+    "blood flow restriction;training to failure;eccentric overload;"
+    "cluster sets;drop sets;velocity loss;time of day;muscle length"
 )
 _EXERCISES, _OUTCOMES, _PEOPLE, _FACTORS = (
     text.split(";") for text in (_EXERCISE_TEXT, _OUTCOME_TEXT, _PEOPLE_TEXT, _FACTOR_TEXT)
