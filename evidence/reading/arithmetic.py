@@ -11,6 +11,7 @@ from dataclasses import replace
 from itertools import product
 
 from evidence.reading.assembly import add_doubt
+from evidence.reading.legend import Notes
 from evidence.reading.table import ReadCell, Repair
 from evidence.vocabulary.terms import Spread, Statistic
 
@@ -197,6 +198,29 @@ def _change_beside(cells: Sequence[ReadCell], index: int) -> float | None:
         values.append(other.value)
     real = [v for v in values if v is not None]
     return real[0] - real[-1] if len(real) >= 2 and len(real) == len(values) else None
+
+
+def doubt_digit_marks(cells: Sequence[ReadCell], notes: Notes) -> list[ReadCell]:
+    """A figure with a decimal more than its fellow, ending in a digit that the notes explain as a mark.
+
+    "39.9 ± 11.83" may be 11.8 and note 3.
+    """
+    if not notes.number_marks:
+        return list(cells)
+    result = []
+    for cell in cells:
+        tails = re.findall(r"\d+\.(\d+)", cell.printed)
+        last = tails[-1] if tails else ""
+        longer = len(tails) == 2 and len(last) == len(tails[0]) + 1 and last[-1] in notes.number_marks
+        if longer and cell.spread is not None:
+            shorter = float(f"{cell.spread:.{len(last)}f}"[:-1])
+            effects = ((("spread", cell.spread),), (("spread", shorter), ("marks", (*cell.marks, last[-1]))))
+            shown = (f"{cell.spread:g}", f"{shorter:g} with mark {last[-1]}")
+            cell = add_doubt(cell, "the last digit may be a footnote mark", shown, effects)
+        elif cell.value is not None and len(tails) == 1 and len(last) > 1 and last[-1] in notes.number_marks:
+            cell = add_doubt(cell, "the last digit may be a footnote mark", ("a digit", "a mark"))
+        result.append(cell)
+    return result
 
 
 def check_changes(cells: Sequence[ReadCell]) -> tuple[list[ReadCell], list[str]]:

@@ -108,13 +108,21 @@ def build_cells(body: Body, places: Sequence[Place], context: Context) -> list[R
     for number, place in enumerate(places):
         placed = place_row(number, body, context.columns, context.shapes, places)
         by_column = {p.column: p for p in placed}
-        n, studies = _row_counts(by_column, context.plan)
         for item in placed:
             if item.column in context.plan.extras and not item.others:
                 continue
             if item.slot.token is None and not item.slot.piece.text.strip():
                 continue
             cell = _build_cell(item, by_column, place, context)
+            n = _count_for(item.column, context.plan.counts, by_column, context.plan)
+            between = context.columns[item.column].kind in (
+                Kind.DIFFERENCE,
+                Kind.EFFECT_SIZE,
+                Kind.RATIO,
+                Kind.P,
+            )
+            n = None if between and len(context.plan.counts) > 1 else n
+            studies = _count_for(item.column, context.plan.studies, by_column, context.plan)
             cell = replace(cell, n=cell.n if cell.n is not None else n, studies=studies)
             if body.rows[number].trouble:
                 cell = add_doubt(
@@ -129,17 +137,25 @@ def build_cells(body: Body, places: Sequence[Place], context: Context) -> list[R
     return _join_statistic_rows(cells, places)
 
 
-def _row_counts(by_column: Mapping[int, Placed], plan: Plan) -> tuple[int | None, int | None]:
-    found: list[int | None] = []
-    for wanted in (plan.counts, plan.studies):
-        numbers = [by_column[i].slot.token for i in wanted if i in by_column]
-        whole = [
-            int(t.value.value)
-            for t in numbers
-            if t and t.value and t.shape is Shape.NUMBER and t.value.decimals == 0
-        ]
-        found.append(whole[0] if len(whole) == 1 and len(wanted) == 1 else None)
-    return found[0], found[1]
+def _count_for(column: int, wanted: Sequence[int], by_column: Mapping[int, Placed], plan: Plan) -> int | None:
+    """The number of people (or studies) that a row states for a column: from the nearest such column on the side they stand on."""
+    if not wanted:
+        return None
+    first_value = min((i for i in by_column if i not in plan.extras), default=0)
+    if len(wanted) == 1:
+        chosen = wanted[0]
+    elif wanted[0] < first_value:
+        chosen = max((i for i in wanted if i < column), default=wanted[0])
+    else:
+        chosen = min((i for i in wanted if i > column), default=wanted[-1])
+    token = by_column[chosen].slot.token if chosen in by_column else None
+    whole = (
+        token is not None
+        and token.value is not None
+        and token.shape is Shape.NUMBER
+        and token.value.decimals == 0
+    )
+    return int(token.value.value) if whole and token and token.value else None
 
 
 def _join_rows(first: ReadCell, again: ReadCell) -> ReadCell:
@@ -238,6 +254,8 @@ def _fill(cell: ReadCell, token: Token | None, column: Column, place: Place, con
     )
     statistic, doubt = choose_statistic(token, kind, column, context)
     cell = replace(cell, value_kind=statistic)
+    if statistic is Statistic.COUNT and token.second and token.second_percent:
+        cell = replace(cell, spread=None, word=f"{token.second.value:g}%")
     if doubt:
         cell = add_doubt(cell, doubt, ("a mean", "another figure (p, effect size, n)"))
     return set_spread(cell, token, column, place, context.notes)
@@ -353,9 +371,24 @@ def _set_both(cell: ReadCell, token: Token, column: Column, notes: Notes) -> Rea
     """ "12.3 ± 2.1 (10.1–15.2)": the ± figure is kept as the spread, the ends as an interval."""
     options = notes.spreads.get("±", set()) & {Spread.SD, Spread.SE}
     spread = next(iter(options)) if len(options) == 1 else Spread.NOT_STATED
+    named = (
+        {s}
+        if (s := read_phrase(token.named).spread)
+        else notes.spreads.get("(", set()) | notes.spreads.get("[", set())
+    )
+    ends = named & {Spread.CI, Spread.RANGE, Spread.IQR}
+    if len(ends) == 1:
+        kind = next(iter(ends))
+        level = (_level(token.named) or column.level or notes.level) if kind is Spread.CI else None
+        return replace(cell, spread_kind=spread, interval_kind=kind, level=level)
     cell = replace(cell, spread_kind=spread)
+    kinds = (Spread.CI, Spread.RANGE)
+    effects = tuple((("interval_kind", kind),) for kind in kinds)
     return add_doubt(
-        cell, "a spread and two ends in one cell", ("ends of a confidence interval", "ends of the range")
+        cell,
+        "a spread and two ends in one cell",
+        ("ends of a confidence interval", "ends of the range"),
+        effects,
     )
 
 

@@ -23,7 +23,7 @@ _SPACE = f"[ \t{THIN}]"
 _NUMBER = r"(?:\d+(?:[.,·]\d+)*|\.\d+)"
 _MARKS = r"[*†‡§¶#]{0,3}"
 _KIND = r"(?:S\.?D\b|S\.?E\.?M?\b|SDs|SEs|SEMs|std|stand|s\.d|s\.e|s\b|dp\b|DP\b|ET\b|écart|desv|erro|DE\b|95|CI\b)"
-_MEAN = r"(?:means?|averages?|values?|média|media|moyenne|mittelwert|x|M|X)\)?"
+_MEAN = r"(?:(?i:means?|averages?|values?|média|media|moyenne|mittelwert)|x|M|X)\)?"
 _NOT_SIGNS = set("*†‡§¶#|/:;%°'\"$&^×xX<>=≤≥±+_~≈") | set(DASHES) | {FILLER}
 
 
@@ -218,7 +218,7 @@ def _find_minus(text: str, known: set[tuple[str, str]]) -> list[Finding]:
     after_gap = rf"(?:(?<=^)|(?<=[\s|(\[,{THIN}]))"
     found = Counter(
         re.findall(
-            rf"{after_gap}([^\s\w.,()\[\]|+±<>=≤≥~≈$#*†‡§¶{FILLER}{THIN}%/:;'\"&\\{DASHES}]|[jK])(?=\.?\d)",
+            rf"{after_gap}([^\s\w.,()\[\]|+±<>=≤≥~≈$#*†‡§¶{FILLER}{THIN}%/:;'\"&\\{DASHES}]|[jK]|[À-ÿ])(?=\.?\d)",
             text,
             re.MULTILINE,
         )

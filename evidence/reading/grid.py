@@ -65,6 +65,11 @@ def take_apart(lines: Sequence[str], raw_lines: Sequence[str], clean: Callable[[
         return _divide(lines, raw_lines, r"\|", clean, pieces)
     if sum("\t" in line for line in lines) >= 2:
         return _divide(lines, raw_lines, r"\t", clean, pieces)
+    fields = [
+        line.count(";") for line in lines if line.count(";") >= 2 and not re.search(r"[(\[][^)\]]*;", line)
+    ]
+    if len(fields) >= 3 and len(set(fields)) == 1:
+        return _divide(lines, raw_lines, ";", clean, pieces)
     if sum(bool(re.search(r"&.*\\\\", line)) for line in lines) >= 2:
         return _divide(lines, raw_lines, r"(?<!\\)&(?!\w+;)", clean, pieces)
     if ended and len(ended) >= len(pieces) / 2:

@@ -14,6 +14,7 @@ from functools import lru_cache
 from evidence.reading.cells import Shape
 from evidence.reading.labels import STUB, TIME, TIME_STUB, Kind, read_phrase, tidy_label
 from evidence.reading.legend import is_caption
+from evidence.reading.names import is_name
 
 Parts = tuple[str, ...]
 
@@ -84,24 +85,15 @@ def _ends_word(text: str, end: int, kind: str) -> bool:
     )
 
 
-@lru_cache(maxsize=1)
-def _known_names() -> frozenset[str]:
-    """Names of exercises and muscles of more than one word, from the product's vocabulary."""
-    from evidence.reading.names import load_names
-
-    return load_names()
-
-
 def _join_names(atoms: list[Atom]) -> list[Atom]:
     """Words that together are a known exercise or muscle become one atom, the longest first."""
-    names = _known_names()
     joined: list[Atom] = []
     place = 0
     while place < len(atoms):
         for length in range(min(5, len(atoms) - place), 1, -1):
             run = atoms[place : place + length]
             text = " ".join(a.text for a in run)
-            if all(a.kind in ("word", "stub") for a in run) and text.casefold() in names:
+            if all(a.kind in ("word", "stub") for a in run) and is_name(text):
                 joined.append(Atom(text, "name"))
                 place += length
                 break

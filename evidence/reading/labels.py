@@ -69,7 +69,7 @@ _KINDS: tuple[tuple[Kind, str], ...] = (
         Kind.PERCENT_CHANGE,
         rf"(?<!\w){_CHANGE}[ ,]*[(\[]?\s?%|%\s?(?:of )?{_CHANGE}(?!\w)|\bpercent(?:age)? (?:of )?{_CHANGE}|(?<!\w)D\s?%",
     ),
-    (Kind.RATIO, r"\bratio of\b|^ratio$|\b(?:odds|risk|hazard|rate) ratio\b|^(?:OR|RR|HR)$"),
+    (Kind.RATIO, r"\bratio of\b|^(?:mean )?ratio\b|\b(?:odds|risk|hazard|rate) ratio\b|^(?:OR|RR|HR)$"),
     (Kind.DIFFERENCE, r"\bbetween[- ]group (?:diff|change)|\bdiff(?:erence)?s?\b|^MD\b|\bmean diff"),
     (
         Kind.CHANGE,
@@ -100,7 +100,7 @@ TIME = re.compile(
     rf"(?:pre|post|before|after)(?:[- ]?{_AIM})?(?!\w)(?!-\w)|baseline(?! characteristics)|follow[- ]?up|retention(?: test)?"
     rf"|mid(?:[- ]?point|[- ]?{_AIM})?(?!\w)(?!-\w)|initial|final"
     r"|(?:week|wk|month|mo|day|session|year|visit|w)s?[. ]?\d+(?:[-–]\d+)?(?![\w.])|\d+[- ]?(?:weeks?|wks?|months?|days?|h|min)(?!\w)"
-    r"|T[0-5](?!\w)|(?:pré|pós)(?:[- ]?\w+)?|pretest|posttest|antes|depois|después|avant|après|vorher|nachher|prä",
+    r"|T[0-5](?!\w)|(?:pré|pós)(?:-\w+|(?:treino|teste))?|pretest|posttest|antes|depois|después|avant|après|vorher|nachher|prä",
     re.IGNORECASE,
 )
 TIME_STUB = re.compile(
@@ -108,7 +108,7 @@ TIME_STUB = re.compile(
 )
 STUB = re.compile(
     r"(?:(?:dependent )?variables?|outcomes?(?: measures?)?|measures?|measurements?|parameters?|exercises?|muscles?|groups?|tests?"
-    r"|sites?|regions?|conditions?|movements?|tasks?|género|gender|sex|grupos?|variáveis|variável|variable|muskel|übung|exercice)"
+    r"|sites?|regions?|conditions?|movements?|tasks?|loads?|intensity|angles?|velocity|phases?|joints?|lifts?|items?|género|gender|sex|grupos?|variáveis|variável|variable|muskel|übung|exercices?|exercícios?|ejercicios?|músculos?|muscles?)"
     r"(?=\s|$)",
     re.IGNORECASE,
 )
@@ -218,6 +218,8 @@ def names_group(label: str, meaning: str = "") -> bool:
     plain = read_phrase(label)
     if plain.n is not None:
         return True
+    if re.search(r"\b(?:between|within)\b", plain.name, re.IGNORECASE):
+        return False
     if _GROUP.search(plain.name) or _GROUP_CODE.search(plain.name):
         return True
     return bool(

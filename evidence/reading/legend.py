@@ -32,6 +32,7 @@ class Notes:
     says_median: bool = False
     n_by_name: dict[str, int] = field(default_factory=dict)
     n_for_all: int | None = None
+    number_marks: str = ""  # digits that open a note ("1 Different from squat")
 
 
 def is_caption(line: str) -> bool:
@@ -76,6 +77,8 @@ def read_notes(texts: Sequence[str]) -> Notes:
         spreads.setdefault(joint, set()).add(kind)
     for pattern, joint in (
         (r"±\s*(?=S|9\d|s)", "±"),
+        (r"[A-Za-z]\s?\((?=9\d\s?% ?CI|range|IQR|SDs?\)|SEM?\))", "("),
+        (r"[A-Za-z]\s?\[(?=9\d\s?% ?CI|range|IQR|SDs?\]|SEM?\])", "["),
         (
             r"(?:in|within) (?:parenthes[ie]s|round brackets|brackets) (?:are|is|represent|indicate|show)s? (?:the )?",
             "(",
@@ -102,7 +105,13 @@ def read_notes(texts: Sequence[str]) -> Notes:
         median,
         names,
         everyone,
+        "".join(sorted(set(_NUMBER_MARK.findall(joined)))),
     )
+
+
+_NUMBER_MARK = re.compile(
+    r"(?:^|(?<=[.;,] ))([1-9])\s?(?=[A-Z][a-z]|[pP]\s?<|signif|differ|greater|lower)", re.MULTILINE
+)
 
 
 def _leading_spread(text: str) -> Spread | None:

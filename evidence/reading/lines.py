@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from evidence.reading.body import Body, Row, Slot
 from evidence.reading.cells import FILLER, Run, Shape, Token, read_run
 from evidence.reading.grid import Piece
+from evidence.reading.headers import divide
 from evidence.reading.labels import STUB, TIME_STUB, tidy_label
 from evidence.reading.legend import is_caption, is_note
 
@@ -45,6 +46,7 @@ def body_from_lines(pieces: Sequence[Piece], decimal: str) -> Body | None:
     data = _data_lines(lines)
     if not data:
         return None
+    lines = _label_by_first(lines, data)
     first, last = data[0], data[-1]
     head = [line.text for line in lines[:first]]
     depth = _section_depth(lines, data)
@@ -58,6 +60,7 @@ def body_from_lines(pieces: Sequence[Piece], decimal: str) -> Body | None:
         width,
         header_lines=tuple(head),
         after=tuple(line.text for line in lines[last + 1 :]),
+        unread=tuple(line.text for line in lines[last + 1 :] if line.run.tokens and not is_note(line.text)),
         fixed=False,
     )
 
@@ -99,13 +102,39 @@ def _data_lines(lines: Sequence[_Line]) -> list[int]:
     rich = [i for i in data if any(t.shape in (Shape.PAIR, Shape.INTERVAL) for t in lines[i].run.tokens)]
     if rich:
         typical = Counter(len(lines[i].run.tokens) for i in rich).most_common(1)[0][0]
-        data = [i for i in data if i in rich or i < rich[-1] or len(lines[i].run.tokens) >= typical]
+        data = [i for i in data if i in rich or i < rich[-1] or len(lines[i].run.tokens) >= typical - 1]
         data = [
             i
             for i in data
             if i in rich or not (is_note(lines[i].text) and len(lines[i].run.tokens) < typical)
         ]
-    return data
+    inside = range(data[0], data[-1] + 2) if data else range(0)
+    return sorted({*data, *(i for i in inside if i < len(lines) and _is_lone_figure(lines[i]))})
+
+
+def _is_lone_figure(line: _Line) -> bool:
+    """A label with one figure that cannot be part of a name ("Interaction 0.03"): a row that lost its other cells."""
+    tokens = line.run.tokens
+    if len(tokens) != 1 or not line.run.label or is_note(line.text):
+        return False
+    return tokens[0].shape is Shape.P or bool(tokens[0].value and tokens[0].value.decimals)
+
+
+def _label_by_first(lines: list[_Line], data: Sequence[int]) -> list[_Line]:
+    """Rows named by a number ("60% 1512 ± 210 ..."): without other labels the first bare number is the label."""
+    bare = [i for i in data if not lines[i].run.label]
+    counts = {len(lines[i].run.tokens) for i in bare}
+    firsts = [lines[i].run.tokens[0] for i in bare]
+    rest = [t for i in bare for t in lines[i].run.tokens[1:]]
+    plain = all(t.shape is Shape.NUMBER and not t.marks for t in firsts)
+    rich = bool(rest) and all(t.shape is not Shape.NUMBER for t in rest)
+    if len(bare) < 2 or len(bare) < 0.6 * len(data) or len(counts) != 1 or not plain or not rich:
+        return lines
+    moved = list(lines)
+    for i in bare:
+        run = lines[i].run
+        moved[i] = replace(lines[i], run=Run(run.tokens[0].text, run.tokens[1:]))
+    return moved
 
 
 def _is_number_header(lines: Sequence[_Line], data: Sequence[int]) -> bool:
@@ -154,8 +183,12 @@ def _join_rows(lines: Sequence[_Line], data: set[int], offset: int, opening: Seq
             label, pending = f"{joined} {label}", []
         elif pending:
             section, pending = joined, []
-        rows.append(Row((label,), slots, line.piece.line, section))
+        trouble = "part of the row could not be read" if _FRAGMENT.search(label) else ""
+        rows.append(Row((label,), slots, line.piece.line, section, trouble))
     return rows
+
+
+_FRAGMENT = re.compile(r"\d\s?±|±\s?\d|\d\.\d+\s?[,(\[]\s?\d|\s\d+\.\d+$")  # a figure left in a label
 
 
 def _join_texts(texts: Sequence[str]) -> str:
@@ -205,21 +238,31 @@ def _take_header_from_label(rows: list[Row], head: list[str], width: int) -> tup
         return rows, head
     words = rows[0].labels[0].split()
     period = _label_period([row.labels[0] for row in rows])
-    if period is None:
-        return rows, head
-    again = rows[period].labels[0].split()
-    same = 0
-    while same < len(again) and words[-1 - same] == again[-1 - same]:
-        same += 1
-    if same == 0:
-        return rows, head
-    length = len(again)
+    length = len(rows[period].labels[0].split()) if period is not None else 0
+    if period is None or words[-1] != rows[period].labels[0].split()[-1]:
+        return _cut_after_stub(rows, words, width)
     label, header = " ".join(words[-length:]), words[:-length]
     cut = next((i for i in range(len(header) - 1, 0, -1) if STUB.fullmatch(header[i])), None)
     if cut is None or len(header) - cut - 1 > 3 * width:
         cut = len(header) - width
     head = [" ".join(header[:cut]), " ".join(header[cut:])] if cut > 0 else [" ".join(header)]
     return [replace(rows[0], labels=(label,)), *rows[1:]], head
+
+
+def _cut_after_stub(rows: list[Row], words: Sequence[str], width: int) -> tuple[list[Row], list[str]]:
+    """ "... Exercise Pre Post Squat": the header opens with the name of the label column, the first label closes it."""
+    start = next((i for i in range(len(words) - 1, 0, -1) if STUB.fullmatch(words[i])), None)
+    if start is None:
+        return rows, []
+    ways = []
+    for end in range(start + 1 + width, len(words)):
+        for cost, _, _ in divide(" ".join(words[start:end]), [None] * width, keep=1):
+            ways.append((cost, end))
+    if not ways:
+        return rows, []
+    _, end = min(ways)
+    head = [" ".join(words[:start]), " ".join(words[start:end])]
+    return [replace(rows[0], labels=(" ".join(words[end:]),)), *rows[1:]], head
 
 
 def _label_period(labels: Sequence[str]) -> int | None:

@@ -7,20 +7,24 @@ from functools import lru_cache
 from evidence.errors import SteelyardError
 
 
+def is_name(text: str) -> bool:
+    """Whether the words are, whole, a known name of an exercise or a muscle; number and hyphens do not matter."""
+    from evidence.vocabulary.names import words_of
+
+    return words_of(text) in load_names()
+
+
 @lru_cache(maxsize=1)
-def load_names() -> frozenset[str]:
-    """Known names and aliases in small letters; empty when the vocabulary cannot be loaded."""
+def load_names() -> frozenset[tuple[str, ...]]:
+    """Known names of two words or more, as comparable words; empty when the vocabulary cannot be loaded."""
     from evidence.vocabulary import load_vocabulary
+    from evidence.vocabulary.names import words_of
 
     try:
         vocabulary = load_vocabulary()
     except (SteelyardError, OSError):
         return frozenset()
-    names = [e.name for e in vocabulary.exercises.values()] + [r.name for r in vocabulary.regions.values()]
-    names += [a for e in (*vocabulary.exercises.values(), *vocabulary.regions.values()) for a in e.names]
+    entries = (*vocabulary.exercises.values(), *vocabulary.regions.values())
+    names = [e.name for e in entries] + [name for e in entries for name in e.names]
     names += [r.latin for r in vocabulary.regions.values() if r.latin]
-    return frozenset(_plural_too(name.casefold()) for name in names) | frozenset(n.casefold() for n in names)
-
-
-def _plural_too(name: str) -> str:
-    return name if name.endswith("s") else f"{name}s"
+    return frozenset(words for name in names if len(words := words_of(name)) > 1)

@@ -17,6 +17,7 @@ from evidence.reading.arithmetic import (
     check_changes,
     check_spreads,
     check_wholes,
+    doubt_digit_marks,
     repair_intervals,
 )
 from evidence.reading.assembly import Context, build_cells, plan_columns
@@ -109,7 +110,7 @@ def _read_body(
     cells, repairs = repair_intervals(cells, bool(damage.stands_for(MINUS)))
     cells, warnings = check_changes(cells)
     warnings += check_wholes(cells) + check_spreads(cells)
-    cells = _doubt_characters(cells, damage, unsure)
+    cells = doubt_digit_marks(_doubt_characters(cells, damage, unsure), notes)
     cells = _doubt_duplicates(cells)
     cells = apply_answers(cells, answers)
     reading = TableReading(

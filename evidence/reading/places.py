@@ -105,7 +105,7 @@ def _column_kind(phrases: Sequence[Phrase], own: Parts, shape: Shape | None) -> 
         and not re.search(r"effect|cohen|hedges|SMD", " ".join(own), re.IGNORECASE)
     ):
         kind = Kind.PLAIN  # "ES" over mean ± SD may be erector spinae
-    if kind in (Kind.TEST, Kind.CORRELATION) and shape is Shape.PAIR:
+    if kind in (Kind.TEST, Kind.CORRELATION, Kind.RATIO) and shape is Shape.PAIR:
         kind = Kind.PLAIN
     return kind
 
@@ -286,6 +286,8 @@ def _describe_row(own: str, above: str, group_at: str, stubs: Sequence[str], mar
     when = TIME.match(phrase.name)
     timed = when is not None and len(phrase.name) <= when.end() + 8 and not read_unit(phrase.name)
     spread = phrase.spread
+    if spread and phrase.rest and phrase.rest != phrase.name and phrase.rest != read_unit(phrase.name):
+        phrase = replace(phrase, name=phrase.rest)
     if group_at == "inner":
         row, section = (upper.name, None) if above else (phrase.name, None)
         place = Place(
@@ -371,7 +373,7 @@ def settle_column_groups(
 def _without_kind(phrase: Phrase) -> str:
     """ "Full range, change (95% CI)" without what it measures: "Full range"; "" when nothing is left."""
     rest = re.sub(
-        r"(?:\b(?:mean|percent(?:age)?) )?[%Δ∆]?\s?\b(?:changes?|differences?|gains?|increase|average|mean|ES|effect size|diff\.?|p)\b\s?%?|[Δ∆]\s?%?|\(\s?\)",
+        r"(?:\b(?:mean|percent(?:age)?) )?[%Δ∆]?\s?\b(?:changes?|differences?|gains?|increase|average|mean|ES|SMD|MD|OR|RR|HR|[dg]|ratio|effect size|cohen'?s|hedges'?|diff\.?|p)\b\s?%?|[Δ∆]\s?%?|\(\s?\)",
         " ", phrase.rest, flags=re.IGNORECASE,
     )  # fmt: skip
     return tidy_label(rest).strip(" ,;:-–()%")

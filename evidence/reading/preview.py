@@ -12,11 +12,7 @@ def preview(reading: TableReading) -> str:
         return f"Not read. {reading.refused}\n"
     parts = [reading.title] if reading.title else []
     parts += [_grid(reading)]
-    doubtful = [
-        f"  {_place(c)} {c.printed!r}: {d.text}. {_options(d.candidates)}"
-        for c in reading.doubtful
-        for d in c.doubts
-    ]
+    doubtful = _describe_doubts(reading)
     for title, lines in (
         ("Doubtful cells (choose a reading for each):", doubtful),
         (
@@ -33,6 +29,20 @@ def preview(reading: TableReading) -> str:
         if lines:
             parts.append("\n".join([title, *lines]))
     return "\n\n".join(parts) + "\n"
+
+
+def _describe_doubts(reading: TableReading) -> list[str]:
+    """Doubts with the cells they stand on; one line for all cells that share a doubt."""
+    shared: dict[tuple[str, tuple[str, ...]], list[ReadCell]] = {}
+    for cell in reading.doubtful:
+        for doubt in cell.doubts:
+            shared.setdefault((doubt.text, doubt.candidates), []).append(cell)
+    lines = []
+    for (text, candidates), cells in shared.items():
+        named = "; ".join(f"{_place(c)} {c.printed!r}" for c in cells[:3])
+        more = f" and {len(cells) - 3} more cells" if len(cells) > 3 else ""
+        lines.append(f"  {named}{more}: {text}. {_options(candidates)}")
+    return lines
 
 
 def _options(candidates: tuple[str, ...]) -> str:
@@ -77,11 +87,19 @@ def show_cell(cell: ReadCell) -> str:
             text += f" ({_kind(cell)} {cell.spread:g})"
         if cell.low is not None and cell.high is not None:
             of = f" of the {cell.interval_of.value}" if cell.interval_of else ""
-            text += f" [{_kind(cell)}{of} {cell.low:g} to {cell.high:g}]"
+            text += f" [{_interval(cell)}{of} {cell.low:g} to {cell.high:g}]"
         text += f" {cell.word}" if cell.word else ""
     text += f" n={cell.n}" if cell.n is not None and cell.missing is None else ""
     text += f" {' '.join(cell.marks)}" if cell.marks else ""
     return f"{text} ASKED".strip() if cell.doubts else text.strip()
+
+
+def _interval(cell: ReadCell) -> str:
+    if cell.interval_kind is None:
+        return _kind(cell)
+    return (
+        f"{cell.level:g}% CI" if cell.interval_kind is Spread.CI and cell.level else cell.interval_kind.value
+    )
 
 
 def _kind(cell: ReadCell) -> str:

@@ -27,7 +27,8 @@ class ReadCell:
 
     `row`, `column`: labels as printed ("Women / Pre" when headers are stacked). `value`: mean, median or estimate in
     `unit`; `low`, `high`: ends of an interval of kind `spread_kind`, at `level` percent when it is a CI. `interval_of`:
-    the statistic the interval belongs to when it is not that of `value`. `p`: as printed ("<0.001", "ns"). `word`: a
+    the statistic the interval belongs to when it is not that of `value`; `interval_kind`: what the ends are when a spread is
+    printed as well. `p`: as printed ("<0.001", "ns"). `word`: a
     verbal label in brackets. `printed`: the token as it stands in the paste. `position`: line and column, from 1.
     `missing`: what stands where a value should be. `spans`: groups one figure stands for together.
     """
@@ -48,6 +49,7 @@ class ReadCell:
     high: float | None = None
     level: float | None = None
     interval_of: Statistic | None = None
+    interval_kind: Spread | None = None
     n: int | None = None
     studies: int | None = None
     p: str | None = None

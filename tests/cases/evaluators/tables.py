@@ -362,7 +362,8 @@ def compare_intervals(expected: dict[str, Any], cell: Any) -> list[str]:
         low, high = expected[key]
         if not (same_number(low, cell.low) and same_number(high, cell.high)):
             faults.append(f"{key} {low} to {high} read as {cell.low} to {cell.high}")
-        if cell.spread_kind.value != kind:
+        stated = cell.interval_kind if cell.interval_kind is not None else cell.spread_kind
+        if stated.value != kind:
             faults.append(f"{key} read as {cell.spread_kind.value}")
         other = cell.interval_of is not None and cell.interval_of != cell.value_kind
         if other != (key == "ci_of_change") or (other and cell.interval_of.value != "change"):
