@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from evidence.appraisal.body import Body
 from evidence.appraisal.designs import Start, split_by_start, start_of
-from evidence.appraisal.facts import DOMAINS, Settings, gather_facts, read_settings, share_out
+from evidence.appraisal.facts import DOMAINS, Settings, gather_facts, name_construct, read_settings, share_out
 from evidence.appraisal.imprecision import gather_imprecision
 from evidence.appraisal.levels import Level, describe_range, level_at
 from evidence.appraisal.metrics import find_metric, find_thresholds, format_value
@@ -257,7 +257,9 @@ def _note(body: Body, facts: Mapping[str, Facts]) -> list[str]:
         spread.append(str(facts["inconsistency"]["directions"]))
         notes.append("Differences between studies: " + "; ".join(spread) + ".")
     if facts["indirectness"]["activation_for_other"]:
-        notes.append(f"Rests on muscle activation, which is an acute measure and not {body.construct}.")
+        notes.append(
+            f"Rests on muscle activation, which is an acute measure and not {name_construct(body.construct)}."
+        )
     return notes
 
 

@@ -16,6 +16,7 @@ from evidence.errors import BadInput
 DOMAINS = ("risk_of_bias", "inconsistency", "indirectness", "imprecision", "publication_bias")
 Settings = Mapping[str, Any]
 ACTIVATION = "activation"
+EVEN = 1e-9  # an estimate this near to zero points neither way
 
 
 def read_settings(given: Settings | None) -> dict[str, Any]:
@@ -104,7 +105,7 @@ def gather_inconsistency(body: Body, settings: Settings) -> dict[str, Fact]:
     pooled = body.pooled
     pooled_ones = body.with_interval
     estimates = [c.estimate for c in pooled_ones if c.estimate is not None]
-    more, less = sum(e > 0 for e in estimates), sum(e < 0 for e in estimates)
+    more, less = sum(e > EVEN for e in estimates), sum(e < -EVEN for e in estimates)
     k = pooled.k if pooled else len(body.estimates)
     i2 = pooled.i2 if pooled and k >= 2 else None
     return {
@@ -113,12 +114,17 @@ def gather_inconsistency(body: Body, settings: Settings) -> dict[str, Fact]:
         "bands": name_bands(i2),
         "tau2": None if pooled is None or pooled.tau2 is None else round(pooled.tau2, 9),
         "same_direction": not (more and less),
-        "directions": f"{more} in favour of the exercise, {less} of the comparator",
+        "directions": _tell_directions(more, less, len(estimates) - more - less),
         "similar": _overlap(pooled_ones),
         "pi_crosses": _prediction_crosses(body),
         "single_study": settings["single_study"],
         "credible_subgroup": body.credible_subgroup,
     }
+
+
+def _tell_directions(more: int, less: int, even: int) -> str:
+    told = f"{more} in favour of the exercise, {less} of the comparator"
+    return f"{told}, {even} of neither" if even else told
 
 
 def name_bands(i2: float | None) -> str:
@@ -172,8 +178,8 @@ def gather_indirectness(body: Body, settings: Settings) -> dict[str, Fact]:
     in_part = [d for d in either if d not in serious_ones and d not in minor_ones]
     measured = sorted({c.construct for c in body.contributions} - {body.construct})
     return {
-        "construct": body.construct,
-        "measured": " and ".join(measured),
+        "construct": name_construct(body.construct),
+        "measured": " and ".join(map(name_construct, measured)),
         "surrogate": surrogate > majority,
         "activation_for_other": activation > majority,
         "via_common": common > majority,
@@ -183,6 +189,12 @@ def gather_indirectness(body: Body, settings: Settings) -> dict[str, Fact]:
         "minor_list": "; ".join(f"{d} ({reasons[d]})" for d in minor_ones),
         "in_part": "; ".join(f"{d} ({reasons[d]})" for d in in_part),
     }
+
+
+def name_construct(construct: str) -> str:
+    """A construct as people call it: `muscle growth` for hypertrophy."""
+    row = load_rules("wording")["subjects"].get(construct)
+    return row["alone"].removeprefix("the ") if row else construct.replace("_", " ")
 
 
 def gather_publication(body: Body) -> dict[str, Fact]:

@@ -80,29 +80,43 @@ def _people_needed(
 ) -> tuple[int | None, float | None]:
     """People needed for this mix of designs, and the share of them that the body has (both None: not known).
 
-    Each design's people are held against that design's own need; the shares add up.
+    On a scale of standard deviations by the published formulas, unless the studies' own variances show that fewer are
+    enough (changes from before to after are more exact than plain differences). On other scales by the variances.
     """
     if difference is None or body.people == 0:
         return None, None
+    by_variance = _share_by_variance(body, difference, settings)
+    by_formula = _share_by_formula(body, difference, settings) if metric.family == "smd" else None
+    shares = [share for share in (by_variance, by_formula) if share]
+    if not shares:
+        return None, None
+    share = max(shares)
+    return math.ceil(body.people / share - 1e-9), round(share, 6)
+
+
+def _share_by_formula(body: Body, difference: float, settings: Mapping[str, Any]) -> float:
+    """Each design's people are held against that design's own need, and the shares add up."""
     power = {"alpha": settings["alpha"], "power": settings["power"]}
-    if metric.family == "smd":
-        r = body.within_person_r if body.within_person_r is not None else settings["default_r"]
-        paired = paired_people(difference, r, **power)
-        parallel = parallel_people(difference, **power)
-        counted: dict[str, int] = {}
-        need_of: dict[str, int] = {}
-        for c in body.contributions:
-            counted[c.study] = max(c.n, counted.get(c.study, 0))
-            need_of[c.study] = paired if pairing_of(c) == "within" else parallel
-        share = sum(n / need_of[study] for study, n in counted.items())
-        if not counted:
-            return parallel, body.people / parallel
-        share *= body.people / sum(counted.values()) if sum(counted.values()) else 0.0
-    else:
-        with_variance = [c for c in body.contributions if c.variance is not None and c.n > 0]
-        if not with_variance:
-            return None, None
-        people = sum(c.n for c in with_variance)
-        unit = sum(c.n * c.n * (c.variance or 0.0) for c in with_variance) / people
-        share = body.people / people_from_variance(difference, unit, **power)
-    return (math.ceil(body.people / share - 1e-9) if share > 0 else None), round(share, 6)
+    r = body.within_person_r if body.within_person_r is not None else settings["default_r"]
+    need = {
+        "within": paired_people(difference, r, **power),
+        "between": parallel_people(difference, **power),
+    }
+    counted: dict[str, int] = {}
+    needed: dict[str, int] = {}
+    for c in body.contributions:
+        counted[c.study] = max(c.n, counted.get(c.study, 0))
+        needed[c.study] = need["within" if pairing_of(c) == "within" else "between"]
+    people = sum(counted.values())
+    if not people:
+        return body.people / need["between"]
+    return sum(n / needed[study] for study, n in counted.items()) * body.people / people
+
+
+def _share_by_variance(body: Body, difference: float, settings: Mapping[str, Any]) -> float | None:
+    known = [(c.n, c.variance) for c in body.contributions if c.variance is not None and c.n > 0]
+    if not known:
+        return None
+    unit = sum(n * n * variance for n, variance in known) / sum(n for n, _ in known)
+    power = {"alpha": settings["alpha"], "power": settings["power"]}
+    return body.people / people_from_variance(difference, unit, **power)

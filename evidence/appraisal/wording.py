@@ -154,7 +154,7 @@ def _say_estimate(metric: Metric, estimate: float, unit: str) -> str:
     if metric.shown_as == "points":
         return f"{shown} {metric.unit} {side}"
     if metric.family == "smd":
-        return f"{shown} standard deviations{'' if estimate == 0 else f' {side}'}"
+        return f"{shown} standard deviations{f' {side}' if float(shown) else ''}"
     if metric.family == "raw":
         return f"{shown} {unit} {side}" if unit else f"{shown} {side}, in the unit of the outcome"
     return f"{format_value(metric, estimate)} ({metric.unit})"

@@ -179,7 +179,7 @@ def _show_study(brief: Brief, study: StudyEntry) -> dict[str, Any]:
     return {
         "entry": study,
         "number": _number_of(brief, study),
-        "effect": tell_effect(brief, study),
+        "effect": tell_effect(brief, study).replace(" to ", "\u00a0to\u00a0"),
         "read": _tell_reading(study),
     }
 

@@ -127,7 +127,7 @@ def brief_forest(brief: Brief) -> ForestPlot:
     summary = None
     if verdict.estimate is not None and verdict.low is not None and verdict.high is not None:
         low, high = brief.prediction if brief.prediction else (None, None)
-        label = "Pooled" if verdict.k > 1 else "One study: nothing to pool"
+        label = "Pooled" if verdict.k > 1 else "One study alone"
         summary = ForestSummary(label, verdict.estimate, verdict.low, verdict.high, verdict.people, low, high)
     margin = verdict.margin if brief.claimed is Direction.SAME else None
     return ForestPlot(
@@ -166,8 +166,12 @@ def tell_contradiction(brief: Brief) -> str:
     if not with_figure:
         return "No study with a comparable figure, for or against."
     if not against:
-        number = "the one study" if with_figure == 1 else f"any of the {with_figure} studies"
-        return f"The estimate of {number} does not point against the claim; that is no proof that none would."
+        none = (
+            "The one study's estimate does not point"
+            if with_figure == 1
+            else f"None of {with_figure} estimates points"
+        )
+        return f"{none} against the claim; that is no proof that no study would."
     names = "; ".join(f"{s.label}: {tell_effect(brief, s)}" for s in against)
     return f"{len(against)} of {with_figure} with a figure: {names}."
 

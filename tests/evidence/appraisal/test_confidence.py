@@ -216,6 +216,21 @@ def test_activation_in_log_ratios_takes_people_needed_from_the_variances(body, p
     assert facts["share_of_needed"] == pytest.approx(36 / 6)
 
 
+def test_changes_from_before_to_after_take_people_needed_from_the_variances(body):
+    plain = dict(rate(body(each={"variance": 0.09})).domain("imprecision").facts)
+    change = dict(rate(body(each={"variance": 0.01})).domain("imprecision").facts)
+    assert plain["needed"] == 126  # the published formula: wide studies do not raise it
+    assert change["needed"] == 19  # 60 x 0.01 per person; 0.6 x 7.849 / 0.5^2
+
+
+def test_an_estimate_of_nothing_points_neither_way(body, contribution):
+    even = (contribution(1, estimate=-1e-17, low=-0.2, high=0.2), contribution(2))
+    confidence = rate(body(contributions=even))
+    assert dict(confidence.domain("inconsistency").facts)["directions"].endswith(
+        "0 of the comparator, 1 of neither"
+    )
+
+
 def test_few_studies_are_not_testable_for_publication_bias_and_it_is_printed(body):
     rating = rate(body()).domain("publication_bias")
     assert (rating.proposed, rating.flags) == (0, ("not testable",))

@@ -77,7 +77,7 @@ def test_contradicting_evidence_is_always_there(brief):
         assert "1 of 5 with a figure: Moorcock 2023: −9.3 % (−22 % to 6.1 %)" in page
         assert "Bramblewick 2018" in page
     agreeing = replace(whole, studies=whole.studies[:2])
-    assert "does not point against the claim" in brief_html(agreeing)
+    assert "None of 2 estimates points against the claim" in brief_html(agreeing)
     assert "No study with a comparable figure" in brief_html(replace(whole, studies=()))
 
 
