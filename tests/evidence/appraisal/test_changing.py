@@ -59,7 +59,7 @@ def test_an_agreeing_study_makes_an_open_answer_clear():
 
 
 def test_people_missing_are_those_to_the_information_size():
-    body = make([0.6, 0.6], [0.05, 0.05], n=20)
+    body = make([0.6, 0.6], [0.2, 0.2], n=20)
     assert find_changes(body, rate(body)).people_missing == 126 - 40
 
 
