@@ -182,8 +182,13 @@ def _bring_up(catalogue: Catalogue, version: str, migrations: Migrations) -> Non
 
 def copy_schema(connection: Connection, mark: str) -> str:
     """Copy every table of a PostgreSQL catalogue, as it is, into a schema of its own beside it."""
-    schema = "steelyard_" + mark.replace("-", "_").lower()
+    schema = base = "steelyard_" + mark.replace("-", "_").lower()
     quote = connection.dialect.identifier_preparer.quote
+    taken = set(inspect(connection).get_schema_names())
+    number = 1
+    while schema in taken:
+        number += 1
+        schema = f"{base}_{number}"
     connection.execute(text(f"CREATE SCHEMA {quote(schema)}"))
     for name in inspect(connection).get_table_names():
         connection.execute(text(f"CREATE TABLE {quote(schema)}.{quote(name)} AS TABLE {quote(name)}"))

@@ -16,6 +16,8 @@ _PLAIN = re.compile(r"[^\W\d_](?:[\w .,;()/%+'’±–×-]*[\w.,;()/%+’±×])?
 _WORDS = {"null", "true", "false", "yes", "no", "on", "off", "y", "n"}
 _INTEGER = re.compile(r"[-+]?[0-9]+")
 _FLOAT = re.compile(r"[-+]?(?:[0-9]+\.[0-9]*|\.[0-9]+|[0-9]+)(?:[eE][-+]?[0-9]+)?")
+# What an unmarked node may be taken for; "merge" (<<) and "value" (=) are plain texts to us.
+_TAGS = {"str", "null", "bool", "int", "float", "timestamp", "merge", "value", "seq", "map"}
 _DEEPEST = 60
 _LONGEST_KEY = 200  # characters; YAML readers need not know longer ones without the mark "?"
 
@@ -132,7 +134,7 @@ def _value(node: Any, where: str, seen: set[int], depth: int) -> Any:
     if depth > _DEEPEST:
         raise BadInput("the file is nested too deep", where=place)
     seen.add(id(node))
-    if not node.tag.startswith("tag:yaml.org,2002:") or node.tag.endswith(("binary", "set", "omap", "pairs")):
+    if node.tag.removeprefix("tag:yaml.org,2002:") not in _TAGS:
         raise BadInput(f"a tag ({node.tag}) is not read", where=place)
     kind = type(node).__name__
     if kind == "ScalarNode":

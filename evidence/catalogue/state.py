@@ -68,7 +68,7 @@ def _canonical(value: Any) -> Any:
     if isinstance(value, float):
         if not math.isfinite(value):
             raise BadInput("a number among the inputs is not finite (NaN or infinite)")
-        return {"float": repr(value)}
+        return {"float": float.__repr__(value)}  # a NumPy number calls itself otherwise
     if isinstance(value, datetime):
         return {"time": value.astimezone(UTC).isoformat() if value.tzinfo else value.isoformat()}
     if isinstance(value, date):

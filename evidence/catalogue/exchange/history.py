@@ -5,12 +5,12 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, func, insert, select, text
+from sqlalchemy import Connection, insert
 
 from evidence.catalogue.exchange.layout import CHANGES, ROWS
 from evidence.catalogue.guard import require_storable
 from evidence.catalogue.recording import chunks
-from evidence.catalogue.snapshots import BY_NAME, TABLES, table_of
+from evidence.catalogue.snapshots import BY_NAME, table_of
 from evidence.catalogue.tables import Change, ChangeSet
 from evidence.errors import BadInput
 
@@ -120,27 +120,3 @@ def _checked(table: Any, values: dict[str, Any], where: str) -> dict[str, Any]:
     except BadInput as fault:
         raise BadInput(f"{fault.message} ({fault.where})", where=where) from fault
     return values
-
-
-def reserve_numbers(connection: Connection) -> None:
-    """Go on numbering after the highest number that any row has or had: numbers are never used again."""
-    for table in [*TABLES, _CHANGE_SET, _CHANGE]:
-        highest = connection.execute(select(func.max(table.c.id))).scalar() or 0
-        former = connection.execute(
-            select(func.max(_CHANGE.c.row_id)).where(_CHANGE.c.table_name == table.name)
-        ).scalar()
-        highest = max(highest, former or 0)
-        if highest == 0:
-            continue
-        if connection.dialect.name == "sqlite":
-            connection.execute(text("DELETE FROM sqlite_sequence WHERE name = :name"), {"name": table.name})
-            connection.execute(
-                text("INSERT INTO sqlite_sequence (name, seq) VALUES (:name, :seq)"),
-                {"name": table.name, "seq": highest},
-            )
-        else:
-            quoted = connection.dialect.identifier_preparer.format_table(table)
-            connection.execute(
-                text("SELECT setval(pg_get_serial_sequence(:name, 'id'), :seq)"),
-                {"name": quoted, "seq": highest},
-            )

@@ -9,9 +9,10 @@ from typing import Any
 from sqlalchemy import Connection, insert, select
 from sqlmodel import Session
 
+from evidence.catalogue.copying import reserve_numbers
 from evidence.catalogue.documents import FLAT, WHOLES, Part, Whole, link_name
 from evidence.catalogue.engine import Catalogue
-from evidence.catalogue.exchange.history import Numbers, read_history, read_rows, reserve_numbers
+from evidence.catalogue.exchange.history import Numbers, read_history, read_rows
 from evidence.catalogue.exchange.layout import (
     CHANGES,
     FORMAT,
@@ -104,7 +105,8 @@ def _read_file(path: Path) -> tuple[str, str]:
 
 def _check_manifest(folder: Path, files: dict[str, str], digests: dict[str, str]) -> None:
     where = MANIFEST
-    manifest = read_yaml(files.pop(MANIFEST), where)
+    manifest_text = files.pop(MANIFEST)
+    manifest = read_yaml(manifest_text, where)
     if manifest.get("format") != FORMAT:
         raise BadInput("this is not the manifest of an exported catalogue", where=f"{where}:1")
     version, schema = manifest.get("format_version"), manifest.get("schema")
@@ -115,8 +117,9 @@ def _check_manifest(folder: Path, files: dict[str, str], digests: dict[str, str]
             hint="Install the newest Steelyard.",
         )
     listed = manifest.get("files")
-    if not isinstance(listed, Entry):
-        raise BadInput("the list of files is missing", where=where, hint="Export the catalogue again.")
+    if not isinstance(listed, Entry) or manifest.get("complete") is not True:
+        line = manifest_text.count("\n") + 1
+        raise BadInput("the file was cut short", where=f"{where}:{line}", hint="Export the catalogue again.")
     hint = "Export again; or, to read it as it is now, take away manifest.yaml and history/."
     for name, line in listed.lines.items():
         if name not in files:

@@ -139,6 +139,7 @@ def _write_all(connection: Connection, folder: Path) -> dict[str, int]:
         "schema": PACKAGED.newest,
         "rows": writer.counts,
         "files": {name: writer.digests[name] for name in sorted(writer.digests)},
+        "complete": True,  # the last line: a manifest that was cut short lacks it
     }
     writer.write(MANIFEST, write_yaml(manifest))
     return writer.counts

@@ -8,9 +8,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from sqlmodel import Session
+from sqlalchemy import text
+from sqlmodel import Session, SQLModel
 
 from evidence.catalogue import Catalogue, Location, create_catalogue, open_catalogue, tables
+from evidence.catalogue.engine import make_engine
 from evidence.catalogue.location import read_location
 
 ENGINES = ["sqlite", *(["postgresql"] if os.environ.get("PGHOST") else [])]
@@ -95,18 +97,46 @@ def free_place(engine: str, tmp_path: Path, request: pytest.FixtureRequest) -> I
     server.drop(name)
 
 
-@pytest.fixture
-def place(engine: str, tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Location]:
-    """A place that holds an empty catalogue."""
-    if engine == "sqlite":
-        path = tmp_path / "catalogue.sqlite"
-        shutil.copy(request.getfixturevalue("empty_file"), path)
-        yield Location(path=path)
-        return
+@pytest.fixture(scope="module")
+def databases(request: pytest.FixtureRequest) -> Iterator[tuple[Location, Location]]:
+    """Two catalogues on the server for one module of tests: to be emptied, as making one takes long."""
     server: Server = request.getfixturevalue("server")
-    name = server.make(server.template)
-    yield server.location(name)
-    server.drop(name)
+    names = [server.make(server.template) for _ in range(2)]
+    yield server.location(names[0]), server.location(names[1])
+    for name in names:
+        server.drop(name)
+
+
+def place_of(engine: str, path: Path, number: int, request: pytest.FixtureRequest) -> Location:
+    if engine == "sqlite":
+        shutil.copy(request.getfixturevalue("empty_file"), path)
+        return Location(path=path)
+    location: Location = request.getfixturevalue("databases")[number]
+    emptying = make_engine(location, "write")
+    with emptying.begin() as connection:
+        names = ", ".join(f'"{name}"' for name in SQLModel.metadata.tables)
+        connection.execute(text(f"TRUNCATE {names} RESTART IDENTITY CASCADE"))
+    emptying.dispose()
+    return location
+
+
+@pytest.fixture
+def place(engine: str, tmp_path: Path, request: pytest.FixtureRequest) -> Location:
+    """A place that holds an empty catalogue."""
+    return place_of(engine, tmp_path / "catalogue.sqlite", 0, request)
+
+
+@pytest.fixture
+def other_place(engine: str, tmp_path: Path, request: pytest.FixtureRequest) -> Location:
+    """Another one."""
+    return place_of(engine, tmp_path / "other.sqlite", 1, request)
+
+
+@pytest.fixture
+def own_place(free_place: Location) -> Location:
+    """A place that holds an empty catalogue, and whose tables may be changed."""
+    create_catalogue(free_place).close()
+    return free_place
 
 
 @pytest.fixture
@@ -193,6 +223,11 @@ def fill_study(session: Session, key: str = "nord-2020", **values: Any) -> table
     )
     session.flush()
     return study
+
+
+@pytest.fixture(scope="session")
+def fillers() -> tuple[Callable[..., tables.Study], Callable[..., tables.Claim]]:
+    return fill_study, make_claim
 
 
 @pytest.fixture

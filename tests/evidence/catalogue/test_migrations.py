@@ -74,24 +74,24 @@ def describe(engine):
     }
 
 
-def test_the_migrated_schema_equals_the_models(place, engine):
-    migrated = make_engine(place, "migrate")
+def test_the_migrated_schema_equals_the_models(own_place, engine):
+    migrated = make_engine(own_place, "migrate")
     described = describe(migrated)
     assert set(described) == set(SQLModel.metadata.tables)
     assert all(item["name"] for parts in described.values() for item in parts["checks"] + parts["links"])
-    statements = sqlite_statements(place) if engine == "sqlite" else None
+    statements = sqlite_statements(own_place) if engine == "sqlite" else None
     with migrated.begin() as connection:
         SQLModel.metadata.drop_all(connection)
         SQLModel.metadata.create_all(connection)
     assert describe(migrated) == described
     if engine == "sqlite":  # down to AUTOINCREMENT, which no inspection shows
-        assert sqlite_statements(place) == statements
+        assert sqlite_statements(own_place) == statements
     migrated.dispose()
 
 
-def sqlite_statements(place):
+def sqlite_statements(own_place):
     """The statements that make each table; parts in any order (constraints may be listed in another one)."""
-    with closing(sqlite3.connect(place.path)) as connection:
+    with closing(sqlite3.connect(own_place.path)) as connection:
         rows = connection.execute("SELECT name, sql FROM sqlite_master WHERE sql IS NOT NULL").fetchall()
     return {
         name: sorted(line.strip().rstrip(",") for line in sql.splitlines())
@@ -100,10 +100,10 @@ def sqlite_statements(place):
     }
 
 
-def test_an_older_catalogue_is_copied_and_migrated(place, engine, clock, fill, future):
-    with open_catalogue(place, now=clock) as catalogue, catalogue.changing("Ada", "x") as session:
+def test_an_older_catalogue_is_copied_and_migrated(own_place, engine, clock, fill, future):
+    with open_catalogue(own_place, now=clock) as catalogue, catalogue.changing("Ada", "x") as session:
         fill(session)
-    with open_catalogue(place, now=clock, migrations=future(NEXT)) as catalogue:
+    with open_catalogue(own_place, now=clock, migrations=future(NEXT)) as catalogue:
         with catalogue.reading() as session:
             assert session.execute(text("SELECT country FROM study")).scalars().all() == ["not stated"]
             rows = queries.study_rows(session, queries.study_by_key(session, "nord-2020"))
@@ -113,24 +113,24 @@ def test_an_older_catalogue_is_copied_and_migrated(place, engine, clock, fill, f
         with catalogue.reading() as session:
             assert session.exec(select(tables.Result)).all() == []
     if engine == "sqlite":
-        (copy,) = place.path.parent.glob("catalogue.sqlite.before-0002-*")
+        (copy,) = own_place.path.parent.glob("catalogue.sqlite.before-0002-*")
         with closing(sqlite3.connect(copy)) as connection:
             assert connection.execute(f"SELECT version_num FROM {VERSION_TABLE}").fetchall() == [("0001",)]
             assert connection.execute("SELECT count(*) FROM result").fetchall() == [(3,)]
     else:
-        beside = make_engine(place, "read")
+        beside = make_engine(own_place, "read")
         (schema,) = [n for n in inspect(beside).get_schema_names() if n.startswith("steelyard_before_0002_")]
         with beside.connect() as connection:
             assert connection.execute(text(f"SELECT count(*) FROM {schema}.result")).scalar() == 3
         beside.dispose()
 
 
-def test_a_migration_that_fails_leaves_the_catalogue_as_it_was(place, clock, fill, future):
-    with open_catalogue(place, now=clock) as catalogue, catalogue.changing("Ada", "x") as session:
+def test_a_migration_that_fails_leaves_the_catalogue_as_it_was(own_place, clock, fill, future):
+    with open_catalogue(own_place, now=clock) as catalogue, catalogue.changing("Ada", "x") as session:
         fill(session)
     with pytest.raises(RuntimeError, match="half way"):
-        open_catalogue(place, now=clock, migrations=future(FAILING))
-    with open_catalogue(place) as catalogue, catalogue.reading() as session:
+        open_catalogue(own_place, now=clock, migrations=future(FAILING))
+    with open_catalogue(own_place) as catalogue, catalogue.reading() as session:
         assert len(session.exec(select(tables.Result)).all()) == 3
 
 
@@ -156,14 +156,14 @@ def test_triggers_survive_the_rebuilding_of_their_table(tmp_path, free_place, en
             ]
 
 
-def test_two_programs_that_open_an_older_catalogue_migrate_it_once(place, future):
+def test_two_programs_that_open_an_older_catalogue_migrate_it_once(own_place, future):
     import threading
 
     migrations, faults = future(NEXT), []
 
     def open_it():
         try:
-            open_catalogue(place, migrations=migrations, busy_seconds=30).close()
+            open_catalogue(own_place, migrations=migrations, busy_seconds=30).close()
         except (SteelyardError, StorageFull) as fault:
             faults.append(fault)
 
@@ -173,7 +173,7 @@ def test_two_programs_that_open_an_older_catalogue_migrate_it_once(place, future
     for thread in threads:
         thread.join()
     assert faults == []
-    open_catalogue(place, migrations=migrations).close()
+    open_catalogue(own_place, migrations=migrations).close()
 
 
 def test_no_table_of_the_models_is_left_out_of_history_and_exchange():
