@@ -119,4 +119,8 @@ def main(arguments: list[str] | None = None) -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    try:
+        sys.exit(main())
+    except BrokenPipeError:  # the reader (head, less) has seen enough
+        sys.stderr.close()
+        sys.exit(1)

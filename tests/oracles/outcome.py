@@ -1,6 +1,7 @@
 """Compare what an evaluator returned with what a check file expects."""
 
 import math
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -94,19 +95,35 @@ def _compare_value(
 
 
 def _allowance(expected: float, tolerance: Any, twin: Any) -> float:
-    """abs + rel·|expected|; for a printed value half a unit of its last digit, or the file's own distance."""
+    """abs + rel·|expected|; for a printed value half a unit of its last digit, plus what the file itself is off."""
     if isinstance(tolerance, str):
         text = repr(expected)
         decimals = len(text.partition(".")[2]) if "e" not in text and not text.endswith(".0") else 0
         off = abs(float(twin) - expected) if isinstance(twin, (int, float)) else 0.0
-        return max(0.5 * 10.0**-decimals, off) * (1 + 1e-6)
+        half = 0.5 * 10.0**-decimals
+        return (half if off <= half else half + off) * (1 + 1e-6)
     rule = tolerance if isinstance(tolerance, Mapping) else DEFAULT_TOLERANCE
     return float(rule.get("abs", 0.0)) + float(rule.get("rel", 0.0)) * abs(float(expected))
 
 
 def _narrow(tolerance: Any, name: str) -> Any:
-    """A tolerance block may hold a rule of its own for a key (`printed`, `computed`)."""
-    return tolerance[name] if isinstance(tolerance, Mapping) and name in tolerance else tolerance
+    """A tolerance block may hold a rule of its own for a key: as a block (`printed`, `computed`) or in its note.
+
+    A note reads "NAME... and NAME limits: rel 1e-3" and holds for every key that starts with one of the names.
+    """
+    if not isinstance(tolerance, Mapping):
+        return tolerance
+    if name in tolerance:
+        return tolerance[name]
+    said = re.fullmatch(r"(.+): rel ([0-9.e+-]+)", str(tolerance.get("note", "")))
+    if said is None:
+        return tolerance
+    starts = [_key_of(part) for part in said[1].split(" and ")]
+    return {**tolerance, "rel": float(said[2])} if name.startswith(tuple(starts)) else tolerance
+
+
+def _key_of(words: str) -> str:
+    return words.strip().removesuffix("limits").strip().rstrip(".").replace(" ", "_")
 
 
 def _twin(expected: Mapping[str, Any], name: str) -> Any:

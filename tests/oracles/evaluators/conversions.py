@@ -120,7 +120,10 @@ def convert_five_numbers(x):
         "sd_hozo": older.sd_hozo,
     }
 
+    lognormal = medians.summarise_lognormal(by_quartiles).summary
     answer["iqr"] |= {
+        "lognormal_mean_shi2023": lognormal.mean,
+        "lognormal_sd_shi2023": lognormal.sd,
         "sd_wan_blom": medians.estimate_sd(by_quartiles).value,
         "sd_wan_table2": medians.estimate_sd(by_quartiles, tabled=True).value,
         "mean_wan": older.mean_quartiles,
