@@ -9,6 +9,7 @@ from references.names import (
     is_body,
     is_suffix,
     read_direct,
+    read_indexed,
     read_parts,
     split_comma_list,
     write_inverted,
@@ -90,7 +91,18 @@ def _read_unbroken(raw: str, text: str) -> Name:
     match = re.match(r"^(.*\S)\s+(\{[^{}\\]*\s[^{}]*\})$", raw, re.DOTALL)
     if match:
         return Name(family=decode(match.group(2)), given=decode(match.group(1)))
+    if _is_indexed(text):  # `Lehman GJ`, as indexes print it
+        return read_indexed(text)
     return read_direct(text)
+
+
+def _is_indexed(text: str) -> bool:
+    *family, initials = text.split()
+    return (
+        bool(family)
+        and re.fullmatch(r"[A-Z]{1,3}", initials) is not None
+        and not any(map(str.isupper, family))
+    )
 
 
 def _read_extended(raw_parts: list[str]) -> Name:

@@ -6,7 +6,7 @@ print them; a particle written after the given name ("Beethoven, Ludwig van") is
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Any, Self
 
@@ -63,11 +63,9 @@ _NAME_PARTS = (
     *("comma_suffix", "static_ordering"),
 )
 
-_SUFFIX = re.compile(
-    r"^(?:jr|sr|jnr|snr|junior|senior|2nd|3rd|4th|i{2,3}|iv|vi{0,3}|esq|phd|md)\.?$", re.IGNORECASE
-)
+_SUFFIX = re.compile(r"^(?:(?:jr|sr|jnr|snr|junior|senior|2nd|3rd|4th)\.?|I{2,3}|IV|VI{1,3})$", re.IGNORECASE)
+_PLAIN_SUFFIX = re.compile(r"^(?:jr|sr|jnr|snr|junior|senior)\.?$", re.IGNORECASE)  # never initials
 _INITIALS = re.compile(r"^(?:[^\W\d_]\.?[-\s]?){1,4}$|^[A-Z]{1,4}$")
-_PERIODS = re.compile(r"^(?:[^\W\d_]\.[-\s]?){1,5}$")
 _BODY_WORDS = frozenset(
     {
         *("association", "authority", "board", "center", "centre", "coalition", "college"),
@@ -83,8 +81,8 @@ _EAST_ASIAN = re.compile(r"^[\u1100-\u11ff\u3040-\u30ff\u3400-\u9fff\uac00-\ud7a
 
 
 def is_suffix(text: str) -> bool:
-    """Whether a word is a generational or professional suffix: Jr, Sr, III."""
-    return _SUFFIX.match(text) is not None
+    """Whether a word is a generational suffix and nothing else: Jr, Sr (IV and VI may be initials)."""
+    return _PLAIN_SUFFIX.match(text) is not None
 
 
 def is_body(text: str) -> bool:
@@ -105,7 +103,7 @@ def read_inverted(text: str) -> Name:
     if len(parts) == 1:
         return Name(literal=parts[0])
     if len(parts) == 2:
-        return read_parts(parts[0], parts[1])
+        return replace(read_direct(parts[0]), suffix=parts[1]) if is_suffix(parts[1]) else read_parts(*parts)
     if len(parts) == 3:
         if _SUFFIX.match(parts[2]):
             return read_parts(parts[0], parts[1], parts[2])
@@ -137,9 +135,7 @@ def read_parts(family: str, given: str, suffix: str | None = None) -> Name:
 def read_indexed(text: str) -> Name:
     """A name as indexes print it, `Family AB` or `Family AB Jr`; anything else is left undivided."""
     words = text.split()
-    suffix = (
-        words.pop() if len(words) > 2 and _SUFFIX.match(words[-1]) and words[-1] not in ("V", "I") else None
-    )
+    suffix = words.pop() if len(words) > 2 and _SUFFIX.match(words[-1]) else None
     if len(words) > 1 and re.fullmatch(r"[^\W\d_a-z]{1,4}", words[-1]):
         return read_parts(" ".join(words[:-1]), words[-1], suffix)
     return Name(literal=text.strip() or None)

@@ -15,14 +15,10 @@ _END = re.compile(r"[.?!…]\s*(?:</\w+>)*$")
 def format_plain(record: Record, suffix: str = "") -> str:
     """One reference as a line with CSL tags. `suffix` is the year letter."""
     names = _format_names(record.author) or _format_names(record.editor, editors=True)
-    parts = [names, f"({_format_date(record)}{suffix})"]
-    head = " ".join(part for part in parts if part)
-    pieces = [
-        head,
-        _sentence(record.title or "[no title]"),
-        _format_container(record),
-        _format_publisher(record),
-    ]
+    title = _sentence(record.title or record.title_short or "[no title]")
+    date = f"({_format_date(record)}{suffix})"
+    pieces = [f"{names} {date}", title] if names else [f"{title} {date}"]
+    pieces += [_format_container(record), _format_publisher(record)]
     if record.status and record.year is not None:
         pieces.append(record.status[:1].upper() + record.status[1:])
     pieces.append(_format_identifiers(record))
@@ -63,7 +59,7 @@ def _format_names(names: tuple[Name, ...], *, editors: bool = False) -> str:
     shown = [format_name(name) if name != Name(literal="others") else "et al" for name in names]
     if len(shown) > 20:
         shown = [*shown[:19], "…", shown[-1]]
-    text = ", ".join(name for name in shown if name)
+    text = ", ".join(name for name in shown if name).replace(", et al", " et al")
     if text and editors:
         text += " (editor)" if len(names) == 1 else " (editors)"
     return text
