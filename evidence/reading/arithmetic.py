@@ -10,9 +10,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import product
 
-from evidence.reading.assembly import add_doubt
 from evidence.reading.legend import Notes
-from evidence.reading.table import ReadCell, Repair
+from evidence.reading.table import ReadCell, Repair, add_doubt
 from evidence.vocabulary.terms import Spread, Statistic
 
 _NEAR = 0.06  # of half the width: an interval's middle this close to its estimate is taken to be the estimate

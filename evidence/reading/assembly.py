@@ -9,10 +9,12 @@ from dataclasses import dataclass, replace
 from evidence.reading.alignment import Placed, place_row
 from evidence.reading.body import Body, Slot
 from evidence.reading.cells import Figure, Shape, Token
+from evidence.reading.column_plan import Plan, count_for
 from evidence.reading.labels import Kind, read_phrase
 from evidence.reading.legend import Notes
 from evidence.reading.places import Column, Place
-from evidence.reading.table import Doubt, ReadCell
+from evidence.reading.spreads import set_spread
+from evidence.reading.table import ReadCell, add_doubt
 from evidence.vocabulary.terms import Spread, Statistic
 
 STATISTICS = {
@@ -27,65 +29,6 @@ STATISTICS = {
     Kind.TEST: Statistic.TEST,
     Kind.COUNT: Statistic.COUNT,
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Plan:
-    """How columns go together: extra columns of spread or interval belong to the value column on their left."""
-
-    spread_of: Mapping[int, int]  # value column -> its spread column
-    interval_of: Mapping[int, int]
-    ends_of: Mapping[int, tuple[int, int]]
-    counts: tuple[int, ...] = ()
-    studies: tuple[int, ...] = ()
-
-    @property
-    def extras(self) -> set[int]:
-        ends = {i for pair in self.ends_of.values() for i in pair}
-        return {*self.spread_of.values(), *self.interval_of.values(), *ends, *self.counts, *self.studies}
-
-
-def plan_columns(columns: Sequence[Column], shapes: Sequence[Shape | None]) -> Plan:
-    """Find the columns that only complete another."""
-    spreads: dict[int, int] = {}
-    intervals: dict[int, int] = {}
-    ends: dict[int, tuple[int, int]] = {}
-    value: int | None = None
-    for i, column in enumerate(columns):
-        if column.kind is Kind.SPREAD and value is not None and shapes[i] in (Shape.NUMBER, None):
-            if _same_block(columns, value, i) and shapes[value] is Shape.NUMBER:
-                spreads[value] = i
-        elif column.kind is Kind.INTERVAL and value is not None and shapes[i] is Shape.RANGE:
-            if _same_block(columns, value, i) and shapes[value] in (Shape.NUMBER, Shape.PAIR):
-                intervals[value] = i
-        elif column.kind is Kind.LOWER and value is not None and i + 1 < len(columns):
-            if columns[i + 1].kind is Kind.UPPER and _same_block(columns, value, i):
-                ends[value] = (i, i + 1)
-        elif column.kind not in (
-            Kind.P,
-            Kind.N,
-            Kind.STUDIES,
-            Kind.SPREAD,
-            Kind.INTERVAL,
-            Kind.LOWER,
-            Kind.UPPER,
-        ):
-            value = i
-        elif column.kind is not Kind.UPPER:
-            value = None
-    return Plan(
-        spreads,
-        intervals,
-        ends,
-        tuple(i for i, c in enumerate(columns) if c.kind is Kind.N),
-        tuple(i for i, c in enumerate(columns) if c.kind is Kind.STUDIES),
-    )
-
-
-def _same_block(columns: Sequence[Column], value: int, extra: int) -> bool:
-    """Whether two columns stand under the same upper headers (an interval's ends may have one of their own)."""
-    upper = columns[value].parts[:-1]
-    return columns[extra].parts[: len(upper)] == upper
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +57,7 @@ def build_cells(body: Body, places: Sequence[Place], context: Context) -> list[R
             if item.slot.token is None and not item.slot.piece.text.strip():
                 continue
             cell = _build_cell(item, by_column, place, context)
-            n = _count_for(item.column, context.plan.counts, by_column, context.plan)
+            n = count_for(item.column, context.plan.counts, by_column, context.plan)
             between = context.columns[item.column].kind in (
                 Kind.DIFFERENCE,
                 Kind.EFFECT_SIZE,
@@ -122,7 +65,7 @@ def build_cells(body: Body, places: Sequence[Place], context: Context) -> list[R
                 Kind.P,
             )
             n = None if between and len(context.plan.counts) > 1 else n
-            studies = _count_for(item.column, context.plan.studies, by_column, context.plan)
+            studies = count_for(item.column, context.plan.studies, by_column, context.plan)
             cell = replace(cell, n=cell.n if cell.n is not None else n, studies=studies)
             if body.rows[number].trouble:
                 cell = add_doubt(
@@ -137,41 +80,10 @@ def build_cells(body: Body, places: Sequence[Place], context: Context) -> list[R
     return _join_statistic_rows(cells, places)
 
 
-def _count_for(column: int, wanted: Sequence[int], by_column: Mapping[int, Placed], plan: Plan) -> int | None:
-    """The number of people (or studies) that a row states for a column: from the nearest such column on the side they stand on."""
-    if not wanted:
-        return None
-    first_value = min((i for i in by_column if i not in plan.extras), default=0)
-    if len(wanted) == 1:
-        chosen = wanted[0]
-    elif wanted[0] < first_value:
-        chosen = max((i for i in wanted if i < column), default=wanted[0])
-    else:
-        chosen = min((i for i in wanted if i > column), default=wanted[-1])
-    token = by_column[chosen].slot.token if chosen in by_column else None
-    whole = (
-        token is not None
-        and token.value is not None
-        and token.shape is Shape.NUMBER
-        and token.value.decimals == 0
-    )
-    return int(token.value.value) if whole and token and token.value else None
-
-
 def _join_rows(first: ReadCell, again: ReadCell) -> ReadCell:
     """A figure printed once over several rows (a rowspan): it stands for all of their groups."""
     spans = tuple(dict.fromkeys((*first.spans, *(g for g in (first.group, again.group) if g))))
     return replace(first, spans=spans, group=None if len(spans) > 1 else first.group, n=None)
-
-
-def add_doubt(
-    cell: ReadCell,
-    text: str,
-    candidates: Sequence[str],
-    effects: Sequence[tuple[tuple[str, object], ...]] = (),
-) -> ReadCell:
-    """The cell with one more doubt."""
-    return replace(cell, doubts=(*cell.doubts, Doubt(text, tuple(candidates), tuple(effects))))
 
 
 def _build_cell(item: Placed, by_column: Mapping[int, Placed], place: Place, context: Context) -> ReadCell:
@@ -322,79 +234,6 @@ def choose_statistic(
     if token.shape is Shape.NUMBER and context.has_pairs and context.shapes and kind is Kind.PLAIN:
         return Statistic.MEAN, "a bare figure in a table of figures with spread"
     return Statistic.MEAN, ""
-
-
-def set_spread(cell: ReadCell, token: Token, column: Column, place: Place, notes: Notes) -> ReadCell:
-    """What ± or the bracket is: the cell itself, the column, the row, then the notes; never assumed."""
-    if cell.value_kind is Statistic.COUNT or token.shape is Shape.NUMBER or token.shape is Shape.WORDED:
-        return cell
-    wide = token.low is not None
-    allowed = {Spread.CI, Spread.IQR, Spread.RANGE} if wide else {Spread.SD, Spread.SE, Spread.IQR, Spread.CI}
-    named = read_phrase(token.named).spread if token.named else None
-    options: set[Spread] = set()
-    for source in (named, column.spread, place.spread):
-        if source in allowed:
-            options = {source}
-            break
-    else:
-        for joint in (token.joint, ""):
-            options = notes.spreads.get(joint, set()) & allowed
-            if options:
-                break
-        if not options and not wide:
-            stated = set().union(*notes.spreads.values()) & allowed if notes.spreads else set()
-            options = stated if len(stated) == 1 and len(notes.spreads) == 1 else set()
-            if options and token.joint not in notes.spreads and "" not in notes.spreads:
-                cell = replace(cell, spread_kind=Spread.NOT_STATED)
-                return cell
-    if len(options) > 1 and not wide:
-        options -= {Spread.CI}
-    if token.shape is Shape.PAIR and token.second is not None and wide:
-        return _set_both(cell, token, column, notes)
-    if len(options) == 1:
-        spread = next(iter(options))
-        level = column.level or notes.level or _level(token.named) if spread is Spread.CI else None
-        return replace(cell, spread_kind=spread, level=level)
-    cell = replace(cell, spread_kind=Spread.NOT_STATED)
-    if len(options) > 1:
-        names = sorted(o.value for o in options)
-        cell = add_doubt(
-            cell,
-            "the notes name more than one kind of spread",
-            names,
-            tuple((("spread_kind", Spread(n)),) for n in names),
-        )
-    return cell
-
-
-def _set_both(cell: ReadCell, token: Token, column: Column, notes: Notes) -> ReadCell:
-    """ "12.3 ± 2.1 (10.1–15.2)": the ± figure is kept as the spread, the ends as an interval."""
-    options = notes.spreads.get("±", set()) & {Spread.SD, Spread.SE}
-    spread = next(iter(options)) if len(options) == 1 else Spread.NOT_STATED
-    named = (
-        {s}
-        if (s := read_phrase(token.named).spread)
-        else notes.spreads.get("(", set()) | notes.spreads.get("[", set())
-    )
-    ends = named & {Spread.CI, Spread.RANGE, Spread.IQR}
-    if len(ends) == 1:
-        kind = next(iter(ends))
-        level = (_level(token.named) or column.level or notes.level) if kind is Spread.CI else None
-        return replace(cell, spread_kind=spread, interval_kind=kind, level=level)
-    cell = replace(cell, spread_kind=spread)
-    kinds = (Spread.CI, Spread.RANGE)
-    effects = tuple((("interval_kind", kind),) for kind in kinds)
-    return add_doubt(
-        cell,
-        "a spread and two ends in one cell",
-        ("ends of a confidence interval", "ends of the range"),
-        effects,
-    )
-
-
-def _level(named: str) -> float | None:
-    found = re.match(r"(\d\d(?:\.\d)?)%", named)
-    return float(found[1]) if found else None
 
 
 def _complete(cell: ReadCell, index: int, by_column: Mapping[int, Placed], context: Context) -> ReadCell:

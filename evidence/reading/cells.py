@@ -141,7 +141,7 @@ def _patterns(decimal: str) -> dict[str, re.Pattern[str]]:
 def split_marks(text: str) -> tuple[str, ...]:
     """Footnote marks one by one: "*,#" two, "†‡" two, "***" one."""
     plain = re.sub(r"\^\{([^{}]*)\}", r"\1", text)
-    plain = plain.translate(str.maketrans({"\u2217": "*", "\u204e": "*", "\uff0a": "*"}))
+    plain = plain.translate(str.maketrans("\u2217\u204e\uff0a", "***"))
     return tuple(m.group() for m in re.finditer(r"(\*+)|\d+|[^\W\d_]|[^\s,\w]", plain) if m.group() != "^")
 
 

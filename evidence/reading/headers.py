@@ -6,6 +6,7 @@ ends and the next begins. When a second way is nearly as good the columns are do
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -110,7 +111,7 @@ def unit_cost(atoms: tuple[Atom, ...], shape: Shape | None) -> float:
     cost = {"bracket": 3.0, "people": 3.0, "name": 0.05, "stub": 0.8, "word": 0.15}.get(first.kind, 0.0)
     if first.kind == "word" and _is_small(first.text):
         cost = 1.5
-    for before, atom in zip(atoms, atoms[1:], strict=False):
+    for before, atom in itertools.pairwise(atoms):
         cost += _joint_cost(before, atom)
     times = sum(a.kind == "time" for a in atoms)
     cost += 3.0 * max(0, times - 1) + 2.5 * max(0, sum(a.kind == "p" for a in atoms) - 1)

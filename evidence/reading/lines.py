@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections import Counter
 from collections.abc import Sequence
@@ -85,7 +86,7 @@ def _split_streams(piece: Piece, decimal: str) -> list[_Line]:
             start = word.start()
         place = word.start()
     bounds = [0, *cuts, len(line)]
-    for left, right in zip(bounds, bounds[1:], strict=False):
+    for left, right in itertools.pairwise(bounds):
         text, raw = (
             line[left:right].rstrip(),
             piece.raw[left:right].rstrip() if len(piece.raw) >= right else line[left:right],
@@ -151,12 +152,10 @@ def _section_depth(lines: Sequence[_Line], data: Sequence[int]) -> int:
     """How many text lines stand over the rows of a section, judged from the sections inside the table."""
     gaps = [
         b - a - 1
-        for a, b in zip(data, data[1:], strict=False)
+        for a, b in itertools.pairwise(data)
         if b - a > 1 and (lines[b].run.label or not lines[a].run.label)
     ]
-    labelless = [
-        b - a - 1 for a, b in zip(data, data[1:], strict=False) if b - a > 1 and not lines[b].run.label
-    ]
+    labelless = [b - a - 1 for a, b in itertools.pairwise(data) if b - a > 1 and not lines[b].run.label]
     both = gaps or labelless
     if not both:
         return 0 if lines[data[0]].run.label else min(1, data[0])

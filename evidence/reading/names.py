@@ -24,7 +24,9 @@ def load_names() -> frozenset[tuple[str, ...]]:
         vocabulary = load_vocabulary()
     except (SteelyardError, OSError):
         return frozenset()
-    entries = (*vocabulary.exercises.values(), *vocabulary.regions.values())
-    names = [e.name for e in entries] + [name for e in entries for name in e.names]
-    names += [r.latin for r in vocabulary.regions.values() if r.latin]
+    names: list[str] = []
+    for exercise in vocabulary.exercises.values():
+        names += [exercise.name, *exercise.names]
+    for region in vocabulary.regions.values():
+        names += [region.name, region.latin, *region.names]
     return frozenset(words for name in names if len(words := words_of(name)) > 1)

@@ -20,9 +20,10 @@ from evidence.reading.arithmetic import (
     doubt_digit_marks,
     repair_intervals,
 )
-from evidence.reading.assembly import Context, build_cells, plan_columns
+from evidence.reading.assembly import Context, build_cells
 from evidence.reading.body import Body, body_from_grid, body_from_single_lines
 from evidence.reading.cells import FILLER, Shape
+from evidence.reading.column_plan import plan_columns
 from evidence.reading.damage import MINUS, Damage, infer_damage, keep_controls, restore, unify_variants
 from evidence.reading.decimals import infer_decimal
 from evidence.reading.grid import Layout, clean_piece, take_apart

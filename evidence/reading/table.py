@@ -6,8 +6,8 @@ with the candidate readings. A `Question` is asked once for the whole paste (wha
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from evidence.vocabulary.terms import Spread, Statistic
 
@@ -63,6 +63,16 @@ class ReadCell:
     def id(self) -> str:
         """A name for the cell that stays the same when the same paste is read again."""
         return f"L{self.position[0]}C{self.position[1]}"
+
+
+def add_doubt(
+    cell: ReadCell,
+    text: str,
+    candidates: Sequence[str],
+    effects: Sequence[tuple[tuple[str, object], ...]] = (),
+) -> ReadCell:
+    """The cell with one more doubt."""
+    return replace(cell, doubts=(*cell.doubts, Doubt(text, tuple(candidates), tuple(effects))))
 
 
 @dataclass(frozen=True, slots=True)
