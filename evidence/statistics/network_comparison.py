@@ -174,6 +174,8 @@ def compare_network(
         raise NumberProblem(
             f"No method is called {tau2_method!r}.", hint=f"Choose one of {', '.join(METHODS)}."
         )
+    if tau2 is not None and not 0.0 <= tau2 < float("inf"):
+        raise NumberProblem(f"A between-study variance cannot be {tau2:g}.")
     check_level(level)
     if not studies:
         raise NumberProblem("There is no study to compare.", hint="Give at least one.")
