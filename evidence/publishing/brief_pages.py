@@ -85,7 +85,6 @@ def brief_markdown(brief: Brief) -> str:
         *_assumption_blocks(brief),
         heading(2, "Words that fit"),
         f"Short: {escape(brief.wordings.short)}",
-        f"With people and figures: {escape(brief.wordings.plain)}",
         f"In full: {escape(brief.wordings.full)}",
         heading(2, "What would change it") if brief.changes or brief.review_due else "",
         bullets(escape(change) for change in brief.changes),
@@ -172,7 +171,7 @@ def _tell_reading(study: StudyEntry) -> str:
     if not study.read_from:
         return ""
     checked = "checked by a second reader" if study.verified else "not checked by a second reader"
-    return f"Read from: {study.read_from}; {checked}."
+    return f"{_capital(study.read_from)}; {checked}."
 
 
 def _show_study(brief: Brief, study: StudyEntry) -> dict[str, Any]:
