@@ -108,7 +108,7 @@ TIME_STUB = re.compile(
 )
 STUB = re.compile(
     r"(?:(?:dependent )?variables?|outcomes?(?: measures?)?|measures?|measurements?|parameters?|exercises?|muscles?|groups?|tests?"
-    r"|sites?|regions?|conditions?|movements?|tasks?|loads?|intensity|angles?|velocity|phases?|joints?|lifts?|items?|género|gender|sex|grupos?|variáveis|variável|variable|muskel|übung|exercices?|exercícios?|ejercicios?|músculos?|muscles?)"
+    r"|sites?|regions?|conditions?|movements?|tasks?|loads?|intensity|angles?|velocity|phases?|joints?|lifts?|items?|comparisons?|contrasts?|pairs?|género|gender|sex|grupos?|variáveis|variável|variable|muskel|übung|exercices?|exercícios?|ejercicios?|músculos?|muscles?)"
     r"(?=\s|$)",
     re.IGNORECASE,
 )
@@ -116,7 +116,7 @@ _GROUP = re.compile(
     r"\bgroups?\b|\bgrupos?\b|\bcontrols?\b|^con(?:v|t|trol)?$|^exp(?:erimental)?$|^(?:wo)?m[ea]n\b|^(?:fe)?males?\b|^boys$|^girls$"
     r"|^young|^old(?:er)?\b|^elderly|^masculino|^feminino|^hommes?|^femmes?|^männer|^frauen|^hombres?|^mujeres"
     r"|^overall\b|^total(?: cohort| sample)?\b|^all(?: participants| subjects)?$|\bintervention\b|^placebo|^(?:un)?trained\b"
-    r"|^athletes|^novices?",
+    r"|^athletes|^novices?|^training$",
     re.IGNORECASE,
 )
 _GROUP_CODE = re.compile(r"^[A-Z]{1,3}G$|^CON$|^CTRL?$|^EXP$")

@@ -14,6 +14,25 @@ def is_name(text: str) -> bool:
     return words_of(text) in load_names()
 
 
+def is_region(text: str) -> bool:
+    """Whether the words are, whole, a known name of a muscle or region ("VL", "quadriceps")."""
+    from evidence.vocabulary.names import words_of
+
+    return words_of(text) in _load_regions()
+
+
+@lru_cache(maxsize=1)
+def _load_regions() -> frozenset[tuple[str, ...]]:
+    from evidence.vocabulary import load_vocabulary
+    from evidence.vocabulary.names import words_of
+
+    try:
+        regions = load_vocabulary().regions.values()
+    except (SteelyardError, OSError):
+        return frozenset()
+    return frozenset(words_of(name) for r in regions for name in (r.name, r.latin, *r.names))
+
+
 @lru_cache(maxsize=1)
 def load_names() -> frozenset[tuple[str, ...]]:
     """Known names of two words or more, as comparable words; empty when the vocabulary cannot be loaded."""

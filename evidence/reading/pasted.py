@@ -7,6 +7,7 @@ doubtful and names its candidates. Nothing is stored here. Reading the same past
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -23,6 +24,7 @@ from evidence.reading.arithmetic import (
 from evidence.reading.assembly import Context, build_cells
 from evidence.reading.body import Body, body_from_grid, body_from_single_lines
 from evidence.reading.cells import FILLER, Shape
+from evidence.reading.column_groups import settle_column_groups
 from evidence.reading.column_plan import plan_columns
 from evidence.reading.damage import MINUS, Damage, infer_damage, keep_controls, restore, unify_variants
 from evidence.reading.decimals import infer_decimal
@@ -34,13 +36,12 @@ from evidence.reading.places import (
     Column,
     describe_columns,
     describe_rows,
-    settle_column_groups,
     split_repeating,
 )
 from evidence.reading.preview import preview
 from evidence.reading.questions import apply_answers, ask_questions
 from evidence.reading.refusal import refuse
-from evidence.reading.table import Answers, Doubt, Question, ReadCell, Repair, TableReading
+from evidence.reading.table import Answers, Doubt, Question, ReadCell, Repair, TableReading, add_doubt
 from evidence.vocabulary.terms import Spread, Statistic
 
 MAX_CHARACTERS = 400_000
@@ -262,19 +263,16 @@ def _doubt_characters(cells: Sequence[ReadCell], damage: Damage, unsure: str) ->
 
 
 def _doubt_duplicates(cells: Sequence[ReadCell]) -> list[ReadCell]:
-    """Two cells with the same labels cannot be told apart: both are asked."""
-    counts: dict[tuple[object, ...], int] = {}
-    for cell in cells:
-        counts[_place_of(cell)] = counts.get(_place_of(cell), 0) + 1
+    """Cells with the same labels cannot be told apart: they are asked. When many are, labels were lost: all are asked."""
+    counts = Counter(_place_of(cell) for cell in cells)
+    doubled = [cell for cell in cells if counts[_place_of(cell)] > 1 and cell.missing is None]
+    every = len(doubled) > 0.25 * len(cells)
+    options = ("as read here", "another place")
     return [
-        replace(
-            cell,
-            doubts=(
-                *cell.doubts,
-                Doubt("another cell has the same row and column labels", ("as read here", "another place")),
-            ),
-        )
+        add_doubt(cell, "another cell has the same row and column labels", options)
         if counts[_place_of(cell)] > 1 and cell.missing is None
+        else add_doubt(cell, "rows or columns of this table cannot be told apart", options)
+        if every
         else cell
         for cell in cells
     ]

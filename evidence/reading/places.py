@@ -171,7 +171,7 @@ def _common_tail(labels: Sequence[str]) -> str:
     while all(len(w) > same + 1 and w[-1 - same] == words[0][-1 - same] for w in words):
         same += 1
     tail = words[0][len(words[0]) - same :] if same else []
-    closed = max((i for i, word in enumerate(tail) if word.endswith((")", "]"))), default=-1)
+    closed = max((i for i, word in enumerate(tail[:-1]) if word.endswith((")", "]"))), default=-1)
     return " ".join(tail[closed + 1 :])  # a unit in brackets ends the outcome's name
 
 
@@ -263,6 +263,16 @@ def _find_group_level(
         return "outer"
     if columns_have_groups or "rows" in roles or not sections:
         return ""
+    outcomes = sum(read_unit(text) is not None for text in named) > 0.5 * len(named)
+    some = any(names_group(t, abbreviations.get(t, "")) for t in sections)
+    if outcomes:
+        return (
+            "outer"
+            if "sections" not in roles
+            and (some or _stub_says_group(stubs))
+            and not any(map(read_unit, sections))
+            else ""
+        )
     return "inner" if _repeats_under(inner, outer) and _stub_says_group(stubs) else ""
 
 
@@ -321,59 +331,3 @@ def _describe_row(own: str, above: str, group_at: str, stubs: Sequence[str], mar
     elif kind is not Kind.PLAIN and above and group_at == "":
         place = replace(place, row=above, section=None, unit=read_unit(above))
     return place
-
-
-def settle_column_groups(
-    columns: Sequence[Column],
-    roles: Mapping[str, str],
-    rows_have_groups: bool,
-    abbreviations: Mapping[str, str],
-) -> list[Column]:
-    """Which header part names the group: one with n, one named so, the upper part over time points, or those a P compares."""
-    compared = any(c.kind is Kind.P for c in columns)
-    settled = []
-    for column in columns:
-        names = []
-        for text in column.parts:
-            phrase = read_phrase(text)
-            if (
-                phrase.timepoint
-                or phrase.kind is Kind.P
-                or (phrase.kind is not Kind.PLAIN and not phrase.rest)
-            ):
-                continue
-            name = phrase.name if phrase.kind is Kind.PLAIN else _without_kind(phrase)
-            if name:
-                names.append((name, phrase, text is not column.parts[-1]))
-        chosen = None
-        for name, phrase, upper in names:
-            if phrase.n is not None or names_group(name, abbreviations.get(name, "")):
-                chosen = name
-                break
-            if rows_have_groups or read_unit(name) or "headers" in roles or "columns" in roles:
-                continue
-            others_timed = any(column.parts[0] in c.parts and c.timepoint for c in columns)
-            if upper and others_timed:
-                chosen = name
-                break
-            if (
-                not upper
-                and len(column.parts) == 1
-                and (compared or phrase.kind is not Kind.PLAIN)
-                and column.kind is not Kind.P
-            ):
-                chosen = name
-                break
-        if roles.get("headers") == "groups" or roles.get("columns") == "groups":
-            chosen = names[0][0] if names else None
-        settled.append(replace(column, group=chosen))
-    return settled
-
-
-def _without_kind(phrase: Phrase) -> str:
-    """ "Full range, change (95% CI)" without what it measures: "Full range"; "" when nothing is left."""
-    rest = re.sub(
-        r"(?:\b(?:mean|percent(?:age)?) )?[%Δ∆]?\s?\b(?:changes?|differences?|gains?|increase|average|mean|ES|SMD|MD|OR|RR|HR|[dg]|ratio|effect size|cohen'?s|hedges'?|diff\.?|p)\b\s?%?|[Δ∆]\s?%?|\(\s?\)",
-        " ", phrase.rest, flags=re.IGNORECASE,
-    )  # fmt: skip
-    return tidy_label(rest).strip(" ,;:-–()%")

@@ -57,6 +57,19 @@ def ask_questions(reading: TableReading, notes: Notes, decimal: str, stubs: Sequ
         groups = sorted({c.group for c in measured if c.n is None and c.group})
         names = f" ({', '.join(groups)})" if groups else ""
         questions.append(Question("n", f"The paste does not say how many people{names}.", (), tuple(without)))
+    if (
+        measured
+        and not notes.says_mean
+        and not notes.says_median
+        and all(c.spread is None and c.low is None for c in measured)
+    ):
+        questions.append(
+            Question(
+                "statistic",
+                "The paste does not say what the figures are; they are read as means.",
+                ("means", "medians"),
+            )
+        )
     counts: dict[tuple[str, str | None], set[int]] = {}
     for c in measured:
         if c.n is not None and c.group:

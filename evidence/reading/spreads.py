@@ -15,7 +15,7 @@ from evidence.vocabulary.terms import Spread, Statistic
 
 def set_spread(cell: ReadCell, token: Token, column: Column, place: Place, notes: Notes) -> ReadCell:
     """What ± or the bracket is: the cell itself, the column, the row, then the notes; never assumed."""
-    if cell.value_kind is Statistic.COUNT or token.shape is Shape.NUMBER or token.shape is Shape.WORDED:
+    if cell.spread is None and cell.low is None or token.shape is Shape.NUMBER or token.shape is Shape.WORDED:
         return cell
     wide = token.low is not None
     allowed = {Spread.CI, Spread.IQR, Spread.RANGE} if wide else {Spread.SD, Spread.SE, Spread.IQR, Spread.CI}
