@@ -1,8 +1,8 @@
 """Files that are written whole or not at all: beside their place, flushed to disk, then moved there."""
 
 import os
+import secrets
 import sqlite3
-import tempfile
 from contextlib import closing, suppress
 from datetime import UTC, datetime
 from pathlib import Path
@@ -20,9 +20,22 @@ def stamp(at: datetime) -> str:
 
 def unfinished_beside(path: Path) -> Path:
     """A new empty file beside `path`, to be filled and moved there."""
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=UNFINISHED, dir=path.parent)
-    os.close(handle)
-    return Path(name)
+    unfinished = _hidden_name(path)
+    # Not mkstemp: the file becomes the catalogue, with the permissions that the user's files have.
+    os.close(os.open(unfinished, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o666))
+    return unfinished
+
+
+def unfinished_folder_beside(path: Path) -> Path:
+    """A new empty folder beside `path`, to be filled and moved there."""
+    unfinished = _hidden_name(path)
+    unfinished.mkdir()
+    return unfinished
+
+
+def _hidden_name(path: Path) -> Path:
+    # The name is cut so that it is no longer than a file's name may be, where that of `path` is not.
+    return path.with_name(f".{path.name[:100]}.{secrets.token_hex(6)}{UNFINISHED}")
 
 
 def name_beside(path: Path, mark: str) -> Path:

@@ -4,7 +4,6 @@ import hashlib
 import json
 import os
 import shutil
-import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -24,7 +23,7 @@ from evidence.catalogue.exchange.layout import (
     file_name,
 )
 from evidence.catalogue.faults import explain_os
-from evidence.catalogue.files import UNFINISHED, flush
+from evidence.catalogue.files import flush, unfinished_folder_beside
 from evidence.catalogue.migrations import PACKAGED
 from evidence.catalogue.plaintext import read_yaml, write_yaml
 from evidence.catalogue.snapshots import BY_NAME, table_of
@@ -43,10 +42,9 @@ def export_catalogue(session: Session, folder: Path, *, replace: bool = False) -
     try:
         _require_room(folder, replace)
         folder.parent.mkdir(parents=True, exist_ok=True)
-        unfinished = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", suffix=UNFINISHED, dir=folder.parent))
+        unfinished = unfinished_folder_beside(folder)
         try:
             counts = _write_all(session.connection(), unfinished)
-            unfinished.chmod(0o755)
             _swap(unfinished, folder)
         finally:
             shutil.rmtree(unfinished, ignore_errors=True)
@@ -79,7 +77,7 @@ def _swap(unfinished: Path, folder: Path) -> None:
     if not folder.exists():
         os.rename(unfinished, folder)
     else:
-        former = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", suffix=UNFINISHED, dir=folder.parent))
+        former = unfinished_folder_beside(folder)
         os.rename(folder, former / "former")
         os.rename(unfinished, folder)
         shutil.rmtree(former, ignore_errors=True)
