@@ -124,3 +124,35 @@ def duplicates(as_json: bool = JSON_OPTION) -> None:
             say(f"{pair.a}  {pair.b}: {pair.answer} ({pair.reason})")
     if pairs:
         raise typer.Exit(FINDINGS)
+
+
+notices = typer.Typer(help="Notices: retractions, concerns, corrections.", no_args_is_help=True)
+app.add_typer(notices, name="notices")
+
+
+@notices.command("apply")
+@tells_problems
+def apply(
+    file: Path = typer.Argument(..., help="The open retraction table (CSV) or Crossref-shaped JSON."),
+    as_json: bool = JSON_OPTION,
+) -> None:
+    """Put notices from a file on the references they are about.
+
+    Example: steelyard refs notices apply retractions.csv
+    """
+    from evidence.workflows.noticing import apply_notices
+
+    applied = apply_notices(opened(), file, acting_person())
+    if as_json:
+        show_json(applied)
+        return
+    for change in applied.changed:
+        say(change)
+    for doubt in applied.doubtful:
+        say(f"look first: {doubt}")
+    if applied.studies:
+        say(f"Studies touched: {', '.join(applied.studies)}. Weigh their claims again.")
+    say(
+        f"{applied.read} notices read; {len(applied.changed)} references changed, {applied.unlisted} are not listed "
+        "(which does not say that nothing is known of them)."
+    )

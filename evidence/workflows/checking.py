@@ -16,18 +16,23 @@ class CheckFinding:
 
 def check_catalogue(catalogue: Catalogue, *, figures: bool = False) -> tuple[CheckFinding, ...]:
     """Check the catalogue's soundness; with `figures` also recompute what printed figures allow."""
-    from evidence.catalogue.integrity import check
-    from evidence.workflows.opening import vocabulary_of
+    from evidence.catalogue.integrity import VocabularyIds, check
+    from evidence.vocabulary import load_vocabulary
 
-    vocabulary = vocabulary_of(catalogue)
-    known = {
-        "exercise": set(vocabulary.exercises),
-        "region": set(vocabulary.regions),
-        "construct": set(vocabulary.constructs),
-        "design": set(vocabulary.designs),
-        "normalisation": set(vocabulary.normalisations),
-    }
-    found = [CheckFinding(f.severity, f.where, f.text) for f in check(catalogue, known)]
+    shipped = load_vocabulary()
+    known = VocabularyIds(
+        exercises=shipped.exercises,
+        regions=shipped.regions,
+        constructs=shipped.constructs,
+        designs=shipped.designs,
+        training_statuses=shipped.training_statuses,
+    )
+    found = [
+        CheckFinding(
+            str(f.severity), " ".join(part for part in (f.table, f.key) if part) or "catalogue", f.message
+        )
+        for f in check(catalogue, known)
+    ]
     if figures:
         from evidence.workflows.figure_checks import check_figures
 

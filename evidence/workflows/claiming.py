@@ -199,7 +199,7 @@ def statements_from_file(path: Path) -> tuple[Statement, ...]:
     from evidence.reading.files import open_input
     from evidence.reading.plain_yaml import load_yaml
 
-    data = load_yaml(open_input(path).text, str(path)).value
+    data = load_yaml(open_input(path).text, str(path)).data
     if not isinstance(data, Sequence) or isinstance(data, str):
         raise BadInput("holds no list of claims.", where=str(path))
     return tuple(read_statement(item, f"{path}: claim {i}") for i, item in enumerate(data, 1))

@@ -45,7 +45,7 @@ def name_claim(
         comparator=f"the {name_exercise(claim.comparator, claim.comparator_details, vocabulary)}",
         region=region,
         construct=construct,
-        people=name_people(studies, vocabulary),
+        people=name_people(studies, vocabulary) if studies else "",
     )
 
 

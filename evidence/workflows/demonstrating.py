@@ -32,7 +32,8 @@ def demonstrate(folder: Path, tell: Callable[[str], None]) -> Demonstration:
     from evidence.workflows.briefing import write_brief
     from evidence.workflows.claiming import state_claim, statements_from_file
     from evidence.workflows.extracting import load_study
-    from evidence.workflows.gathering import apply_notices, gather
+    from evidence.workflows.gathering import gather
+    from evidence.workflows.noticing import apply_notices
     from evidence.workflows.opening import create_named, open_named
     from evidence.workflows.pasting import TableAnswers, store_table, understand_table
     from evidence.workflows.weighing import weigh_and_keep

@@ -5,14 +5,16 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from evidence.catalogue import Catalogue
-from evidence.catalogue.queries import all_references, list_studies, study_by_digest
+from evidence.catalogue.queries import all_references, list_studies, nearest_keys, study_by_digest
 from evidence.catalogue.recording import Session
 from evidence.catalogue.tables import Reference, Study, StudyReference
 from evidence.errors import BadInput, NotFound
 from evidence.reading.study_draft import ReferenceLink, StudyDraft
 from evidence.reading.study_file import read_study_file
+from evidence.workflows.gathering import as_record, as_row, free_key
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.study_drafts import store_draft
+from references.record import PartialDate, Record
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,11 +58,17 @@ def store(
             hint="Use --replace to put this file in its place, or give the study another key.",
         )
     links = [(link, find_reference(session, link, source)) for link in draft.references]
+    stubs = [link for link, reference in links if reference is None]
+    warnings += tuple(
+        f"{link.doi} is not in the catalogue yet: a bare reference was made; add the full one with steelyard refs add"
+        for link in stubs
+    )
+    tied = [(link, found or stub_reference(session, link, draft, source, catalogue)) for link, found in links]
     if former is not None:
         session.delete(former)
         session.flush()
     study = store_draft(session, draft, digest=digest, source=source, who=who, at=catalogue.now())
-    link_references(session, study, links)
+    link_references(session, study, tied)
     what = "replaced" if former is not None else "stored"
     people = sum(p.analysed or p.recruited or 0 for p in draft.people)
     told = f"{what}: {len(draft.conditions)} conditions, {people} people, {len(draft.results)} results"
@@ -77,17 +85,39 @@ def link_references(session: Session, study: Study, links: list[tuple[ReferenceL
         session.add(StudyReference(study_id=study.id, reference_id=reference.id, role=link.role))
 
 
-def find_reference(session: Session, link: ReferenceLink, source: str) -> Reference:
-    """The stored reference that a study file names, by key, by another key of a merged record, or by DOI."""
-    for row in all_references(session):
+def find_reference(session: Session, link: ReferenceLink, source: str) -> Reference | None:
+    """The stored reference that a study file names, by key, by another key of a merged record, or by DOI.
+
+    None for a DOI that is not here yet. Raises NotFound for a key that is not.
+    """
+    rows = all_references(session)
+    for row in rows:
         others = (row.csl.get("custom") or {}).get("other_keys", [])
         if link.key and (row.key == link.key or link.key in others):
             return row
         if link.doi and row.doi == link.doi.lower():
             return row
-    named = link.key or link.doi
+    if link.doi:
+        return None
+    near = nearest_keys(link.key or "", [row.key for row in rows])
     raise NotFound(
-        f'no reference "{named}" is in the catalogue.',
+        f'no reference "{link.key}" is in the catalogue.',
         where=source,
-        hint="Add it first: steelyard refs add FILE.bib",
+        hint=f"Nearest: {', '.join(near)}." if near else "Add it first: steelyard refs add FILE.bib",
     )
+
+
+def stub_reference(
+    session: Session, link: ReferenceLink, draft: StudyDraft, source: str, catalogue: Catalogue
+) -> Reference:
+    """A bare reference made from a DOI, to be filled when the full record is imported."""
+    taken = {row.key: as_record(row) for row in all_references(session)}
+    title = draft.title if link.role == "report" else f"{draft.title} ({link.role})"
+    issued = PartialDate(year=draft.year) if draft.year and link.role == "report" else None
+    key = free_key(link.key or (draft.key if link.role == "report" else f"{draft.key}-{link.role}"), taken)
+    row = as_row(
+        Record(key=key, type="article-journal", title=title, issued=issued, doi=link.doi), source, catalogue
+    )
+    session.add(row)
+    session.flush()
+    return row

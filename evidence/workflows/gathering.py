@@ -1,7 +1,7 @@
 """Gather: references from files into the catalogue, once each, with nothing lost and every doubt told."""
 
 import hashlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -194,16 +194,3 @@ def list_duplicates(catalogue: Catalogue) -> tuple[PairFound, ...]:
         PairFound(p.a_key, p.b_key, str(p.answer) + (f" ({p.relation})" if p.relation else ""), p.reason)
         for p in find_duplicates(records).pairs
     )
-
-
-@dataclass(frozen=True, slots=True)
-class NoticesReport:
-    """What a file of notices changed, as sentences; references it did not list stay as they were, not "clean"."""
-
-    changed: tuple[str, ...]
-    read: int
-
-
-def short_names(records: Sequence[Record]) -> dict[str, str]:
-    """Short citations by key."""
-    return {record.key: short_citation(record) for record in records}

@@ -32,8 +32,7 @@ def restore_from(source: Path, option: str | None, environment: Mapping[str, str
     from evidence.catalogue.backup import restore
 
     location = locate_catalogue(option, environment)
-    kept = restore(source, location)
-    return str(location), str(kept) if kept else None
+    return str(location), restore(source, location).kept
 
 
 def export_to(catalogue: Catalogue, folder: Path) -> int:

@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass, replace
 from importlib.metadata import version
 from typing import Any
 
-from evidence.appraisal.body import Body, Contribution
+from evidence.appraisal.body import Body, Contribution, count_people
 from evidence.appraisal.confidence import Confidence, rate
 from evidence.appraisal.overrides import Override as Chosen
 from evidence.appraisal.overrides import apply_override
@@ -258,7 +258,7 @@ def set_aside(
         if study.id in by_person:
             exclusion = by_person[study.id]
             left.append(LeftOut(study.key, label, exclusion.reason, exclusion.person))
-        elif notices and all(n in ("retracted", "withdrawn") for n in notices):
+        elif notices and all(n in ("retracted", "withdrawn or removed") for n in notices):
             left.append(LeftOut(study.key, label, "the report is retracted", "rule"))
         elif study.sample and study.sample in samples:
             reason = f"the same people as {samples[study.sample]}; they are counted once"
@@ -306,6 +306,7 @@ def make_body(
         metric=scale,
         contributions=tuple(contributions),
         pooled=pooled,
+        n_total=count_people([c for c in contributions if c.weight is not None]) if pooled else None,
         within_person_r=assumed_r(within, construct) if len(within) * 2 > len(studies) else None,
         margin=claim.margin,
         direction=Direction(claim.direction),
