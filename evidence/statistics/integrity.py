@@ -264,3 +264,38 @@ def check_df(df: float, groups: tuple[int, ...], *, paired: bool = False) -> Fin
         text = f"{df:g} degrees of freedom stand for {missing:g} fewer people than the {people}; drop-outs?"
         return tell("C15", Severity.WARNING, text, df=df, people=people)
     return None
+
+
+# --- mean and SD inside a printed range ---------------------------------------------------------------
+
+
+def check_range(
+    mean: "str | float",
+    low: "str | float",
+    high: "str | float",
+    *,
+    sd: "str | float | None" = None,
+    n: int | None = None,
+) -> Finding | None:
+    """A mean outside its own range, or an SD larger than the range allows.
+
+    Values between `low` and `high` have an SD of at most √((high − mean)(mean − low)·n/(n − 1)) (Bhatia & Davis 2000).
+    """
+    centre, lowest, highest = (read_printed(figure) for figure in (mean, low, high))
+    inputs = {"mean": centre.text, "lowest": lowest.text, "highest": highest.text}
+    if lowest.value > highest.value:
+        text = f"the range {lowest.text} to {highest.text} runs backwards; were minus signs lost?"
+        return tell("range", Severity.ERROR, text, **inputs)
+    if centre.high < lowest.low or centre.low > highest.high:
+        text = f"a mean of {centre.text} lies outside its own range of {lowest.text} to {highest.text}."
+        return tell("range", Severity.ERROR, text, **inputs)
+    if sd is None or n is None or n < 2:
+        return None
+    spread = read_printed(sd)
+    reach = max(0.0, float((highest.high - centre.low) * (centre.high - lowest.low))) * n / (n - 1)
+    largest = math.sqrt(reach)
+    if float(spread.low) <= largest:
+        return None
+    step = derive("largest SD", "√((high − mean)(mean − low)·n/(n−1))", "Bhatia & Davis 2000", largest, n=n)
+    text = f"an SD of {spread.text} is more than the range {lowest.text} to {highest.text} allows ({largest:.3g})."
+    return tell("range", Severity.ERROR, text, step, SD=spread.text, n=n, **inputs)

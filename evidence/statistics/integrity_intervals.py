@@ -42,8 +42,7 @@ def weigh_interval(
         )
     x, a, b = (_place(figure, ratio) for figure in (e, lower, upper))
     se = (b - a) / (2 * critical_value(level))
-    slack = _blur(e, ratio) + (_blur(lower, ratio) + _blur(upper, ratio)) / 2
-    off = abs(x - (a + b) / 2) > 1.5 * slack + 0.005 * (b - a)
+    off = _is_off(e, lower, upper, ratio=ratio)
     centre = math.exp((a + b) / 2) if ratio else (a + b) / 2
     z = x / se if se > 0 else math.inf
     return IntervalCheck(se, z, two_sided_p(z), centre, off, not a <= 0 <= b)
@@ -55,11 +54,16 @@ def check_interval_centre(
     high: "str | float",
     *,
     ratio: bool = False,
+    correlation: bool = False,
+    standardised: bool = False,
     bootstrap: bool = False,
 ) -> Finding | None:
     """C6: an estimate that is not in the middle of its interval; tries whether a lost minus sign explains it.
 
-    Bootstrap intervals need not be symmetric and only give a note.
+    Ratios are judged on logarithms, correlations on Fisher's z (1921). Intervals of standardised differences built
+    with the noncentral t are a little lopsided, which is allowed for. Bootstrap intervals, and ratios with an
+    interval that is even on the plain scale, only give a note. A ratio whose lower limit is rounded to 0 cannot be
+    judged.
     """
     e, lower, upper = (read_printed(figure) for figure in (estimate, low, high))
     inputs = {"estimate": e.text, "lower": lower.text, "upper": upper.text}
@@ -67,18 +71,29 @@ def check_interval_centre(
         text = f"the lower limit {lower.text} is above the upper limit {upper.text}, which is impossible."
         text += _suggest_signs(e, lower, upper)
         return tell("C6", Severity.ERROR, text, **inputs)
-    if ratio and lower.value <= 0:
+    if ratio and min(lower.value, e.value) <= 0:
+        if min(lower.value, e.value) == 0 <= upper.value:
+            return None
         text = f"a ratio cannot have a lower limit of {lower.text}; is it a difference or a log ratio?"
         return tell("C6", Severity.ERROR, text, **inputs)
-    outside = not lower.low <= e.value <= upper.high
-    got = weigh_interval(e.text, lower.text, upper.text, ratio=ratio)
-    if not got.off_centre:
+    if correlation and not all(-1 < figure.value < 1 for figure in (e, lower, upper)):
         return None
-    formula = "√(lower·upper)" if ratio else "(lower + upper)/2"
-    step = derive("centre of the interval", formula, "definition of a symmetric interval", got.centre)
-    text = f"{e.text} is not in the middle of {lower.text} to {upper.text} (middle {got.centre:.4g})."
-    if bootstrap and not outside:
+    if not _is_off(e, lower, upper, ratio=ratio, correlation=correlation, standardised=standardised):
+        return None
+    middle = float(lower.value + upper.value) / 2
+    if ratio:
+        middle = math.sqrt(float(lower.value) * float(upper.value))
+    elif correlation:
+        middle = math.tanh((math.atanh(lower.value) + math.atanh(upper.value)) / 2)
+    formula = "√(lower·upper)" if ratio else "tanh of the mean z" if correlation else "(lower + upper)/2"
+    step = derive("centre of the interval", formula, "definition of a symmetric interval", middle)
+    text = f"{e.text} is not in the middle of {lower.text} to {upper.text} (middle {middle:.4g})."
+    inside = lower.low <= e.value <= upper.high
+    if bootstrap and inside:
         return tell("C6", Severity.INFO, text + " A bootstrap interval may be lopsided.", step, **inputs)
+    if (ratio or correlation) and not _is_off(e, lower, upper):
+        text += " The interval is even on the plain scale, which is unusual here."
+        return tell("C6", Severity.INFO, text, step, **inputs)
     if not ratio:
         text += _suggest_signs(e, lower, upper)
     return tell("C6", Severity.WARNING, text, step, **inputs)
@@ -143,7 +158,26 @@ def check_direction(
     return tell("C18", Severity.WARNING, text, estimate=e.text, lower=lower.text, upper=upper.text)
 
 
-def _place(figure: Printed, ratio: bool) -> float:
+def _is_off(
+    e: Printed,
+    low: Printed,
+    high: Printed,
+    *,
+    ratio: bool = False,
+    correlation: bool = False,
+    standardised: bool = False,
+) -> bool:
+    """Whether the estimate lies off the centre by more than rounding and 0.5 % of the width (2.5 % for SMDs)."""
+    x, a, b = (_place(figure, ratio, correlation) for figure in (e, low, high))
+    blur, lower, upper = (_blur(figure, ratio, correlation) for figure in (e, low, high))
+    share = 0.025 if standardised else 0.005
+    return abs(x - (a + b) / 2) > 1.5 * (blur + (lower + upper) / 2) + share * (b - a)
+
+
+def _place(figure: Printed, ratio: bool, correlation: bool = False) -> float:
+    """The figure on the scale on which its interval should be even."""
+    if correlation:
+        return math.atanh(figure.value)
     if not ratio:
         return float(figure.value)
     if figure.value <= 0:
@@ -153,8 +187,10 @@ def _place(figure: Printed, ratio: bool) -> float:
     return math.log(figure.value)
 
 
-def _blur(figure: Printed, ratio: bool) -> float:
+def _blur(figure: Printed, ratio: bool, correlation: bool = False) -> float:
     """Half a unit of the last digit, on the scale used."""
+    if correlation:
+        return float(figure.half_unit / (1 - figure.value**2))
     return float(figure.half_unit / figure.value) if ratio else float(figure.half_unit)
 
 

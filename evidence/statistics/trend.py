@@ -40,7 +40,8 @@ class Curve:
     """A fitted curve of one study or a pool, relative to the level `origin` (where it is 0).
 
     `coefficients` (length p) and their `covariance` (p × p) multiply the basis of `shape`; for a line the one
-    coefficient is the slope per unit of the level. `lowest` to `highest` is the range studied.
+    coefficient is the slope per unit of the level. `lowest` to `highest` is the range studied. Intervals use
+    Student's t where `df` is set (pooled lines), else the normal distribution.
     """
 
     shape: Shape
@@ -54,6 +55,7 @@ class Curve:
     people: int
     q: float
     q_df: int
+    df: float | None = None
     assumptions: tuple[Assumption, ...] = ()
     notes: tuple[str, ...] = ()
 
@@ -68,7 +70,7 @@ class Curve:
         rows = _basis(np.array([start, end]), self.shape, self.knots)
         step = rows[1] - rows[0]
         estimate = float(step @ self.coefficients)
-        margin = critical_value(level) * float(np.sqrt(max(0.0, step @ self.covariance @ step)))
+        margin = critical_value(level, self.df) * float(np.sqrt(max(0.0, step @ self.covariance @ step)))
         return estimate, estimate - margin, estimate + margin
 
     def direction(self, level: float = 0.95) -> Direction:
@@ -77,7 +79,7 @@ class Curve:
         slopes = _slopes(grid, self.shape, self.knots)
         estimates = slopes @ self.coefficients
         spread = np.sqrt(np.einsum("ij,jk,ik->i", slopes, self.covariance, slopes).clip(min=0))
-        margin = critical_value(level) * spread
+        margin = critical_value(level, self.df) * spread
         if (estimates - margin > 0).all():
             return Direction.RISES
         return Direction.FALLS if (estimates + margin < 0).all() else Direction.UNCLEAR
@@ -150,7 +152,7 @@ def fit_curve(
         people,
         float(residual @ residual),
         x.size - design.shape[1],
-        assumptions,
+        assumptions=assumptions,
     )
 
 
@@ -185,8 +187,9 @@ def pool_curves(curves: Sequence[Curve]) -> Curve:
     if len(curves) == 1:
         return first
     notes: tuple[str, ...] = ()
+    df: float | None = None
     if first.shape is Shape.LINEAR:
-        beta, spread, q = _pool_lines(curves)
+        beta, spread, q, df = _pool_lines(curves)
     else:
         weights = [np.linalg.inv(curve.covariance) for curve in curves]
         spread = np.linalg.inv(sum(weights))
@@ -210,21 +213,18 @@ def pool_curves(curves: Sequence[Curve]) -> Curve:
         sum(curve.people for curve in curves),
         q,
         (len(curves) - 1) * beta.size,
+        df,
         tuple(dict.fromkeys(said for curve in curves for said in curve.assumptions)),
         notes,
     )
 
 
-def _pool_lines(curves: Sequence[Curve]) -> tuple[Floats, Floats, float]:
+def _pool_lines(curves: Sequence[Curve]) -> tuple[Floats, Floats, float, float | None]:
     from evidence.statistics.pooling import pool
 
-    pooled = pool(
-        [float(curve.coefficients[0]) for curve in curves],
-        [float(curve.covariance[0, 0]) for curve in curves],
-    )
-    # Kept on the normal scale on which `change` and `direction` work: the width is that of the pooled interval
-    se = (pooled.high - pooled.low) / (2 * critical_value(pooled.level))
-    return np.array([pooled.estimate]), np.array([[se**2]]), pooled.q
+    slopes = [float(curve.coefficients[0]) for curve in curves]
+    pooled = pool(slopes, [float(curve.covariance[0, 0]) for curve in curves])
+    return np.array([pooled.estimate]), np.array([[pooled.se**2]]), pooled.q, pooled.df
 
 
 def _place_knots(levels: Floats, shape: Shape) -> tuple[float, ...]:

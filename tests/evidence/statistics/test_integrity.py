@@ -289,6 +289,30 @@ def test_a_p_of_zero_is_told():
     assert "p < 0.001" in integrity.check_p_value("t", "9.1", "0.000", df2=20).text
 
 
+def test_intervals_that_are_rightly_lopsided_are_left_alone():
+    check = integrity_intervals.check_interval_centre
+    assert check("0.62", "0.22", "0.84", correlation=True) is None  # Fisher's z, n = 18
+    assert check("0.62", "0.22", "0.84") is not None
+    assert check("1.20", "-0.07", "2.42", standardised=True) is None  # noncentral t, 6 per group
+    assert check("0.20", "0.0", "0.9", ratio=True) is None  # rounded to 0
+    assert check("1.52", "1.02", "2.27", ratio=True) is None
+    assert check("1.25", "1.00", "1.50", ratio=True).severity is Severity.INFO  # even on the plain scale
+    assert check("1.25", "-0.40", "1.50", ratio=True).severity is Severity.ERROR
+
+
+@given(st.floats(-20, 20), st.floats(0.2, 10), st.integers(1, 3))
+def test_a_symmetric_interval_is_never_flagged_whatever_its_rounding(estimate, half, decimals):
+    figures = (f"{value:.{decimals}f}" for value in (estimate, estimate - half, estimate + half))
+    assert integrity_intervals.check_interval_centre(*figures) is None
+
+
+@given(st.floats(0.2, 5), st.floats(1.05, 3), st.integers(2, 3))
+def test_a_ratio_interval_is_never_flagged_whatever_its_rounding(ratio, factor, decimals):
+    figures = (f"{value:.{decimals}f}" for value in (ratio, ratio / factor, ratio * factor))
+    found = integrity_intervals.check_interval_centre(*figures, ratio=True)
+    assert found is None
+
+
 def test_an_interval_and_a_p_that_disagree():
     check = integrity_intervals.check_interval_against_p
     assert check("0.61", "0.39", "1.05", ".03", ratio=True) is not None
@@ -309,6 +333,23 @@ def test_people_counted_twice_and_more_analysed_than_recruited():
     assert integrity_reports.check_counted_once([24, 12], 36) is None
     assert integrity_reports.check_people(25, 24).severity is Severity.ERROR
     assert integrity_reports.check_people(20, 24) is None
+
+
+def test_a_mean_outside_its_range_and_an_sd_too_large_for_it():
+    # Nogueira 2009: ages 69 to 76 with a mean of 66
+    assert integrity.check_range("66", "69", "76").severity is Severity.ERROR
+    assert integrity.check_range("71", "69", "76", sd="2.5", n=12) is None
+    assert integrity.check_range("71", "69", "76", sd="25", n=12) is not None
+    assert integrity.check_range("71", "76", "69") is not None
+
+
+@given(st.lists(st.integers(0, 50), min_size=2, max_size=20), st.integers(0, 2))
+def test_real_values_fit_their_own_range(values, decimals):
+    n = len(values)
+    mean = sum(values) / n
+    sd = (sum((value - mean) ** 2 for value in values) / (n - 1)) ** 0.5
+    shown = f"{mean:.{decimals}f}", str(min(values)), str(max(values))
+    assert integrity.check_range(*shown, sd=f"{sd:.{decimals}f}", n=n) is None
 
 
 def test_adjusted_p_values():

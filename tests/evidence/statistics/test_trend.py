@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from evidence.errors import NumberProblem
 from evidence.statistics.conditions import join_same_people
 from evidence.statistics.effect import Metric, Summary
+from evidence.statistics.pooling import pool
 from evidence.statistics.trend import Direction, Shape, fit_conditions, fit_curve, pool_curves
 
 LEVELS = np.array([0.0, 30.0, 60.0, 90.0])
@@ -86,6 +87,11 @@ def test_pooled_lines_are_the_pooled_slopes_over_the_common_range():
     assert (pooled.lowest, pooled.highest) == (20, 80)
     assert pooled.coefficients[0] == pytest.approx(0.02, abs=0.003)
     assert pool_curves([first]) is first
+    direct = pool(
+        [c.coefficients[0] for c in (first, second, third)],
+        [c.covariance[0, 0] for c in (first, second, third)],
+    )
+    assert pooled.change(20, 21) == pytest.approx((direct.estimate, direct.low, direct.high))
 
 
 def test_pooled_curves_say_what_they_leave_out():
