@@ -74,7 +74,7 @@ def test_detectable_change_follows_the_measurement_error():
 
 @pytest.mark.parametrize(("d", "per_group"), [(0.2, 394), (0.5, 64), (0.8, 26)])
 def test_people_per_group_as_in_the_printed_table(d, per_group):
-    # Cohen 1988, Table 2.4.1, alpha 0.05 two-sided, power 0.80: 393, 64, 26 (from memory; d = 0.2 is rounded down there)
+    # Cohen 1988, Table 2.4.1, alpha 0.05 two-sided, power 0.80: 393, 64, 26 (from memory; 393.4 rounded down)
     assert power.people_for_groups(d) == per_group
     assert (
         power.power_of_groups(d, per_group, per_group)
@@ -97,7 +97,7 @@ def test_large_sample_information_size_of_pairs(r, d, people):
 
 
 def test_pairs_with_half_correlation_are_the_plain_one_sample_case():
-    # With r = 0.5 the SD of differences is the SD between people; Cohen 1988: n = 34 for d = 0.5, power 0.80 (from memory)
+    # With r = 0.5 the SD of differences is that between people; Cohen 1988: n = 34 for d = 0.5 (from memory)
     assert power.people_for_pairs(0.5, 0.5) == 34
 
 
