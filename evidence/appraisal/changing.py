@@ -1,9 +1,10 @@
 """What would change the answer: computed from the body and its rating, one line each, number first.
 
-Method from the project's design material (update_signals.yaml, "what would change our mind"): with W =
-1/SE^2 and estimate e, a new study of weight w moves the pooled estimate to (eW + xw)/(W + w) with SE
-1/sqrt(W + w), x its own effect. That is common-effect arithmetic on the pooled result: a rough guide, and
-said so.
+Method from the project's design material (update_signals.yaml, "what would change our mind"): with W = 1/SE^2 and
+estimate e, a new study of weight w moves the pooled estimate to (eW + xw)/(W + w) with SE 1/sqrt(W + w), x its own
+effect. Where studies differ among themselves (tau^2), one study of n people weighs 1/(v/n + tau^2) at most, v its
+variance per person: beyond that no single study can move the answer. Arithmetic on the pooled result only: a rough
+guide, and said so.
 """
 
 import math
@@ -16,6 +17,7 @@ from evidence.appraisal.levels import Level
 from evidence.appraisal.verdict import Verdict, VerdictKind, judge
 
 Z = 1.959963984540054  # two-sided 5 % point of the normal distribution
+MANY = 1e9  # more people than a study can have
 CLEAR = (VerdictKind.SUPPORTED, VerdictKind.CONTRADICTED)
 
 
@@ -33,7 +35,8 @@ class Change:
 
     `people_missing`: to the information size. `null_study_people`: size of one study that finds no
     difference and so moves the interval onto zero. `agreeing_study_people`: size of one study with the
-    same estimate that would make an open answer clear. `flips`: studies whose removal changes the
+    same estimate that would make an open answer clear. `one_study_cannot`: studies differ so much that no
+    single one of any size would do either. `flips`: studies whose removal changes the
     verdict. `falsifier_needed`: the level is high or moderate, so a person has to write down what finding
     would overturn the claim.
     """
@@ -42,6 +45,7 @@ class Change:
     people_missing: int | None
     null_study_people: int | None
     agreeing_study_people: int | None
+    one_study_cannot: bool
     flips: tuple[tuple[str, str], ...]
     falsifier_needed: bool
 
@@ -58,6 +62,10 @@ class Change:
                 f"{self.agreeing_study_people} people in one more study with this estimate would make the "
                 "answer clear (rough arithmetic)."
             )
+        if self.one_study_cannot:
+            told.append(
+                "0 studies on their own could settle it: those there are differ too much among themselves."
+            )
         if self.people_missing:
             told.append(f"{self.people_missing} people are missing to the number needed.")
         told += [
@@ -73,11 +81,13 @@ class Change:
 def find_changes(body: Body, confidence: Confidence) -> Change:
     """Work out what would change the verdict or the level of a body."""
     verdict = judge(body)
+    against, along = _weight_against(verdict), _weight_along(verdict)
     return Change(
         find_repairs(confidence),
         _people_missing(confidence),
-        _null_study(body, verdict),
-        _agreeing_study(body, verdict),
+        _people_for_weight(body, against),
+        _people_for_weight(body, along),
+        any(w is not None and _heterogeneity(body) * w >= 1 for w in (against, along)),
         find_flips(body),
         confidence.level in (Level.HIGH, Level.MODERATE),
     )
@@ -116,30 +126,39 @@ def _standard_error(verdict: Verdict) -> float | None:
     return (verdict.high - verdict.low) / (2 * Z)
 
 
-def _null_study(body: Body, verdict: Verdict) -> int | None:
-    """Smallest study of effect 0 that puts a limit of the interval on zero: e W / (W + w) = z / sqrt(W +
-    w).
-    """
-    se, unit = _standard_error(verdict), _unit_variance(body)
-    if verdict.kind not in CLEAR or verdict.estimate is None or se is None or unit is None:
+def _weight_against(verdict: Verdict) -> float | None:
+    """Smallest weight of a study of effect 0 that puts a limit on zero: e W / (W + w) = z / sqrt(W + w)."""
+    se = _standard_error(verdict)
+    if verdict.kind not in CLEAR or verdict.estimate is None or se is None:
         return None
     held = 1 / se**2
     added = (abs(verdict.estimate) * held / Z) ** 2 - held
-    return math.ceil(added * unit - 1e-9) if added > 0 else None
+    return added if added > 0 else None
 
 
-def _agreeing_study(body: Body, verdict: Verdict) -> int | None:
-    """Smallest study with the same estimate after which the interval leaves out zero: e = z / sqrt(W + w)."""
-    se, unit = _standard_error(verdict), _unit_variance(body)
-    if (
-        verdict.kind is not VerdictKind.NO_CLEAR_DIFFERENCE
-        or not verdict.estimate
-        or se is None
-        or unit is None
-    ):
+def _weight_along(verdict: Verdict) -> float | None:
+    """Smallest weight of a study with the same estimate after which zero is left out: e = z / sqrt(W + w)."""
+    se = _standard_error(verdict)
+    if verdict.kind is not VerdictKind.NO_CLEAR_DIFFERENCE or not verdict.estimate or se is None:
+        return None
+    if abs(verdict.estimate) < 1e-6:
         return None
     added = (Z / verdict.estimate) ** 2 - 1 / se**2
-    return math.ceil(added * unit - 1e-9) if added > 0 else None
+    return added if added > 0 else None
+
+
+def _heterogeneity(body: Body) -> float:
+    return (body.pooled.tau2 or 0.0) if body.pooled is not None else 0.0
+
+
+def _people_for_weight(body: Body, weight: float | None) -> int | None:
+    """People in one study of that weight: w = 1 / (v / n + tau^2), so n = v / (1 / w - tau^2)."""
+    unit = _unit_variance(body)
+    if weight is None or unit is None:
+        return None
+    room = 1 / weight - _heterogeneity(body)
+    people = unit / room if room > 0 else math.inf
+    return math.ceil(people - 1e-9) if people < MANY else None
 
 
 def find_flips(body: Body) -> tuple[tuple[str, str], ...]:

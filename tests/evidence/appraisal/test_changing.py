@@ -58,6 +58,15 @@ def test_an_agreeing_study_makes_an_open_answer_clear():
     assert with_it.low == pytest.approx(0.0, abs=2e-3)
 
 
+def test_no_single_study_moves_an_answer_whose_studies_differ_too_much():
+    body = make([0.9, -0.4, 0.8, -0.3], [0.02] * 4)
+    changes = find_changes(body, rate(body))
+    assert body.pooled.tau2 > 0.2
+    assert changes.agreeing_study_people is None
+    assert changes.one_study_cannot
+    assert any(line.startswith("0 studies on their own") for line in changes.lines())
+
+
 def test_people_missing_are_those_to_the_information_size():
     body = make([0.6, 0.6], [0.2, 0.2], n=20)
     assert find_changes(body, rate(body)).people_missing == 126 - 40

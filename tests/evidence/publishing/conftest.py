@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 from evidence.appraisal.body import Body, Contribution, Indirectness
+from evidence.appraisal.changing import find_changes
 from evidence.appraisal.confidence import rate
 from evidence.appraisal.levels import Level
 from evidence.appraisal.overrides import Override, apply_override
@@ -197,10 +198,7 @@ def make_brief(**changes: Any) -> Brief:
                 grid,
             ),
         ),
-        changes=(
-            "One study of 40 people that found no difference would move the interval onto zero.",
-            "Risk of bias: if every study were at low risk, confidence would be low.",
-        ),
+        changes=find_changes(body, proposed).lines(),
         references=tuple(
             Reference(
                 s.reference,
