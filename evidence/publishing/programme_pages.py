@@ -89,7 +89,13 @@ def _show_claim(claim: PickClaim) -> dict[str, Any]:
         "confidence": mark_words(claim.level, claim.low, claim.high),
         "mark": Markup(mark_svg(claim.level, claim.low, claim.high)),  # made by our own template
         "stance": _tell_stance(claim),
+        "flags": _tell_flags(claim),
     }
+
+
+def _tell_flags(claim: PickClaim) -> list[str]:
+    """Each flag as a sentence."""
+    return [f"{flag[:1].upper()}{flag[1:].rstrip('.')}." for flag in claim.flags if flag]
 
 
 def _tell_stance(claim: PickClaim) -> str:
@@ -123,7 +129,7 @@ def _pick_block(pick: Pick) -> str:
         lines.append(f"- **{NOTHING}**")
     for claim in pick.claims:
         mark = mark_text(claim.level, claim.low, claim.high)
-        flags = "".join(f" {flag}." for flag in claim.flags)
+        flags = "".join(f" {flag}" for flag in _tell_flags(claim))
         confidence = f" Confidence: {mark}." if claim.bears_evidence else ""
         cited = f" ({claim.citation})" if claim.citation else ""
         said = f"{claim.wording} Verdict: {claim.verdict_text}. {claim.figures}{confidence}"

@@ -7,7 +7,7 @@ always named.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from evidence.appraisal.levels import Level
+from evidence.appraisal.levels import ORDER, Level
 from evidence.appraisal.verdict import VerdictKind
 from evidence.publishing.sources import Made, Reference
 
@@ -131,24 +131,31 @@ def all_picks(programme: AnnotatedProgramme) -> tuple[Pick, ...]:
 
 
 def count_profile(programme: AnnotatedProgramme) -> str:
-    """How much of the programme rests on what, in one sentence."""
+    """How much of the programme rests on what, in one sentence: for, against, open, nothing."""
     picks = all_picks(programme)
     if not picks:
         return "The programme has no picks."
-    bare = sum(pick.rests_on_nothing for pick in picks)
-    best = [
-        max((c.level for c in p.claims if c.bears_evidence), key=lambda x: x.rank)
-        for p in picks
-        if not p.rests_on_nothing
-    ]
     parts = []
-    for level in (Level.HIGH, Level.MODERATE, Level.LOW, Level.VERY_LOW):
-        number = sum(b is level for b in best)
+    standing = [_find_standing(pick) for pick in picks]
+    for level in reversed(ORDER):
+        number = sum(s is level for s in standing)
         if number:
-            parts.append(f"{number} on a claim of {level} confidence at best")
-    if bare:
-        parts.append(f"{bare} on nothing in the catalogue")
-    return f"Of {len(picks)} {'pick' if len(picks) == 1 else 'picks'}, {join_words(parts)}."
+            parts.append(f"{number} with a claim in favour at {level} confidence")
+    told = ("only open answers", "claims against and none in favour", "nothing in the catalogue behind")
+    parts += [f"{standing.count(text)} with {text}" for text in told if text in standing]
+    return f"Of {len(picks)} {'pick' if len(picks) == 1 else 'picks'}: {join_words(parts)}."
+
+
+def _find_standing(pick: Pick) -> Level | str:
+    """The best level in favour of a pick; else what there is instead."""
+    bearing = [claim for claim in pick.claims if claim.bears_evidence]
+    favouring = [claim.level for claim in bearing if claim.favours_pick]
+    if favouring:
+        return max(favouring, key=lambda level: level.rank)
+    if not bearing:
+        return "nothing in the catalogue behind"
+    against = any(claim.favours_pick is False for claim in bearing)
+    return "claims against and none in favour" if against else "only open answers"
 
 
 def join_words(parts: Sequence[str]) -> str:

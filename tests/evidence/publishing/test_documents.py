@@ -185,7 +185,13 @@ def test_an_empty_brief_and_an_empty_programme_are_still_documents(brief, progra
 def test_a_pick_that_rests_on_nothing_says_so(programme):
     assert programme_html(programme()).count(NOTHING) == 2
     assert programme_markdown(programme()).count(NOTHING) == 2
-    assert "2 on nothing in the catalogue" in count_profile(programme())
+
+
+def test_the_profile_does_not_take_a_claim_against_a_pick_for_one_in_its_favour(programme):
+    assert count_profile(programme()) == (
+        "Of 5 picks: 1 with a claim in favour at moderate confidence, 1 with only open answers, "
+        "1 with claims against and none in favour and 2 with nothing in the catalogue behind."
+    )
 
 
 def test_weekly_sets_are_counted_three_ways_and_the_counting_is_named(programme):
