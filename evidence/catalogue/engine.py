@@ -1,5 +1,6 @@
 """Engines and sessions of a catalogue: one writer at a time, and readers that cannot write."""
 
+import json
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -15,7 +16,7 @@ from sqlmodel import Session
 from evidence.catalogue.faults import told
 from evidence.catalogue.location import Location
 from evidence.catalogue.recording import ChangingSession, ReadingSession, Recorder
-from evidence.errors import BadInput
+from evidence.errors import BadInput, CatalogueDamaged
 
 Clock = Callable[[], datetime]
 Mode = Literal["read", "write", "migrate"]
@@ -52,7 +53,7 @@ class Catalogue:
             yield session
 
     @contextmanager
-    def changing(self, who: str, action: str) -> Iterator[Session]:
+    def changing(self, who: str, action: str) -> Iterator[ChangingSession]:
         """A session in one transaction: stored whole when the block ends, not at all on any error.
 
         `who` and `action` ("study load lehman-2004.yaml") go into the history. Other writers wait, up to
@@ -105,7 +106,10 @@ def connect_sqlite(path: Path, busy_seconds: float = BUSY_SECONDS) -> sqlite3.Co
 
 def _sqlite_engine(path: Path, mode: Mode, busy_seconds: float) -> Engine:
     engine = create_engine(
-        "sqlite://", creator=lambda: connect_sqlite(path, busy_seconds), poolclass=NullPool
+        "sqlite://",
+        creator=lambda: connect_sqlite(path, busy_seconds),
+        poolclass=NullPool,
+        json_deserializer=read_document,
     )
 
     @event.listens_for(engine, "connect")
@@ -121,6 +125,14 @@ def _sqlite_engine(path: Path, mode: Mode, busy_seconds: float) -> Engine:
         connection.exec_driver_sql("BEGIN DEFERRED" if mode == "read" else "BEGIN IMMEDIATE")
 
     return engine
+
+
+def read_document(text: str) -> Any:
+    """A stored document. Raises `CatalogueDamaged` where something else than this product wrote it."""
+    try:
+        return json.loads(text)
+    except ValueError as fault:
+        raise CatalogueDamaged("a stored document is not JSON", hint="Run `steelyard check`.") from fault
 
 
 def _lower(text: object) -> object:

@@ -150,6 +150,8 @@ def apply(
         say(change)
     for doubt in applied.doubtful:
         say(f"look first: {doubt}")
+    for problem in applied.problems:
+        say(f"{problem.severity}: line {problem.line}: {problem.reason}")
     if applied.studies:
         say(f"Studies touched: {', '.join(applied.studies)}. Weigh their claims again.")
     say(

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import all_references, list_studies, nearest_keys, study_by_digest
-from evidence.catalogue.recording import Session
+from evidence.catalogue.recording import ChangingSession
 from evidence.catalogue.tables import Reference, Study, StudyReference
 from evidence.errors import BadInput, NotFound
 from evidence.reading.study_draft import ReferenceLink, StudyDraft
@@ -40,7 +40,7 @@ def load_study(catalogue: Catalogue, path: Path, who: str, *, replace: bool = Fa
 
 
 def store(
-    session: Session,
+    session: ChangingSession,
     catalogue: Catalogue,
     draft: StudyDraft,
     digest: str,
@@ -77,7 +77,9 @@ def store(
     return LoadReport(draft.key, told, warnings)
 
 
-def link_references(session: Session, study: Study, links: list[tuple[ReferenceLink, Reference]]) -> None:
+def link_references(
+    session: ChangingSession, study: Study, links: list[tuple[ReferenceLink, Reference]]
+) -> None:
     """Tie a study to the references that report it."""
     assert study.id is not None
     for link, reference in links:
@@ -85,7 +87,7 @@ def link_references(session: Session, study: Study, links: list[tuple[ReferenceL
         session.add(StudyReference(study_id=study.id, reference_id=reference.id, role=link.role))
 
 
-def find_reference(session: Session, link: ReferenceLink, source: str) -> Reference | None:
+def find_reference(session: ChangingSession, link: ReferenceLink, source: str) -> Reference | None:
     """The stored reference that a study file names, by key, by another key of a merged record, or by DOI.
 
     None for a DOI that is not here yet. Raises NotFound for a key that is not.
@@ -108,7 +110,7 @@ def find_reference(session: Session, link: ReferenceLink, source: str) -> Refere
 
 
 def stub_reference(
-    session: Session, link: ReferenceLink, draft: StudyDraft, source: str, catalogue: Catalogue
+    session: ChangingSession, link: ReferenceLink, draft: StudyDraft, source: str, catalogue: Catalogue
 ) -> Reference:
     """A bare reference made from a DOI, to be filled when the full record is imported."""
     taken = {row.key: as_record(row) for row in all_references(session)}

@@ -95,9 +95,14 @@ def check_limits(result: Result) -> Finding | None:
         return None
     if result.statistic == Statistic.MEDIAN or result.spread_kind == Spread.RANGE:
         return None
-    ratio = result.statistic == Statistic.RATIO
     figures = (as_text(x) for x in (result.value, result.low, result.high))
-    return integrity_intervals.check_interval_centre(*figures, ratio=ratio)
+    return integrity_intervals.check_interval_centre(
+        *figures,
+        ratio=result.statistic == Statistic.RATIO,
+        correlation=result.statistic == Statistic.CORRELATION,
+        standardised=result.statistic == Statistic.SMD,
+        bootstrap="bootstrap" in (result.note or "").casefold(),
+    )
 
 
 def as_text(value: float) -> str:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import all_references, list_unread
-from evidence.catalogue.recording import Session
+from evidence.catalogue.recording import ChangingSession
 from evidence.catalogue.tables import Reference, UnreadEntry
 from references.citing import short_citation
 from references.duplicates import Answer, Comparison, KnownRecords, find_duplicates, merge
@@ -50,7 +50,7 @@ def gather(catalogue: Catalogue, path: Path, who: str) -> GatherReport:
         return take_in(session, report, path.name, catalogue)
 
 
-def take_in(session: Session, report: ReadReport, source: str, catalogue: Catalogue) -> GatherReport:
+def take_in(session: ChangingSession, report: ReadReport, source: str, catalogue: Catalogue) -> GatherReport:
     """Store the records of a report that the session does not hold yet."""
     stored = {row.key: row for row in all_references(session)}
     records = {key: as_record(row) for key, row in stored.items()}
@@ -97,7 +97,9 @@ def join(known: Record, incoming: Record) -> Record | None:
     return replace(merged, key=known.key, raw=raw, extra=extra)
 
 
-def keep_unread(session: Session, problems: Iterable[Problem], source: str, catalogue: Catalogue) -> int:
+def keep_unread(
+    session: ChangingSession, problems: Iterable[Problem], source: str, catalogue: Catalogue
+) -> int:
     """Keep the text of entries that could not be read, each once."""
     here = {(row.source, row.digest) for row in list_unread(session)}
     count = 0

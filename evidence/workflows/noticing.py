@@ -1,7 +1,7 @@
 """Notices: retractions, concerns and corrections from a file, put on the references they are about."""
 
 import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -9,6 +9,7 @@ from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import all_references, studies_of_reference
 from evidence.errors import BadInput
 from evidence.workflows.gathering import as_record
+from references.errors import Problem
 from references.notice_sources import read_crossref, read_retraction_file
 from references.notices import Notice, State, find_notices, judge_state
 
@@ -23,6 +24,7 @@ class NoticesApplied:
     read: int
     unlisted: int
     unjoinable: tuple[str, ...]
+    problems: tuple[Problem, ...]
 
 
 def apply_notices(catalogue: Catalogue, path: Path, who: str) -> NoticesApplied:
@@ -32,10 +34,11 @@ def apply_notices(catalogue: Catalogue, path: Path, who: str) -> NoticesApplied:
     today = catalogue.now()
     changed: list[str] = []
     doubtful: list[str] = []
+    problems: list[Problem] = []
     touched: dict[str, None] = {}
     with catalogue.changing(who, f"refs notices apply {path.name}") as session:
         rows = {row.key: row for row in all_references(session)}
-        report = find_notices([as_record(row) for row in rows.values()], read_notices(path))
+        report = find_notices([as_record(row) for row in rows.values()], read_notices(path, problems.append))
         by_key: dict[str, list[Notice]] = {}
         for match in report.found:
             if match.doubt:
@@ -54,12 +57,18 @@ def apply_notices(catalogue: Catalogue, path: Path, who: str) -> NoticesApplied:
         for key in report.unlisted:
             rows[key].notice_checked_on = today
     return NoticesApplied(
-        tuple(changed), tuple(doubtful), tuple(touched), report.read, len(report.unlisted), report.unjoinable
+        tuple(changed),
+        tuple(doubtful),
+        tuple(touched),
+        report.read,
+        len(report.unlisted),
+        report.unjoinable,
+        tuple(problems),
     )
 
 
-def read_notices(path: Path) -> Iterator[Notice]:
-    """Notices of a file, by what it holds; rows that cannot be read are passed over by the caller's report."""
+def read_notices(path: Path, tell: Callable[[Problem], None]) -> Iterator[Notice]:
+    """Notices of a file, by what it holds; rows that cannot be read are told, and take no neighbour with them."""
     start = path.open("rb").read(64).lstrip(b"\xef\xbb\xbf \r\n\t")
     if start[:1] in (b"{", b"["):
         try:
@@ -68,6 +77,4 @@ def read_notices(path: Path) -> Iterator[Notice]:
             raise BadInput(f"is no JSON: {problem}.", where=str(path)) from problem
         yield from read_crossref(document)
         return
-    for item in read_retraction_file(path):
-        if isinstance(item, Notice):
-            yield item
+    yield from read_retraction_file(path, on_problem=tell)

@@ -124,9 +124,9 @@ def read_source(source: bytes | Path, name: str, answers: TableAnswers) -> Table
 
     told = Answers(spread=Spread(answers.spread) if answers.spread else None)
     if isinstance(source, Path):
-        from evidence.reading.sheets import read_sheet
+        from evidence.reading.sheets import read_saved_table
 
-        return read_sheet(source, answers=told)
+        return read_saved_table(source, answers=told)
     return read_table(decode_input(source, name).text, answers=told)
 
 

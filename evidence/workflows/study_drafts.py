@@ -4,7 +4,7 @@ from datetime import UTC, datetime, time
 from typing import Any
 
 from evidence.catalogue.queries import StudyRows
-from evidence.catalogue.recording import Session
+from evidence.catalogue.recording import ChangingSession
 from evidence.catalogue.tables import Condition, Correlation, Outcome, People, Result, Study
 from evidence.reading.study_draft import (
     BiasDomain,
@@ -42,7 +42,7 @@ RESULT_COLUMNS = (
 
 
 def store_draft(
-    session: Session, draft: StudyDraft, *, digest: str, source: str, who: str, at: datetime
+    session: ChangingSession, draft: StudyDraft, *, digest: str, source: str, who: str, at: datetime
 ) -> Study:
     """Add a study with all that belongs to it; its references are linked by the caller."""
     study = Study(

@@ -17,6 +17,7 @@ TIME_WORDS = {
     Timepoint.MID: ("mid", "midpoint", "mid test"),
     Timepoint.OVER: ("change", "difference", "delta", "post pre"),
 }
+NEGATIONS = frozenset({"not", "no", "non", "without"})
 # A region must be known for what is measured on a muscle.
 ON_A_MUSCLE = ("activation", "hypertrophy")
 
@@ -116,19 +117,37 @@ class LabelReader:
     def recognise_names(self, label: str) -> Place:
         """A label as an exercise of the study or a region; both, or several of one, is a question."""
         exercise, region = self.vocabulary.find_exercise(label), self.vocabulary.find_region(label)
-        done = {
-            c.exercise: [d.key for d in self.rows.conditions if d.exercise == c.exercise]
-            for c in self.rows.conditions
-        }
-        meant = [e for e in possible(exercise) if e in done]
+        alike = self.conditions_alike(label)
+        if region.match and not exercise.match:
+            return Place(region=region.match)
+        if len(alike) == 1 and not region.match:
+            return Place(condition=alike[0])
+        meant = [e for e in possible(exercise) if any(c.exercise == e for c in self.rows.conditions)]
+        done = [c.key for c in self.rows.conditions if c.exercise in meant]
+        if exercise.match and len(done) == 1 and not region.match:
+            return Place(condition=done[0])
         muscles = possible(region)
-        if len(meant) == 1 and len(done[meant[0]]) == 1 and not muscles:
-            return Place(condition=done[meant[0]][0])
-        if len(muscles) == 1 and region.outcome == "match" and not meant:
+        if len(muscles) == 1 and region.match and not done:
             return Place(region=muscles[0])
-        candidates = [key for e in meant for key in done[e]] + muscles
-        self.unclear[label] = Unclear(label, tuple(candidates))
+        self.unclear[label] = Unclear(label, tuple(dict.fromkeys([*alike, *done, *muscles])))
         return Place()
+
+    def conditions_alike(self, label: str) -> list[str]:
+        """Conditions whose printed name holds all words of the label.
+
+        Of two that differ by a negation alone, the one that says as the label does.
+        """
+        words = set(fold(label).split())
+        held = {
+            c.key: set(fold(c.printed).split())
+            for c in self.rows.conditions
+            if words <= set(fold(c.printed).split())
+        }
+        return [
+            key
+            for key, mine in held.items()
+            if not any(mine - other <= NEGATIONS and mine > other for other in held.values())
+        ]
 
 
 def possible(found: Lookup) -> list[str]:
