@@ -1,0 +1,205 @@
+"""Training programmes, however they are written: YAML, CSV, XLSX, Markdown, plain lines.
+
+A reading that is assumed is listed in `assumptions`; one that is not sure becomes a question, never a guess.
+"""
+
+from dataclasses import replace
+from pathlib import Path
+
+from evidence.errors import BadInput
+from evidence.reading.files import open_input
+from evidence.reading.programme_model import (
+    Assumption,
+    Audience,
+    Effort,
+    Load,
+    Pick,
+    Prescription,
+    Programme,
+    Question,
+    Session,
+)
+from evidence.reading.programme_names import Told, name_picks
+from evidence.reading.programme_tables import TableRead
+from evidence.reading.programme_text import read_lines, read_separated
+from evidence.reading.programme_workbook import read_workbook
+from evidence.reading.programme_yaml import YamlProgramme
+from evidence.vocabulary import Lookup, Vocabulary
+
+__all__ = [
+    "FORMATS",
+    "Assumption",
+    "Audience",
+    "Effort",
+    "Load",
+    "Pick",
+    "Prescription",
+    "Programme",
+    "Question",
+    "Session",
+    "read_programme",
+    "read_programme_text",
+]
+
+FORMATS = ("yaml", "csv", "xlsx", "markdown", "text")
+_ENDINGS = {
+    ".yaml": "yaml", ".yml": "yaml", ".csv": "csv", ".tsv": "csv", ".xlsx": "xlsx", ".xlsm": "xlsx", ".md":
+    "markdown", ".markdown": "markdown", ".txt": "text",
+}  # fmt: skip
+
+
+def read_programme(path: Path | str, vocabulary: Vocabulary, format: str | None = None) -> Programme:
+    """Read a programme from a file; its ending says the format unless `format` does (one of FORMATS).
+
+    BadInput where the file is not what it says, or holds no exercise at all.
+    """
+    kind = format or _ENDINGS.get(Path(path).suffix.casefold())
+    if kind == "xlsx":
+        table = read_workbook(path)
+        if table is None:
+            raise _no_table(str(path))
+        return _finish(Programme(Path(path).stem, ()), table, vocabulary, str(path))
+    source = open_input(path)
+    if kind is None:
+        kind = "yaml" if "sessions:" in source.text else "markdown"
+    programme = read_programme_text(source.text, kind, vocabulary, name=source.name)
+    return programme if programme.title else replace(programme, title=Path(path).stem)
+
+
+def read_programme_text(
+    text: str, format: str, vocabulary: Vocabulary, *, name: str = "programme"
+) -> Programme:
+    """Read the text of a programme in `format` (yaml, csv, markdown or text).
+
+    `name` is what messages call it.
+    """
+    if format == "yaml":
+        return _read_yaml(text, vocabulary, name)
+    if format == "csv":
+        table = read_separated(text)
+        if table is None:
+            raise _no_table(name)
+        return _finish(Programme("", ()), table, vocabulary, name)
+    if format in ("markdown", "text"):
+        title, table = read_lines(text, vocabulary)
+        return _finish(Programme(title or "", ()), table, vocabulary, name)
+    raise BadInput(f'"{format}" is no format of programmes.', hint=f"Use one of: {', '.join(FORMATS)}.")
+
+
+def _no_table(name: str) -> BadInput:
+    return BadInput(
+        "no row names a column of exercises.",
+        where=name,
+        hint="The first row should hold headings such as: exercise, sets, reps, load, effort, rest.",
+    )
+
+
+def _finish(
+    programme: Programme,
+    read: TableRead,
+    vocabulary: Vocabulary,
+    name: str,
+    told: Told | None = None,
+    times: dict[str, float] | None = None,
+) -> Programme:
+    """The programme with its sessions named, and everything to be told collected."""
+    told = told or Told()
+    if not any(read.sessions.values()):
+        raise BadInput(
+            "no exercise was found in this programme.", where=name, hint="One exercise per line or row."
+        )
+    for heading in read.unknown:
+        told.ask(f'column "{heading}": what does it hold?', name, "column")
+    if read.dates:
+        shown = ", ".join(f"{text} as {low}-{high}" for text, (low, high), _ in read.dates)
+        rows = "1 row holds a date" if len(read.dates) == 1 else f"{len(read.dates)} rows hold dates"
+        message = f"reps of {rows}, made by a spreadsheet: {shown} (low to high, year dropped). Right?"
+        told.ask(message, read.dates[0][2], "dates")
+    sessions = tuple(
+        Session(title, name_picks(title, picks, vocabulary, told), (times or {}).get(title, 1.0))
+        for title, picks in read.sessions.items()
+        if picks
+    )
+    if any(pick.prescription.tempo for session in sessions for pick in session.picks):
+        told.assume("tempo: lowering, pause, lifting, pause; X = as fast as possible", "")
+    return replace(
+        programme,
+        sessions=sessions,
+        questions=tuple(told.questions),
+        assumptions=tuple(told.assumptions),
+        problems=tuple(read.problems),
+    )
+
+
+def _read_yaml(text: str, vocabulary: Vocabulary, name: str) -> Programme:
+    source = YamlProgramme(text, name)
+    told = Told()
+    audience = source.audience()
+    where = source.where("audience")
+    audience = replace(
+        audience,
+        training_status=_known(
+            audience.training_status or audience.text,
+            vocabulary.find_training_status(audience.training_status or audience.text or ""),
+            "training status",
+            where,
+            told,
+            quiet=audience.training_status is None,
+        ),
+        sex=_known(audience.sex, vocabulary.find_sex(audience.sex or ""), "sex", where, told),
+        health=_known(
+            audience.health, vocabulary.find_health(audience.health or ""), "health", where, told, keep=True
+        ),
+    )
+    goal = source.text("goal")
+    construct = vocabulary.find_construct(goal) if goal else None
+    programme = Programme(
+        title=source.text("title") or "",
+        sessions=(),
+        audience=audience,
+        goal=construct.match if construct and construct.match else goal,
+        priorities=_find_priorities(source, vocabulary, told),
+        equipment=source.listed("equipment"),
+        weeks=source.weeks(),
+        note=source.text("note"),
+    )
+    return _finish(programme, source.read, vocabulary, name, told, source.times)
+
+
+def _known(
+    text: str | None,
+    found: Lookup,
+    what: str,
+    where: str,
+    told: Told,
+    *,
+    quiet: bool = False,
+    keep: bool = False,
+) -> str | None:
+    """The id of what the audience says; asked about where it is no entry of the vocabulary."""
+    if text is None or found.match is not None:
+        return found.match if text else None
+    if keep:
+        return text
+    if not quiet:
+        names = [c.name for c in found.candidates[:7]]
+        told.ask(
+            f'{what} "{text}": which of {", ".join(names)}?',
+            where,
+            "audience",
+            [c.id for c in found.candidates],
+        )
+    return None
+
+
+def _find_priorities(source: YamlProgramme, vocabulary: Vocabulary, told: Told) -> tuple[str, ...]:
+    regions = []
+    for text in source.listed("priorities"):
+        found = vocabulary.find_region(text)
+        if found.match is not None:
+            regions.append(found.match)
+            continue
+        names = ", ".join(c.name for c in found.candidates[:4])
+        message = f'priority "{text}": {names}?' if names else f'priority "{text}" is no region that is known'
+        told.ask(message, source.where("priorities"), "region", [c.id for c in found.candidates])
+    return tuple(regions)

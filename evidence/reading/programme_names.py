@@ -1,0 +1,191 @@
+"""From names as written to exercises:
+
+matched, assumed openly, or asked about, with the rest of the session in view.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from evidence.reading.programme_cells import Ledger
+from evidence.reading.programme_lines import Written
+from evidence.reading.programme_model import Assumption, Pick, Question
+from evidence.vocabulary import Lookup, Vocabulary
+from evidence.vocabulary.names import is_abbreviation, key_of, words_of
+
+_LOWER = frozenset(
+    ["leg", "lower", "quad", "quadriceps", "hamstring", "ham", "glute", "calf", "squat", "hinge"]
+)
+_UPPER = frozenset(["upper", "push", "pull", "chest", "back", "arm", "shoulder", "bench", "press"])
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenPick:
+    """A pick as written, its place, and what reading its figures took for granted or left open."""
+
+    written: Written
+    where: str
+    ledger: Ledger
+    reason: str | None = None
+    warm_up_sets: tuple[float, float | None] | None = None
+
+
+@dataclass(slots=True)
+class Told:
+    """Questions and assumptions of a whole programme, each told once."""
+
+    questions: list[Question] = field(default_factory=list)
+    assumptions: list[Assumption] = field(default_factory=list)
+    _seen: set[str] = field(default_factory=set)
+
+    def ask(self, text: str, where: str, topic: str, candidates: Iterable[str] = ()) -> None:
+        if text not in self._seen:
+            self._seen.add(text)
+            self.questions.append(Question(text, where, topic, tuple(candidates)))
+
+    def assume(self, text: str, where: str) -> None:
+        if text not in self._seen:
+            self._seen.add(text)
+            self.assumptions.append(Assumption(text, where))
+
+    def take(self, ledger: Ledger, where: str) -> None:
+        """Tell what the figures of one pick left open.
+
+        Topics that hold for the whole programme are asked once.
+        """
+        for text in ledger.assumed:
+            self.assume(text, where)
+        for topic, text in ledger.asked:
+            self.ask(text if topic in ("TM", "counting", "dates") else f"{text}", where, topic)
+
+
+def name_picks(
+    session: str, written: Sequence[WrittenPick], vocabulary: Vocabulary, told: Told
+) -> tuple[Pick, ...]:
+    """The picks of one session with their exercises; what is unsure goes to `told`."""
+    found = [vocabulary.find_exercise(item.written.name) for item in written]
+    picks = []
+    for place, item in enumerate(written):
+        others = [f.match for i, f in enumerate(found) if f.match and i != place and not _is_guess(f)]
+        exercise = _settle(item, found[place], others, session, vocabulary, told)
+        told.take(item.ledger, item.where)
+        picks.append(_make_pick(item, found[place], exercise, vocabulary, told))
+    return tuple(picks)
+
+
+def _is_short(found: Lookup) -> bool:
+    return found.broad and is_abbreviation(found.text)
+
+
+def _is_guess(found: Lookup) -> bool:
+    """Whether a match says too little to judge the rest of the session by: two letters."""
+    return _is_short(found) and len(key_of(found.text)) <= 2
+
+
+def _settle(
+    item: WrittenPick, found: Lookup, others: Sequence[str], session: str, vocabulary: Vocabulary, told: Told
+) -> str | None:
+    """The exercise of one pick, or None where a person must say."""
+    name = item.written.name
+    lower = _is_lower_session(session, others, vocabulary)
+    if found.match is not None and not found.broad:
+        return found.match
+    if found.match is not None:
+        title = vocabulary.exercises[found.match].name
+        if _is_short(found) and lower is not None and lower != _is_lower(found.match, vocabulary):
+            told.ask(
+                f"{name}: {title}, in a session of other exercises?", item.where, "exercise", (found.match,)
+            )
+            return None
+        setting = ", in a lower-body session" if _is_short(found) and lower else ""
+        told.assume(f'"{name}" is read as {title}{setting}', item.where)
+        return found.match
+    if lower and not found.other and key_of(name) not in _shared_keys(vocabulary):
+        guess = _with_leg(name, vocabulary)
+        if guess is not None:
+            title = vocabulary.exercises[guess].name
+            told.assume(f'"{name}" beside leg exercises is read as {title}', item.where)
+            return guess
+    _ask_exercise(item, found, vocabulary, told)
+    return None
+
+
+def _ask_exercise(item: WrittenPick, found: Lookup, vocabulary: Vocabulary, told: Told) -> None:
+    name = item.written.name
+    options = [*(c.name for c in found.candidates[:4]), *found.other]
+    listed = ", ".join(options[:-1]) + f" or {options[-1]}" if len(options) > 1 else "".join(options)
+    if found.outcome == "none":
+        near = f"; nearest: {listed}" if listed else ""
+        text = f'exercise "{name}" is not in the vocabulary{near}'
+    else:
+        text = f'exercise of "{name}": {listed}?'
+    told.ask(text, item.where, "exercise", [c.id for c in found.candidates])
+
+
+def _make_pick(
+    item: WrittenPick, found: Lookup, exercise: str | None, vocabulary: Vocabulary, told: Told
+) -> Pick:
+    written = item.written
+    details = found.unused if exercise is not None else ()
+    named = next((word for word in details if word in vocabulary.words.implements), None)
+    pick = Pick(
+        as_written=written.name,
+        exercise=exercise,
+        prescription=written.prescription,
+        where=item.where,
+        candidates=tuple(c.id for c in found.candidates) if exercise is None else (),
+        implement=written.implement or named,
+        details=tuple(word for word in details if word != named),
+        group=written.group,
+        order=written.order,
+        warm_up=written.warm_up,
+        warm_up_sets=item.warm_up_sets,
+        note=written.note,
+        reason=item.reason,
+    )
+    _ask_figures(pick, vocabulary, told)
+    return pick
+
+
+def _ask_figures(pick: Pick, vocabulary: Vocabulary, told: Told) -> None:
+    """Ask for what the figures leave open once the exercise is known."""
+    done = pick.prescription
+    in_block = pick.group is not None and pick.group.startswith(("amrap", "emom"))
+    if done.sets is None and not in_block:
+        told.ask(f"{pick.as_written}: how many sets?", pick.where, "sets")
+    if pick.exercise is None or done.side is not None or done.reps is None:
+        return
+    if vocabulary.exercises[pick.exercise].laterality == "unilateral":
+        told.ask(f"{done.reps[0]:g} {pick.as_written}: in all or on each side?", pick.where, "side")
+
+
+def _is_lower(exercise: str, vocabulary: Vocabulary) -> bool:
+    return any(
+        "lower_limb" in vocabulary.ancestors(region) for region in vocabulary.exercises[exercise].primary
+    )
+
+
+def _is_lower_session(session: str, others: Sequence[str], vocabulary: Vocabulary) -> bool | None:
+    """Whether a session is for the legs; None where nothing tells."""
+    words = set(words_of(session))
+    if words & _LOWER and not words & _UPPER:
+        return True
+    if words & _UPPER and not words & _LOWER:
+        return False
+    if not others:
+        return None
+    share = sum(_is_lower(exercise, vocabulary) for exercise in others) / len(others)
+    return share >= 0.5
+
+
+def _with_leg(name: str, vocabulary: Vocabulary) -> str | None:
+    """The exercise that `name` is once "leg" is put before its last word ("seated curl" -> seated leg curl)."""
+    words = name.split()
+    if len(words) < 2:
+        return None
+    found = vocabulary.find_exercise(" ".join([*words[:-1], "leg", words[-1]]))
+    sure = found.outcome == "match" and not found.broad and not found.unused
+    return found.match if sure else None
+
+
+def _shared_keys(vocabulary: Vocabulary) -> set[str]:
+    return {key_of(shared.text) for shared in vocabulary.shared_names.get("exercise", ())}
