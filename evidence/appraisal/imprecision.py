@@ -37,42 +37,51 @@ def gather_imprecision(
     if gross is not None and important is not None:
         gross = max(gross, important)
     low, high = (body.pooled.low, body.pooled.high) if body.pooled else (None, None)
-    lines = _lines_in_use(target, important)
+    below = None if important is None else -important
+    if important is not None and important == thresholds.mid and thresholds.mid_below is not None:
+        below = thresholds.mid_below
+    span = None if below is None or important is None else (below, important)
     needed, share = _people_needed(body, metric, important, settings)
     return {
         "target": target,
         "interval_known": body.pooled is not None,
         "interval": format_interval(metric, low, high) if low is not None and high is not None else "none",
-        "holds_both_gross": _holds_both(low, high, gross),
-        "holds_both_mid": _holds_both(low, high, important),
-        "crosses_threshold": low is not None
-        and high is not None
-        and any(low <= line <= high for line in lines),
-        "holds_zero": low is not None and high is not None and low <= 0 <= high,
-        "threshold": _name_lines(metric, target, important),
+        "holds_both_gross": gross is not None and _holds_both(low, high, (-gross, gross)),
+        "holds_both_mid": _holds_both(low, high, span),
+        "crosses_threshold": _holds_any(low, high, _lines_in_use(target, span)),
+        "holds_zero": _holds_any(low, high, (0.0,)),
+        "threshold": _name_lines(metric, target, span),
         "mid": important,
-        "mid_shown": "not known" if important is None else format_value(metric, important),
+        "mid_shown": "not known" if span is None else _name_span(metric, span),
         "people": body.people,
         "needed": needed,
         "share_of_needed": share,
     }
 
 
-def _lines_in_use(target: str, important: float | None) -> tuple[float, ...]:
-    if target == DIFFERENCE or important is None:
-        return (0.0,)
-    return (-important, important)
+def _lines_in_use(target: str, span: tuple[float, float] | None) -> tuple[float, ...]:
+    return (0.0,) if target == DIFFERENCE or span is None else span
 
 
-def _name_lines(metric: Metric, target: str, important: float | None) -> str:
-    if target == DIFFERENCE or important is None:
+def _name_lines(metric: Metric, target: str, span: tuple[float, float] | None) -> str:
+    if target == DIFFERENCE or span is None:
         return "no difference"
     word = "the margin" if target == LITTLE else "the smallest important difference"
-    return f"{word} ({format_interval(metric, -important, important)})"
+    return f"{word} ({_name_span(metric, span)})"
 
 
-def _holds_both(low: float | None, high: float | None, line: float | None) -> bool:
-    return low is not None and high is not None and line is not None and low <= -line and high >= line
+def _name_span(metric: Metric, span: tuple[float, float]) -> str:
+    if span[0] == -span[1] and not metric.logged:
+        return f"±{format_value(metric, span[1])}"
+    return f"{format_value(metric, span[0])} and {format_value(metric, span[1], sign=True)}"
+
+
+def _holds_any(low: float | None, high: float | None, lines: tuple[float, ...]) -> bool:
+    return low is not None and high is not None and any(low <= line <= high for line in lines)
+
+
+def _holds_both(low: float | None, high: float | None, span: tuple[float, float] | None) -> bool:
+    return low is not None and high is not None and span is not None and low <= span[0] and high >= span[1]
 
 
 def _people_needed(

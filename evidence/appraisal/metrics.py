@@ -35,6 +35,7 @@ class Thresholds:
     mid_beside: float | None
     margin: float | None
     gross: float | None
+    mid_below: float | None  # the lower line where it is not the mirror of `mid`
     sources: tuple[str, ...]
     conf: str
     note: str
@@ -75,6 +76,7 @@ def find_thresholds(name: str, construct: str) -> Thresholds:
     entry = load_rules("metrics")["families"][metric.family]
     row = entry.get("constructs", {}).get(construct, entry["default"])
     values = {name: _on_scale(metric, row[name]) for name in NAMES}
+    values["mid_below"] = _on_scale(metric, row.get("mid_below"))
     return Thresholds(**values, sources=tuple(row["src"]), conf=row["conf"], note=row["note"])
 
 

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from evidence.appraisal.bias import HIGH, LOW, SOME
+from evidence.appraisal.rulebook import load_rules
 from evidence.errors import BadInput
 
 PEDRO_ITEMS, TESTEX_MAXIMA = 11, (1, 1, 1, 1, 1, 3, 1, 2, 1, 1, 1, 1)
@@ -21,6 +22,16 @@ class ScaleTotal:
     total: int
     maximum: int
     note: str
+
+
+def list_items(scale: str) -> tuple[tuple[int, str], ...]:
+    """(number, label) of a scale's items, in our own words: TESTEX, PEDro or MINORS. Raises BadInput for another."""
+    scales = load_rules("scales")
+    if scale not in ("TESTEX", "PEDro", "MINORS"):
+        raise BadInput(f"no scale is called {scale!r}", hint="There are TESTEX, PEDro and MINORS.")
+    items = scales[scale]["items"]
+    pairs = items.items() if isinstance(items, dict) else [(item["id"], item["label"]) for item in items]
+    return tuple((int(number), str(label)) for number, label in pairs)
 
 
 def score_testex(items: Sequence[int]) -> ScaleTotal:

@@ -15,7 +15,7 @@ from evidence.appraisal.bias import (
     list_prompts,
 )
 from evidence.appraisal.rulebook import load_rules
-from evidence.appraisal.scales import propose_from_pedro, score_minors, score_pedro, score_testex
+from evidence.appraisal.scales import list_items, propose_from_pedro, score_minors, score_pedro, score_testex
 from evidence.errors import BadInput
 
 FIVE = ("Y", "PY", "PN", "N", "NI")
@@ -186,3 +186,9 @@ def test_every_prompt_is_a_question_in_words(tool):
     prompts = list_prompts(tool)
     assert all(ask.endswith("?") and options for _, _, ask, options in prompts)
     assert len({key for key, _, _, _ in prompts}) == len(prompts)
+
+
+def test_the_items_of_the_scales_are_data():
+    assert [len(list_items(scale)) for scale in ("TESTEX", "PEDro", "MINORS")] == [12, 11, 12]
+    with pytest.raises(BadInput):
+        list_items("horoscope")

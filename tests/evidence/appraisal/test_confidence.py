@@ -167,6 +167,21 @@ def test_the_interval_and_the_people_set_imprecision(body, pool, interval, n, pr
     assert (rating.proposed, rating.rule_id) == (proposed, rule)
 
 
+@pytest.mark.parametrize(
+    ("ratios", "proposed"), [((0.70, 0.95, 1.30), -2), ((0.78, 1.00, 1.30), -1), ((0.60, 0.70, 0.80), 0)]
+)
+def test_ratios_are_held_against_the_published_lines(body, pool, ratios, proposed):
+    # GRADE guidelines 6: 0.75 and 1.25 for ratio measures
+    low, estimate, high = (math.log(r) for r in ratios)
+    injuries = body(
+        pool(estimate, low, high), metric="log_risk_ratio", direction=Direction.LESS, each={"n": 5000}
+    )
+    rating = rate(injuries).domain("imprecision")
+    assert rating.proposed == proposed
+    if proposed == -2:
+        assert "0.75 and 1.25" in rating.reason
+
+
 def test_people_who_did_both_conditions_count_for_more(body):
     between = rate(body(each={"n": 20})).domain("imprecision")
     within = rate(body(each={"n": 20, "design": "randomised_crossover"})).domain("imprecision")
