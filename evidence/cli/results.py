@@ -2,6 +2,7 @@
 
 import sys
 from pathlib import Path
+from typing import Any
 
 import typer
 
@@ -32,6 +33,12 @@ SAYS = typer.Option(
     metavar="NAME=ID",
     help='A name in the table and what it is: "GM=gluteus_medius". May be repeated.',
 )
+ANSWER = typer.Option(
+    [],
+    "--answer",
+    metavar="NAME=CHOICE",
+    help='Answer to a question of the preview: "decimal=,". May be repeated.',
+)
 STORE = typer.Option(False, "--store", help="Store it. Without this, only what was understood is shown.")
 LEAVE_OUT_DOUBTS = typer.Option(
     False, "--leave-doubts", help="Store the sure cells and leave the doubtful ones out."
@@ -48,6 +55,7 @@ def paste(
     read_from: str = READ_FROM,
     time: str = TIMEPOINT,
     says: list[str] = SAYS,
+    answer: list[str] = ANSWER,
     store: bool = STORE,
     leave_doubts: bool = LEAVE_OUT_DOUBTS,
     as_json: bool = JSON_OPTION,
@@ -59,20 +67,16 @@ def paste(
     if sys.stdin.isatty():
         warn("Paste the table, then press Ctrl-D on a line of its own.")
     raw = sys.stdin.buffer.read()
-    take(
-        study,
-        raw,
-        "pasted table",
-        outcome,
-        spread,
-        where,
-        read_from,
-        time,
-        says,
-        store,
-        leave_doubts,
-        as_json,
-    )
+    said = {
+        "outcome": outcome,
+        "spread": spread,
+        "locator": where,
+        "read_from": read_from,
+        "timepoint": time,
+        "says": tuple(says),
+        "answers": tuple(answer),
+    }
+    take(study, raw, "pasted table", said, store, leave_doubts, as_json)
 
 
 @app.command()
@@ -86,6 +90,7 @@ def load(
     read_from: str = READ_FROM,
     time: str = TIMEPOINT,
     says: list[str] = SAYS,
+    answer: list[str] = ANSWER,
     store: bool = STORE,
     leave_doubts: bool = LEAVE_OUT_DOUBTS,
     as_json: bool = JSON_OPTION,
@@ -94,29 +99,31 @@ def load(
 
     Example: steelyard results load plate-2017 table2.csv --store
     """
-    take(study, file, str(file), outcome, spread, where, read_from, time, says, store, leave_doubts, as_json)
+    said = {
+        "outcome": outcome,
+        "spread": spread,
+        "locator": where,
+        "read_from": read_from,
+        "timepoint": time,
+        "says": tuple(says),
+        "answers": tuple(answer),
+    }
+    take(study, file, str(file), said, store, leave_doubts, as_json)
 
 
 def take(
     study: str,
     source: Path | bytes,
     name: str,
-    outcome: str | None,
-    spread: str | None,
-    where: str | None,
-    read_from: str,
-    time: str | None,
-    says: list[str],
+    said: dict[str, Any],
     store: bool,
     leave_doubts: bool,
     as_json: bool,
 ) -> None:
-    """Read, show, and, when asked and nothing is in doubt, store."""
+    """Read, show, and, when asked and nothing is in doubt, store. `said`: the parts of `TableAnswers`."""
     from evidence.workflows.pasting import TableAnswers, understand_table
 
-    answers = TableAnswers(
-        outcome=outcome, spread=spread, locator=where, read_from=read_from, timepoint=time, says=tuple(says)
-    )
+    answers = TableAnswers(**said)
     catalogue = opened()
     understood = understand_table(catalogue, study, source, name, answers)
     if as_json:
@@ -133,8 +140,8 @@ def take(
             say(report)
     elif not as_json:
         say("Nothing is stored yet. Add --store to keep it.")
-    if understood.questions and not (store and leave_doubts):
-        raise typer.Exit(FINDINGS)
+        if understood.questions:
+            raise typer.Exit(FINDINGS)
 
 
 @app.command()

@@ -89,7 +89,7 @@ def annotate(
         sessions=sessions,
         audience=tell_audience(programme, vocabulary),
         goal=tell_goal(programme, vocabulary),
-        weeks=str(programme.weeks) if programme.weeks else "",
+        weeks=f"{programme.weeks} weeks" if programme.weeks else "",
         equipment=", ".join(programme.equipment),
         weekly_sets=count_weekly(done, programme.priorities, vocabulary),
         audience_gaps=tuple(compare_audience(programme, weighed.values(), vocabulary)),

@@ -1,6 +1,7 @@
 """A table out of a paper into a study: understood, shown, asked about, and only then stored, with the raw paste."""
 
 import hashlib
+import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -16,6 +17,8 @@ from evidence.vocabulary.terms import ReadFrom, Spread, Statistic, Timepoint
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.table_mapping import LabelReader, Place, ask_about, joined, missing_parts
 
+CELL = re.compile(r"L\d+C\d+")
+
 
 @dataclass(frozen=True, slots=True)
 class TableAnswers:
@@ -27,6 +30,7 @@ class TableAnswers:
     read_from: str = "full text"
     timepoint: str | None = None
     says: tuple[str, ...] = ()
+    answers: tuple[str, ...] = ()  # NAME=CHOICE, for the questions and cells that the preview names
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,14 +98,14 @@ def understand_table(
         if cell.spread_kind is Spread.NOT_STATED:
             doubts.append("what the spread is has not been said")
         mapped.append(MappedCell(cell, place, tuple(dict.fromkeys(doubts))))
-    questions = [q.text for q in reading.questions]
-    if any(cell.spread_kind is Spread.NOT_STATED for cell in reading.cells) and not reading.questions:
-        questions.append("what is the figure beside the mean? Answer with --spread SD, SE, CI or IQR.")
-    questions += ask_about(tuple(reader.unclear.values()), parts) if parts else []
-    doubtful = [
-        f"{m.cell.printed} ({m.cell.row}, {m.cell.column}): {d}" for m in mapped for d in told_doubts(m.cell)
+    questions = ask_about(tuple(reader.unclear.values()), parts) if parts else []
+    if any(m.cell.spread_kind is Spread.NOT_STATED for m in mapped):
+        questions.append("what is the figure beside the mean? Answer with --spread SD (or SE, CI, IQR, range).")
+    questions += [
+        f'{m.cell.printed} ({m.cell.row}, {m.cell.column}): {doubt} Answer with --answer "{m.cell.id}=CHOICE".'
+        for m in mapped
+        for doubt in told_doubts(m.cell)
     ]
-    questions += doubtful
     return Understood(
         study,
         name,
@@ -122,12 +126,51 @@ def read_source(source: bytes | Path, name: str, answers: TableAnswers) -> Table
     from evidence.reading.files import decode_input
     from evidence.reading.pasted import read_table
 
-    told = Answers(spread=Spread(answers.spread) if answers.spread else None)
+    told = read_answers(answers)
     if isinstance(source, Path):
         from evidence.reading.sheets import read_saved_table
 
         return read_saved_table(source, answers=told)
     return read_table(decode_input(source, name).text, answers=told)
+
+
+def read_answers(answers: TableAnswers) -> Answers:
+    """What the user said, in the form that the table reader takes."""
+    spread = Spread(answers.spread) if answers.spread else None
+    characters: dict[str, str] = {}
+    cells: dict[str, str] = {}
+    roles: dict[str, str] = {}
+    people: dict[str, int] = {}
+    decimal: str | None = None
+    for name, choice in (split_answer(text) for text in answers.answers):
+        if CELL.fullmatch(name):
+            cells[name] = choice
+        elif name.startswith("character "):
+            characters[name.removeprefix("character ").strip()] = "" if choice.startswith("leave") else choice
+        elif name in ("rows", "columns", "sections", "headers"):
+            roles[name] = choice
+        elif name == "decimal":
+            decimal = "," if choice in (",", "decimal comma") else "."
+        elif name == "spread" and choice in set(Spread):
+            spread = Spread(choice)
+        elif (name == "n" or name.startswith("n ")) and choice.isdecimal():
+            people[name[1:].strip()] = int(choice)
+        else:
+            raise BadInput(
+                f'--answer "{name}={choice}" answers no question.',
+                hint="Use a name of the preview: spread, decimal, n, character X, rows, columns, or a cell (L3C12).",
+            )
+    return Answers(spread=spread, characters=characters, roles=roles, cells=cells, decimal=decimal, n=people)
+
+
+def split_answer(text: str) -> tuple[str, str]:
+    """NAME=CHOICE as its two parts."""
+    name, sign, choice = text.partition("=")
+    if not sign or not name.strip() or not choice.strip():
+        raise BadInput(
+            f'--answer "{text}" is not NAME=CHOICE.', hint='Write for example --answer "spread=SD".'
+        )
+    return name.strip(), choice.strip()
 
 
 def knows_people(rows: StudyRows) -> bool:
@@ -170,7 +213,7 @@ def usual_place(rows: StudyRows, answers: TableAnswers, vocabulary: Vocabulary) 
 
 def told_doubts(cell: ReadCell) -> list[str]:
     """A cell's doubts with their candidate readings."""
-    return [f"{d.text}: {' or '.join(d.candidates)}" if d.candidates else d.text for d in cell.doubts]
+    return [f"{d.text}: {' or '.join(d.candidates)}." if d.candidates else f"{d.text}." for d in cell.doubts]
 
 
 def show(reading: TableReading, mapped: Sequence[MappedCell], vocabulary: Vocabulary) -> str:
