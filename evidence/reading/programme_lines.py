@@ -78,7 +78,7 @@ def read_line(text: str, ledger: Ledger) -> list[Written]:
     """The picks of one line; none where it holds no prescription."""
     if len(text) > _LIMIT:
         return []
-    line = re.sub(r"^\s*(?:[-*•–]\s+|\d{1,2}[.)]\s+)", "", text).strip()
+    line = re.sub(r"^\s*(?:[-*•–]\s+|\d{1,2}[.)]\s+)", "", re.sub(r"\*\*|__|`", "", text)).strip()
     warm_up = re.match(r"(?:warm[- ]?up|wu)\s*:\s*", line, re.IGNORECASE)
     line = line[warm_up.end() :] if warm_up else line
     group, order, line = _take_group(line)
@@ -147,8 +147,8 @@ def _read_clause(text: str, ledger: Ledger, first: Written | None) -> Written | 
     done = _take_rest_of_it(replace(done, set_kind=kind), clause, ledger)
     if kind:
         done = _finish_kind(done, kind, ledger)
-    if done == Prescription():
-        return None
+    if done == Prescription() or (first is None and not _says_how_much(done)):
+        return None  # a remark ("rest 3 minutes between sets") is no pick
     left = clause.left()
     if first is not None:
         return Written(first.name, done, implement=first.implement, note="; ".join(left) or None)
@@ -159,6 +159,11 @@ def _read_clause(text: str, ledger: Ledger, first: Written | None) -> Written | 
     implement = next((word for word in map(_implement_of, [*others, name]) if word), None)
     notes = [part for part in others if _implement_of(part) is None]
     return Written(_full_name(name, text), done, implement=implement, note="; ".join(notes) or None)
+
+
+def _says_how_much(done: Prescription) -> bool:
+    amounts = (done.sets, done.reps, done.reps_total, done.time_s, done.distance_m, done.load)
+    return done.reps_open or any(amount is not None for amount in amounts)
 
 
 def _full_name(name: str, text: str) -> str:

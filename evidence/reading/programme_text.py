@@ -6,9 +6,10 @@ Markdown with tables, lists and headings, plain lines, and comma- or semicolon-s
 import csv
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
 from evidence.reading.programme_cells import Ledger
-from evidence.reading.programme_lines import read_line
+from evidence.reading.programme_lines import Written, read_line
 from evidence.reading.programme_names import WrittenPick
 from evidence.reading.programme_tables import TableRead, read_table_rows
 from evidence.vocabulary import Vocabulary
@@ -44,81 +45,103 @@ def _safely(reader: Iterator[list[str]]) -> Iterator[list[str]]:
             return
 
 
+@dataclass(frozen=True, slots=True)
+class _Bare:
+    """A line without figures: the name of a session, or an exercise whose figures follow (`used` once they did)."""
+
+    text: str
+    where: str
+    used: bool = False
+
+
 def read_lines(text: str, vocabulary: Vocabulary) -> tuple[str | None, TableRead]:
     """The title, and the picks of plain lines and Markdown tables under the headings they stand under."""
-    read = TableRead()
-    title: str | None = None
-    session = DEFAULT_SESSION
-    waiting: tuple[str, str] | None = None  # a bare line, which may be a heading or an exercise
+    reader = _LineReader(vocabulary)
     lines = text.splitlines()
     index = 0
     while index < len(lines):
-        line, where = lines[index].strip(), f"line {index + 1}"
-        if line.startswith("|"):
-            end = index
-            while end < len(lines) and lines[end].strip().startswith("|"):
-                end += 1
-            session = _name_session(waiting, session, read)
-            waiting = None
-            _read_markdown_table(lines[index:end], index, session, read)
-            index = end
-            continue
-        index += 1
+        end = index
+        while end < len(lines) and lines[end].strip().startswith("|"):
+            end += 1
+        if end > index:
+            reader.take_table(lines[index:end], index)
+        else:
+            reader.take(lines[index].strip(), f"line {index + 1}")
+            end = index + 1
+        index = end
+    reader.leave_bare()
+    return reader.title, reader.read
+
+
+class _LineReader:
+    """Goes down the lines, keeping the session that holds and the bare line that waits to be understood."""
+
+    def __init__(self, vocabulary: Vocabulary) -> None:
+        self.read = TableRead()
+        self.title: str | None = None
+        self._vocabulary = vocabulary
+        self._session = DEFAULT_SESSION
+        self._bare: _Bare | None = None
+
+    def take_table(self, lines: list[str], start: int) -> None:
+        """A Markdown table."""
+        self._name_session()
+        _read_markdown_table(lines, start, self._session, self.read)
+
+    def take(self, line: str, where: str) -> None:
+        """One line that is no part of a table."""
         heading = re.match(r"(#{1,6})\s+(.*)", line)
         if heading:
-            _leave(waiting, read)
-            waiting = None
-            if len(heading[1]) == 1 and title is None:
-                title = heading[2].strip()
+            self.leave_bare()
+            if len(heading[1]) == 1 and self.title is None:
+                self.title = heading[2].strip()
             else:
-                session = heading[2].strip()
-            continue
+                self._session = heading[2].strip()
+            return
         if not line or re.fullmatch(r"[-=*_\s]+", line):
-            continue
-        session, waiting = _read_text_line(line, where, session, waiting, read, vocabulary)
-    _leave(waiting, read)
-    return title, read
-
-
-def _read_text_line(
-    line: str,
-    where: str,
-    session: str,
-    waiting: tuple[str, str] | None,
-    read: TableRead,
-    vocabulary: Vocabulary,
-) -> tuple[str, tuple[str, str] | None]:
-    """One line into `read`; gives the session that holds from here on, and the line that now waits to be understood."""
-    ledger = Ledger()
-    found = read_line(line, ledger)
-    if not found:
-        _leave(waiting, read)
-        return session, (line.strip("*_ ").rstrip(":").strip(), where)
-    nameless = [item for item in found if not item.name]
-    if nameless and waiting is not None and vocabulary.find_exercise(waiting[0]).outcome == "match":
-        from dataclasses import replace
-
-        found = [replace(item, name=waiting[0]) if not item.name else item for item in found]
-        picks = read.sessions.setdefault(session, [])
-        picks += [WrittenPick(item, where, ledger) for item in found]
-        return session, waiting
-    session = _name_session(waiting, session, read)
-    for item in found:
-        if item.name:
-            read.sessions.setdefault(session, []).append(WrittenPick(item, where, ledger))
+            return
+        ledger = Ledger()
+        found = read_line(line, ledger)
+        if found:
+            self._take_picks(found, line, where, ledger)
         else:
-            read.problems.append(f'{where}: "{line}" names no exercise and was left out')
-    return session, None
+            self._take_bare(_Bare(line.strip("*_ ").rstrip(":").strip(), where))
 
+    def _take_bare(self, bare: _Bare) -> None:
+        """A further bare line: the one before it named the session where this one is an exercise."""
+        if self._bare and not self._is_exercise(self._bare.text) and self._is_exercise(bare.text):
+            self._name_session()
+        self.leave_bare()
+        self._bare = bare
 
-def _name_session(waiting: tuple[str, str] | None, session: str, read: TableRead) -> str:
-    """A bare line before the picks is the name of their session."""
-    return waiting[0] if waiting is not None else session
+    def _take_picks(self, found: list[Written], line: str, where: str, ledger: Ledger) -> None:
+        nameless = any(not item.name for item in found)
+        if nameless and self._bare and self._is_exercise(self._bare.text):
+            self._bare = replace(self._bare, used=True)
+            found = [replace(item, name=item.name or self._bare.text) for item in found]
+        else:
+            self._name_session()
+        for item in found:
+            if item.name:
+                picks = self.read.sessions.setdefault(self._session, [])
+                picks.append(WrittenPick(item, where, ledger))
+            else:
+                self.read.problems.append(f'{where}: "{line}" names no exercise and was left out')
 
+    def _is_exercise(self, text: str) -> bool:
+        return self._vocabulary.find_exercise(text).outcome == "match"
 
-def _leave(waiting: tuple[str, str] | None, read: TableRead) -> None:
-    if waiting is not None:
-        read.problems.append(f'{waiting[1]}: "{waiting[0]}" was not read as an exercise')
+    def _name_session(self) -> None:
+        """The bare line before picks is the name of their session."""
+        if self._bare and not self._bare.used:
+            self._session = self._bare.text
+        self._bare = None
+
+    def leave_bare(self) -> None:
+        """Tell of a bare line that nothing followed."""
+        if self._bare and not self._bare.used:
+            self.read.problems.append(f'{self._bare.where}: "{self._bare.text}" was not read as an exercise')
+        self._bare = None
 
 
 def _read_markdown_table(lines: list[str], start: int, session: str, read: TableRead) -> None:

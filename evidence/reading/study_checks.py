@@ -10,6 +10,7 @@ from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Pairing, Spread, Statistic, Timepoint
 
 _COMPARING = {Statistic.DIFFERENCE, Statistic.PERCENT_POINTS, Statistic.RATIO, Statistic.SMD}
+_IN_PERCENT = {Statistic.PERCENT_CHANGE, Statistic.PERCENT_POINTS}  # in percent, whatever the outcome's unit
 _RATIO_METRICS = {"log_ratio_of_means"}
 _P_WORD = re.compile(r"n\.?\s?s\.?|not significant", re.IGNORECASE)
 _P_NUMBER = re.compile(r"(?:p\s*)?(?P<sign>[<>=≤≥]{0,2})\s*(?P<number>\d*[.,]?\d+(?:e-\d+)?)", re.IGNORECASE)
@@ -164,7 +165,10 @@ def _check_outcome_of(
         return
     if result.printed_unit is not None:
         stated, own = vocabulary.find_unit(outcome.unit), vocabulary.find_unit(result.printed_unit)
-        same = stated is own if stated and own else result.printed_unit.strip() == outcome.unit.strip()
+        same = result.statistic in _IN_PERCENT and own is not None and own.quantity.startswith("percent")
+        same = same or (
+            stated is own if stated and own else result.printed_unit.strip() == outcome.unit.strip()
+        )
         if not same:
             notes.problem(
                 path,

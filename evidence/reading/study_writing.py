@@ -93,6 +93,7 @@ def _dump(document: dict[str, Any]) -> str:
 
     def represent(dumper: yaml.SafeDumper, text: str) -> yaml.ScalarNode:
         quoted = not isinstance(resolve_word(text), str) or text != text.strip()
+        quoted = quoted or not text.replace("\n", "").isprintable()  # written as escapes
         return dumper.represent_scalar("tag:yaml.org,2002:str", text, style='"' if quoted else None)
 
     Dumper.add_representer(str, represent)
