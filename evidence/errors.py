@@ -28,7 +28,9 @@ class SteelyardError(Exception):
 
     def __str__(self) -> str:
         text = f"{self.where}: {self.message}" if self.where else self.message
-        return f"{text} {self.hint}" if self.hint else text
+        if not self.hint:
+            return text
+        return f"{text} {self.hint}" if text.endswith((".", "?", "!", ":")) else f"{text}. {self.hint}"
 
 
 class BadInput(SteelyardError):

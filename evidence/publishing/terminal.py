@@ -43,7 +43,7 @@ def forest_text(plot: ForestPlot, width: int = 80, *, ascii_only: bool = False) 
     if plot.summary is not None:
         figures.append(tell_summary(plot))
     right = min(max((len(f) for f in figures), default=10), 34)
-    left = min(max((len(r.label) for r in plot.rows), default=8), max(12, (width - right) // 3))
+    left = min(max((len(r.label) for r in plot.rows), default=8), max(12, width - right - 25))
     room = width - left - right - 7
     lines = [shorten(plot.title, width)]
     for row, text in zip(plot.rows, figures, strict=False):

@@ -39,7 +39,9 @@ def look_up(catalogue: Catalogue, text: str) -> NameFound:
     answers = {"exercise": vocabulary.find_exercise(text), "region": vocabulary.find_region(text)}
     matches = [(kind, found) for kind, found in answers.items() if found.outcome == "match"]
     unsure = [(kind, found) for kind, found in answers.items() if found.outcome == "ambiguous"]
-    if len(matches) == 1 and not unsure:
+    # A region also calls up the exercises that work it; named exactly, it is meant itself.
+    region_meant = [kind for kind, _ in matches] == ["region"]
+    if len(matches) == 1 and (not unsure or region_meant):
         kind, found = matches[0]
         best = next(c for c in found.candidates if c.id == found.match)
         return NameFound(text, "match", (NameCandidate(kind, best.id, best.name, best.score, best.reason),))

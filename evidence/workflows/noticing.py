@@ -69,12 +69,13 @@ def apply_notices(catalogue: Catalogue, path: Path, who: str) -> NoticesApplied:
 
 def read_notices(path: Path, tell: Callable[[Problem], None]) -> Iterator[Notice]:
     """Notices of a file, by what it holds; rows that cannot be read are told, and take no neighbour with them."""
-    start = path.open("rb").read(64).lstrip(b"\xef\xbb\xbf \r\n\t")
+    with path.open("rb") as file:
+        start = file.read(64).lstrip(b"\xef\xbb\xbf \r\n\t")
     if start[:1] in (b"{", b"["):
         try:
             document = json.loads(path.read_text("utf-8-sig"))
-        except (UnicodeDecodeError, json.JSONDecodeError) as problem:
-            raise BadInput(f"is no JSON: {problem}.", where=str(path)) from problem
+        except (UnicodeDecodeError, json.JSONDecodeError, RecursionError) as problem:
+            raise BadInput(f"is no JSON that can be read: {problem}.", where=str(path)) from problem
         yield from read_crossref(document)
         return
     yield from read_retraction_file(path, on_problem=tell)
