@@ -278,7 +278,8 @@ def read_run(line: str, decimal: str = ".") -> Run:
     for item in reversed(items):
         if item is None:
             break
-        tokens.insert(0, item)
+        tokens.append(item)
+    tokens.reverse()
     if last_word_end and tokens and tokens[0].shape is Shape.RANGE and tokens[0].joint:
         last_word_end = tokens.pop(0).end  # "RPE (0-10)": the scale belongs to the label
     return Run(line[:last_word_end].replace(FILLER, "").strip(), tuple(tokens))

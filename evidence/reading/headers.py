@@ -6,11 +6,11 @@ ends and the next begins. When a second way is nearly as good the columns are do
 
 from __future__ import annotations
 
-import itertools
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
 from evidence.reading.cells import Shape
 from evidence.reading.labels import STUB, TIME, TIME_STUB, Kind, read_phrase, tidy_label
@@ -111,7 +111,7 @@ def unit_cost(atoms: tuple[Atom, ...], shape: Shape | None) -> float:
     cost = {"bracket": 3.0, "people": 3.0, "name": 0.05, "stub": 0.8, "word": 0.15}.get(first.kind, 0.0)
     if first.kind == "word" and _is_small(first.text):
         cost = 1.5
-    for before, atom in itertools.pairwise(atoms):
+    for before, atom in pairwise(atoms):
         cost += _joint_cost(before, atom)
     times = sum(a.kind == "time" for a in atoms)
     cost += 3.0 * max(0, times - 1) + 2.5 * max(0, sum(a.kind == "p" for a in atoms) - 1)
@@ -168,27 +168,27 @@ def _shape_cost(text: str, atoms: Sequence[Atom], shape: Shape | None) -> float:
     return 0.0
 
 
-def divide(
-    text: str, shapes: Sequence[Shape | None], keep: int = 2, stubs: bool = True
-) -> list[tuple[float, tuple[str, ...], tuple[str, ...]]]:
+Cut = tuple[float, tuple[str, ...], tuple[str, ...]]
+
+
+def divide(text: str, shapes: Sequence[Shape | None], keep: int = 2) -> tuple[Cut, ...]:
     """The best ways to cut a line into one header per shape: (cost, headers, label headers before them)."""
+    return _divide(text, tuple(shapes), keep)
+
+
+@lru_cache(maxsize=2048)
+def _divide(text: str, shapes: tuple[Shape | None, ...], keep: int) -> tuple[Cut, ...]:
     atoms = split_atoms(text)
-    found: list[tuple[float, tuple[str, ...], tuple[str, ...]]] = []
-    limit = len(atoms) - len(shapes)
-    for skip in range(min(limit, 4) + 1 if stubs else 1):
+    found: list[Cut] = []
+    for skip in range(min(len(atoms) - len(shapes), 4) + 1):
         ahead = atoms[:skip]
         if skip and not all(a.kind in ("stub", "word", "bracket") for a in ahead):
             break
         cost = sum(0.0 if a.kind == "stub" else 0.2 if a.kind == "bracket" else 0.9 for a in ahead)
+        before = (" ".join(a.text for a in ahead),) if ahead else ()
         for price, units in _best_cuts(atoms[skip:], shapes, keep + 3):
-            found.append(
-                (
-                    cost + price + _unevenness(units, shapes),
-                    units,
-                    (" ".join(a.text for a in ahead),) if ahead else (),
-                )
-            )
-    return sorted(found, key=lambda item: item[0])[:keep]
+            found.append((cost + price + _unevenness(units, shapes), units, before))
+    return tuple(sorted(found, key=lambda item: item[0])[:keep])
 
 
 def _unevenness(units: Sequence[str], shapes: Sequence[Shape | None]) -> float:
@@ -199,25 +199,32 @@ def _unevenness(units: Sequence[str], shapes: Sequence[Shape | None]) -> float:
     return 0.12 * sum(len(kinds) - 1 for kinds in builds.values())
 
 
+LONGEST = 8  # atoms in one header
+
+
 def _best_cuts(
     atoms: tuple[Atom, ...], shapes: Sequence[Shape | None], keep: int
 ) -> list[tuple[float, tuple[str, ...]]]:
     """The cheapest cuts by dynamic programming over (atoms used, columns filled)."""
-    if not shapes or len(atoms) < len(shapes) or len(atoms) > 80:
+    total, width = len(atoms), len(shapes)
+    if not shapes or not width <= total <= min(LONGEST * width, 160):
         return []
-    table: list[list[tuple[float, tuple[str, ...]]]] = [[] for _ in range(len(atoms) + 1)]
-    table[0] = [(0.0, ())]
-    for shape in shapes:
-        nxt: list[list[tuple[float, tuple[str, ...]]]] = [[] for _ in range(len(atoms) + 1)]
-        for start, ways in enumerate(table):
-            if not ways:
-                continue
-            for end in range(start + 1, min(len(atoms), start + 8) + 1):
-                price = unit_cost(atoms[start:end], shape)
-                text = tidy_label(" ".join(a.text for a in atoms[start:end]))
-                nxt[end] += [(cost + price, (*units, text)) for cost, units in ways]
-        table = [sorted(ways)[:keep] for ways in nxt]
-    return table[len(atoms)]
+    table: dict[int, list[tuple[float, tuple[int, ...]]]] = {0: [(0.0, ())]}
+    for number, shape in enumerate(shapes):
+        left = width - number - 1
+        following: dict[int, list[tuple[float, tuple[int, ...]]]] = {}
+        for start, ways in table.items():
+            for end in range(start + 1, min(total, start + LONGEST) + 1):
+                if left <= total - end <= LONGEST * left:
+                    price = unit_cost(atoms[start:end], shape)
+                    following.setdefault(end, []).extend((cost + price, (*cuts, end)) for cost, cuts in ways)
+        table = {end: sorted(ways)[:keep] for end, ways in following.items()}
+    return [(cost, _texts(atoms, cuts)) for cost, cuts in table.get(total, [])]
+
+
+def _texts(atoms: Sequence[Atom], cuts: Sequence[int]) -> tuple[str, ...]:
+    bounds = pairwise((0, *cuts))
+    return tuple(tidy_label(" ".join(a.text for a in atoms[left:right])) for left, right in bounds)
 
 
 def plain(label: str) -> str:

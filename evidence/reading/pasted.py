@@ -40,7 +40,7 @@ from evidence.reading.places import (
 )
 from evidence.reading.preview import preview
 from evidence.reading.questions import apply_answers, ask_questions
-from evidence.reading.refusal import refuse
+from evidence.reading.refusal import refuse, refuse_size
 from evidence.reading.table import Answers, Doubt, Question, ReadCell, Repair, TableReading, add_doubt
 from evidence.vocabulary.terms import Spread, Statistic
 
@@ -64,6 +64,8 @@ def read_table(text: str, *, answers: Answers | None = None) -> TableReading:
             hint="Paste one table at a time.",
         )
     raw_lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    if size := refuse_size(raw_lines):
+        return TableReading(raw=text, refused=size)
     kept = [unify_variants(keep_controls(line)) for line in raw_lines]
     damage = infer_damage(kept, answers.characters)
     lines = [restore(line, damage) for line in kept]

@@ -14,10 +14,26 @@ _PLAN_WORDS = (
 )  # fmt: skip
 
 
+MAX_COLUMNS = 60
+MAX_LINE = 12_000
+MAX_LINES = 3_000
+
+
+def refuse_size(lines: Sequence[str]) -> str | None:
+    """Why the paste is too large in one direction to be a table, if it is."""
+    if any(len(line) > MAX_LINE for line in lines) and not any("<t" in line for line in lines):
+        return f"One line has more than {MAX_LINE} characters: it does not look like a table."
+    if len(lines) > MAX_LINES:
+        return f"The paste has more than {MAX_LINES} lines. Paste one table at a time."
+    return None
+
+
 def refuse(lines: Sequence[str], body: Body | None) -> str | None:
     """Why the paste is refused, in words; None when it may be read."""
     if not any(line.strip() for line in lines):
         return "Nothing was pasted."
+    if body is not None and body.width > MAX_COLUMNS:
+        return f"This has more than {MAX_COLUMNS} columns: it does not look like one table out of a paper."
     if is_programme(lines, body):
         return "This looks like a training programme (sets, repetitions, rest), not a table of results; nothing was read as a result."
     if body is None or not body.rows:

@@ -244,7 +244,7 @@ def show_value(value: object, formula: object = None) -> tuple[str, str]:
     if isinstance(value, bool):
         return str(value).upper(), ""
     if isinstance(value, (datetime, date, time)):
-        shown = str(value.isoformat())[:10]
+        shown = f"{value}"[:10]
         return shown, "a date; spreadsheets turn figures such as 3-4 into dates: compare with the paper"
     if isinstance(value, float):
         return f"{value:.12g}", "the figure comes from a formula" if computed else ""
