@@ -32,6 +32,9 @@ def state(
     surrogate: str = typer.Option(
         None, "--leaning-on", help="A stand-in outcome the claim may lean on, told openly."
     ),
+    scale: str = typer.Option(
+        None, "--scale", help="smd, log-ratio-of-means, mean-difference, percent-change-difference."
+    ),
     note: str = typer.Option(None, "--note", help="Anything to remember."),
     as_json: bool = JSON_OPTION,
 ) -> None:
@@ -58,6 +61,7 @@ def state(
             margin=margin,
             surrogate=surrogate,
             note=note,
+            scale=scale,
         ),
         acting_person(),
     )

@@ -111,6 +111,55 @@ def load(
     take(study, file, str(file), said, store, leave_doubts, as_json)
 
 
+@app.command()
+@tells_problems
+def individuals(
+    study: str = STUDY,
+    file: Path = typer.Argument(..., help="CSV with one row per person and condition."),
+    outcome: str = typer.Option(..., "--outcome", help="Key of the study's outcome."),
+    region: str = typer.Option(None, "--region", help="The muscle or region."),
+    person: str = typer.Option("subject", "--person", help="Name of the column that says who."),
+    condition: str = typer.Option(
+        "condition", "--condition", help="Name of the column that says which condition."
+    ),
+    pre: str = typer.Option(
+        None, "--pre", help="Name of the column with figures before; left out: measured once."
+    ),
+    post: str = typer.Option(
+        "post", "--post", help="Name of the column with figures after, or the only ones."
+    ),
+    says: list[str] = SAYS,
+    where: str = LOCATOR,
+    as_json: bool = JSON_OPTION,
+) -> None:
+    """Store what open individual data come to: means, SDs, changes, and the correlations papers leave out.
+
+    Example: steelyard results individuals STUDY data.csv --outcome mass --pre pre --post post
+    """
+    from evidence.workflows.individuals import load_individuals
+    from evidence.workflows.pasting import split_saying
+
+    report = load_individuals(
+        opened(),
+        study,
+        file,
+        acting_person(),
+        outcome=outcome,
+        region=region,
+        columns={"person": person, "condition": condition, "pre": pre, "post": post},
+        conditions=dict(split_saying(text) for text in says),
+        locator=where,
+    )
+    if as_json:
+        show_json(report)
+        return
+    for line in (*report.warnings, *report.correlations):
+        say(f"  {line}")
+    say(
+        f"{report.results} results and {len(report.correlations)} correlations stored, computed from individual data."
+    )
+
+
 def take(
     study: str,
     source: Path | bytes,

@@ -14,6 +14,7 @@ from evidence.errors import BadInput
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction
 from evidence.workflows.claims_in_words import state_in_words
+from evidence.workflows.contrasts import SCALES
 from evidence.workflows.naming import read_details, require_match
 from evidence.workflows.opening import vocabulary_of
 
@@ -38,6 +39,7 @@ class Statement:
     margin: float | None = None
     surrogate: str | None = None
     note: str | None = None
+    scale: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +107,7 @@ def read_claim(statement: Statement, vocabulary: Vocabulary, at: datetime, who: 
         else None,
         sex=statement.sex,
         margin=statement.margin,
+        metric=read_scale(statement.scale),
         surrogate=read_stand_in(statement, vocabulary),
         note=statement.note,
         added_at=at,
@@ -134,6 +137,16 @@ def read_stand_in(statement: Statement, vocabulary: Vocabulary) -> str | None:
             hint="State the claim about what was measured.",
         )
     return stand_in
+
+
+def read_scale(scale: str | None) -> str | None:
+    """The scale on which a claim is to be told; None: the usual one of its outcome."""
+    if scale is None:
+        return None
+    known = {name.replace("_", "-"): name for name in sorted(set(SCALES.values()))}
+    if scale.replace("_", "-") not in known:
+        raise BadInput(f'No scale is called "{scale}".', hint=f"Use one of: {', '.join(known)}.")
+    return known[scale.replace("_", "-")]
 
 
 def read_key(text: str) -> str:

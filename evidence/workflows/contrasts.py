@@ -30,10 +30,14 @@ SCALES = {
 }
 
 
+IN_THE_UNIT = (Metric.MEAN_DIFFERENCE, Metric.PERCENT_CHANGE_DIFFERENCE)
+
+
 @dataclass(slots=True)
 class Found:
     """What has been found so far of one contrast: effects by scale, bare estimates, reasons, figures used."""
 
+    within: bool
     effects: dict[str, Effect] = field(default_factory=dict)
     bare: dict[str, float] = field(default_factory=dict)
     reasons: list[str] = field(default_factory=list)
@@ -56,7 +60,11 @@ class Found:
         except NumberProblem as problem:
             self.reasons.append(str(problem))
             return
-        self.keep(effect if called is None else replace(effect, metric=called), *used)
+        effect = effect if called is None else replace(effect, metric=called)
+        if effect.metric in IN_THE_UNIT and effect.n and effect.df is None:
+            # A difference of means in its own unit is a t test; ratios and standardised ones are large-sample.
+            effect = replace(effect, df=effect.n - (1 if self.within else 2))
+        self.keep(effect, *used)
 
     def keep(self, effect: Effect, *used: Result) -> None:
         """Keep an effect and the printed results it comes from; the first on a scale stands."""
@@ -88,10 +96,13 @@ def build_contrast(
 ) -> Contrast | None:
     """The contrast of condition `a` against `b`, or None when the study printed nothing on it."""
     results = [r for r in rows.results if r.outcome_id == outcome.id and r.region == region]
-    found = Found()
+    found = Found(rows.study.pairing == Pairing.WITHIN)
     compare_as_printed(found, results, a, b, rows)
+    # The mean of individual percents, where printed, before the percent of the means; the SD before, where
+    # printed, before the SD of the changes.
+    compare_changes(found, rows, results, a, b, links, Statistic.PERCENT_CHANGE)
     compare_before_and_after(found, rows, results, a, b, links)
-    compare_changes(found, rows, results, a, b, links)
+    compare_changes(found, rows, results, a, b, links, Statistic.CHANGE)
     compare_means(found, rows, results, a, b, links)
     if not found.effects and not found.bare:
         if not found.reasons:
@@ -146,7 +157,7 @@ def compare_before_and_after(
             found.reasons.append(str(problem))
             return
     used = [result for result in cells.values() if result is not None]
-    if rows.study.pairing == Pairing.WITHIN:
+    if found.within:
         r = link_of_changes(results, a, b, links)
         found.attempt(used, prepost.within_person_standardised_change_difference, arms["a"], arms["b"], r)
         found.attempt(used, prepost.within_person_change_difference, arms["a"], arms["b"], r)
@@ -167,31 +178,36 @@ def link_of_changes(results: Sequence[Result], a: Condition, b: Condition, links
 
 
 def compare_changes(
-    found: Found, rows: StudyRows, results: Sequence[Result], a: Condition, b: Condition, links: Links
+    found: Found,
+    rows: StudyRows,
+    results: Sequence[Result],
+    a: Condition,
+    b: Condition,
+    links: Links,
+    statistic: Statistic,
 ) -> None:
-    """Mean changes as printed, in the unit or in percent."""
-    for statistic in (Statistic.CHANGE, Statistic.PERCENT_CHANGE):
-        one, other = (pick_result(results, side, statistic, Timepoint.OVER) for side in (a, b))
-        if one is None or other is None:
-            continue
-        percent = statistic is Statistic.PERCENT_CHANGE
-        called = Metric.PERCENT_CHANGE_DIFFERENCE if percent else Metric.MEAN_DIFFERENCE
-        try:
-            pair = summary_of(one, a, rows), summary_of(other, b, rows)
-        except NumberProblem as problem:
-            found.reasons.append(str(problem))
-            note_bare(found, called, one, other)
-            continue
-        used = (one, other)
-        if rows.study.pairing == Pairing.WITHIN:
-            r = links.between(one, other, "between changes")
-            found.attempt(used, paired.mean_difference, *pair, r, called=called)
-            if not percent:
-                found.attempt(used, paired.standardised_mean_difference, *pair, r, called=Metric.SMD_CHANGE)
-        else:
-            found.attempt(used, independent.mean_difference, *pair, called=called)
-            if not percent:
-                found.attempt(used, independent.standardised_mean_difference, *pair, called=Metric.SMD_CHANGE)
+    """Mean changes as printed: in the unit (CHANGE) or in percent (PERCENT_CHANGE)."""
+    one, other = (pick_result(results, side, statistic, Timepoint.OVER) for side in (a, b))
+    if one is None or other is None:
+        return
+    percent = statistic is Statistic.PERCENT_CHANGE
+    called = Metric.PERCENT_CHANGE_DIFFERENCE if percent else Metric.MEAN_DIFFERENCE
+    used = (one, other)
+    try:
+        pair = summary_of(one, a, rows), summary_of(other, b, rows)
+    except NumberProblem as problem:
+        found.reasons.append(str(problem))
+        note_bare(found, called, one, other)
+        return
+    if found.within:
+        r = links.between(one, other, "between changes")
+        found.attempt(used, paired.mean_difference, *pair, r, called=called)
+        if not percent:
+            found.attempt(used, paired.standardised_mean_difference, *pair, r, called=Metric.SMD_CHANGE)
+    else:
+        found.attempt(used, independent.mean_difference, *pair, called=called)
+        if not percent:
+            found.attempt(used, independent.standardised_mean_difference, *pair, called=Metric.SMD_CHANGE)
 
 
 def compare_means(
@@ -209,7 +225,7 @@ def compare_means(
             note_bare(found, Metric.LOG_RATIO_OF_MEANS, one, other)
             continue
         used = (one, other)
-        if rows.study.pairing == Pairing.WITHIN:
+        if found.within:
             r = links.between(one, other, "between conditions")
             for of_same_people in (
                 paired.log_ratio_of_means,

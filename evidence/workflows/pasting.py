@@ -100,7 +100,9 @@ def understand_table(
         mapped.append(MappedCell(cell, place, tuple(dict.fromkeys(doubts))))
     questions = ask_about(tuple(reader.unclear.values()), parts) if parts else []
     if any(m.cell.spread_kind is Spread.NOT_STATED for m in mapped):
-        questions.append("what is the figure beside the mean? Answer with --spread SD (or SE, CI, IQR, range).")
+        questions.append(
+            "what is the figure beside the mean? Answer with --spread SD (or SE, CI, IQR, range)."
+        )
     questions += [
         f'{m.cell.printed} ({m.cell.row}, {m.cell.column}): {doubt} Answer with --answer "{m.cell.id}=CHOICE".'
         for m in mapped

@@ -320,11 +320,15 @@ def pool_contributions(contributions: Sequence[Contribution]) -> Pooled | None:
     weighable = [c for c in contributions if c.estimate is not None and c.variance is not None]
     if not weighable:
         return None
-    return pool(
+    pooled = pool(
         [c.estimate for c in weighable if c.estimate is not None],
         [c.variance for c in weighable if c.variance is not None],
         labels=[c.label for c in weighable],
     )
+    only = weighable[0]
+    if len(weighable) == 1 and only.low is not None and only.high is not None:
+        return replace(pooled, low=only.low, high=only.high)  # one study keeps the interval that is its own
+    return pooled
 
 
 def assumed_r(studies: Sequence[StudyEvidence], construct: str) -> float | None:
