@@ -1,4 +1,6 @@
-"""Which column each figure of a row stands in. A row that has lost figures is never moved left to close the gap."""
+"""Which column each figure of a row stands in. A row that has lost figures is never moved left to close the
+gap.
+"""
 
 from __future__ import annotations
 

@@ -1,6 +1,8 @@
-"""Arithmetic decides between readings: an estimate lies in its interval, post minus pre is the change, parts make the whole.
+"""Arithmetic decides between readings: an estimate lies in its interval, post minus pre is the change, parts
+make the whole.
 
-Every repair is shown with what supports it. Where two readings fit, the cell stays doubtful and both are named.
+Every repair is shown with what supports it. Where two readings fit, the cell stays doubtful and both are
+named.
 """
 
 from __future__ import annotations
@@ -25,7 +27,9 @@ def decimals(printed: str) -> int:
 
 
 def off_centre(value: float, low: float, high: float, slack: float = 0.0) -> float:
-    """How far the estimate stands from the middle of its interval, as a share of half its width; 9 when outside."""
+    """How far the estimate stands from the middle of its interval, as a share of half its width; 9 when
+    outside.
+    """
     if not low <= high or not low - slack <= value <= high + slack:
         return 9.0
     half = (high - low) / 2
@@ -36,7 +40,8 @@ def off_centre(value: float, low: float, high: float, slack: float = 0.0) -> flo
 def repair_intervals(cells: Sequence[ReadCell], signs_restored: bool) -> tuple[list[ReadCell], list[Repair]]:
     """Signs of estimates and interval ends, where a minus was lost or may have been.
 
-    `signs_restored`: whether minus signs were inferred from a damaged character, so that every interval is checked.
+    `signs_restored`: whether minus signs were inferred from a damaged character, so that every interval is
+    checked.
     """
     lost = any(_is_reversed(cell) for cell in cells)
     repaired: list[ReadCell] = []
@@ -134,7 +139,9 @@ def _show(value: float, low: float, high: float) -> str:
 
 
 def assign_intervals(cells: Sequence[ReadCell]) -> list[ReadCell]:
-    """An interval beside a percent change: of the percent change, or of the change in the outcome's unit? Post minus pre decides."""
+    """An interval beside a percent change: of the percent change, or of the change in the outcome's unit?
+    Post minus pre decides.
+    """
     result = list(cells)
     for column in {c.column for c in cells if c.value_kind is Statistic.PERCENT_CHANGE and c.low is not None}:
         members = [i for i, c in enumerate(result) if c.column == column and c.low is not None]
@@ -167,7 +174,9 @@ def assign_intervals(cells: Sequence[ReadCell]) -> list[ReadCell]:
                 result[i] = replace(result[i], interval_of=chosen)
             elif pairs or off_scale(result[i]):
                 result[i] = add_doubt(
-                    result[i], "which figure does the interval belong to?", ("the percent change", "the change in the outcome's unit"),
+                    result[i], "which figure does the interval belong to?", ("the percent change", "the change in "
+                                                                                                   "the outcome's "
+                                                                                                   "unit"),
                     ((("interval_of", None),), (("interval_of", Statistic.CHANGE),)),
                 )  # fmt: skip
     return result
@@ -223,7 +232,9 @@ def doubt_digit_marks(cells: Sequence[ReadCell], notes: Notes) -> list[ReadCell]
 
 
 def check_changes(cells: Sequence[ReadCell]) -> tuple[list[ReadCell], list[str]]:
-    """Change and percent change against the means beside them: a sign that differs is asked, a size that differs is said."""
+    """Change and percent change against the means beside them: a sign that differs is asked, a size that
+    differs is said.
+    """
     result = list(cells)
     warnings: list[str] = []
     for i, cell in enumerate(result):
@@ -248,9 +259,9 @@ def check_changes(cells: Sequence[ReadCell]) -> tuple[list[ReadCell], list[str]]
             continue
         if abs(cell.value + expected) <= slack and abs(expected) > slack:
             shown = (f"{cell.value:g}", f"{-cell.value:g}")
-            result[i] = add_doubt(
-                cell, f"post minus pre is {expected:.4g}: the sign differs", shown, ((("value", cell.value),), (("value", -cell.value),))
-            )  # fmt: skip
+            effects = ((("value", cell.value),), (("value", -cell.value),))
+            why = f"post minus pre is {expected:.4g}: the sign differs"
+            result[i] = add_doubt(cell, why, shown, effects)
         else:
             warnings.append(
                 f"{place}: {cell.column} {cell.value:g} does not follow from the two means ({expected:.4g})"
@@ -263,7 +274,8 @@ def _pre_post(cells: Sequence[ReadCell], index: int) -> tuple[float, float] | No
     upper = cell.column.rpartition(" / ")[0]
     same = [
         c for c in cells
-        if (c.row, c.group, c.section) == (cell.row, cell.group, cell.section) and c.column.rpartition(" / ")[0] == upper
+        if (c.row, c.group, c.section) == (cell.row, cell.group, cell.section) and c.column.rpartition(" / "
+                                                                                                       "")[0] == upper
         and c.value_kind is Statistic.MEAN and c.timepoint and c.value is not None
     ]  # fmt: skip
     return (

@@ -1,7 +1,7 @@
 """The rows of a table, whatever its outer shape: labels, cells in order, header texts above, notes below.
 
-A row keeps its cells in the order printed. Whether a row has lost a cell is seen later, when the columns are known; nothing is
-ever moved left to fill a gap.
+A row keeps its cells in the order printed. Whether a row has lost a cell is seen later, when the columns are
+known; nothing is ever moved left to fill a gap.
 """
 
 from __future__ import annotations
@@ -45,9 +45,9 @@ class Row:
 class Body:
     """A table apart from its header, and the header as it came.
 
-    `headers`: header rows, one text per column (positions known), outermost first. `units`: header texts already apart but
-    without positions, outermost line first. `header_lines`: running text still to be divided. Only one of the three is filled.
-    `stubs`: header texts over the label columns.
+    `headers`: header rows, one text per column (positions known), outermost first. `units`: header texts
+    already apart but without positions, outermost line first. `header_lines`: running text still to be
+    divided. Only one of the three is filled. `stubs`: header texts over the label columns.
     """
 
     rows: tuple[Row, ...]
@@ -252,7 +252,9 @@ def _place_headers(
 
 
 def _starts_over(heads: Grid, number: int, used: Sequence[int], place: int) -> bool:
-    """Whether the lower header begins again here although the upper one is blank: then nothing says whose column it is."""
+    """Whether the lower header begins again here although the upper one is blank: then nothing says whose
+    column it is.
+    """
     lower = [heads[-1][column].text for column in used]
     filled = [i for i in range(place + 1) if not is_blank(heads[number][used[i]])]
     return bool(filled) and lower[place] in lower[filled[-1] : place]

@@ -1,7 +1,8 @@
 """One cell of a printed table: its grammar, and runs of such cells at the end of a line.
 
-A cell is read only when all of its text is accounted for: `26.23 [10.1]`, `63,2 ± 21,4*`, `1,363.13 (318.71)`, `0.68 (trivial)`,
-`43.32 (13.05-73.59)a`, `<0.001`, `37.2 – 43.89`, `NR`. What a second figure *is* (SD, SE, an interval) is not decided here.
+A cell is read only when all of its text is accounted for: `26.23 [10.1]`, `63,2 ± 21,4*`, `1,363.13
+(318.71)`, `0.68 (trivial)`, `43.32 (13.05-73.59)a`, `<0.001`, `37.2 – 43.89`, `NR`. What a second figure
+*is* (SD, SE, an interval) is not decided here.
 """
 
 from __future__ import annotations
@@ -53,7 +54,9 @@ class Figure:
 
 @dataclass(frozen=True, slots=True)
 class Token:
-    """A cell as printed. `joint`: "±", "(" or "[" before the second figure or the ends. `named`: a kind stated in the cell."""
+    """A cell as printed. `joint`: "±", "(" or "[" before the second figure or the ends. `named`: a kind
+    stated in the cell.
+    """
 
     text: str
     start: int

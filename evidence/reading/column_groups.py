@@ -19,9 +19,9 @@ def settle_column_groups(
 ) -> list[Column]:
     """The columns with their groups.
 
-    A header part names the group when it carries n or is named so ("control"); else, where rows name none, when it stands over
-    time points, or is one of several that a P column compares. Units, muscles and statistics are no groups. `roles` from the user
-    come first.
+    A header part names the group when it carries n or is named so ("control"); else, where rows name none,
+    when it stands over time points, or is one of several that a P column compares. Units, muscles and
+    statistics are no groups. `roles` from the user come first.
     """
     if roles.get("headers", roles.get("columns", "groups")) != "groups":
         return [replace(column, group=None) for column in columns]
@@ -75,13 +75,17 @@ def _implied_group(
 
 
 _KIND_WORDS = re.compile(
-    r"(?:\b(?:mean|percent(?:age)?) )?[%Δ∆]?\s?\b(?:changes?|differences?|gains?|increase|average|mean|median|min(?:imum)?"
-    r"|max(?:imum)?|(?:^|(?<=\()|(?<=min-max ))range|ES|SMD|MD|OR|RR|HR|[dg]|ratio|effect size|cohen'?s|hedges'?|diff\.?|p|lower|upper|n)\b\s?%?|[Δ∆]\s?%?|\(\s?\)",
+    r"(?:\b(?:mean|percent(?:age)?) )?[%Δ∆]?\s?\b(?:changes?|differences?|gains?|increase|average|mean|median"
+    r"|min(?:imum)?"
+    r"|max(?:imum)?|(?:^|(?<=\()|(?<=min-max ))range|ES|SMD|MD|OR|RR|HR|[dg]|ratio|effect size|cohen'?s|hedges'?"
+    r"|diff\.?|p|lower|upper|n)\b\s?%?|[Δ∆]\s?%?|\(\s?\)",
     re.IGNORECASE,
 )
 
 
 def _without_kind(phrase: Phrase) -> str:
-    """ "Full range, change (95% CI)" without what it measures: "Full range"; "" when nothing or only a unit is left."""
+    """ "Full range, change (95% CI)" without what it measures: "Full range"; "" when nothing or only a unit
+    is left.
+    """
     rest = tidy_label(_KIND_WORDS.sub(" ", phrase.rest)).strip(" ,;:-–()")
     return "" if rest.startswith("%") or not re.search(r"[^\W\d_]", rest) else rest

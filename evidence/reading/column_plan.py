@@ -71,7 +71,9 @@ def _same_block(columns: Sequence[Column], value: int, extra: int) -> bool:
 
 
 def count_for(column: int, wanted: Sequence[int], by_column: Mapping[int, Placed], plan: Plan) -> int | None:
-    """The number of people (or studies) that a row states for a column: from the nearest such column on the side they stand on."""
+    """The number of people (or studies) that a row states for a column: from the nearest such column on the
+    side they stand on.
+    """
     if not wanted:
         return None
     first_value = min((i for i in by_column if i not in plan.extras), default=0)

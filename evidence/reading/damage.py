@@ -1,9 +1,10 @@
 """Characters that a copy changed: what each stands for, inferred from the paste itself.
 
-A PDF's own fonts may deliver ± as "6", "T", "AE" or a control character, minus as "j" or U+0005, < as "G", = as "5". The same
-character means different things in different papers, so nothing is looked up: the legend ("values are means 6 standard error",
-"p G 0.01", "(n ¼ 12)") and the places where the character stands say what it is. A repair is made only in such a place; text
-that shows no damage comes back unchanged. Repairs keep the length of a line, so places in the paste stay true.
+A PDF's own fonts may deliver ± as "6", "T", "AE" or a control character, minus as "j" or U+0005, < as "G", =
+as "5". The same character means different things in different papers, so nothing is looked up: the legend
+("values are means 6 standard error", "p G 0.01", "(n ¼ 12)") and the places where the character stands say
+what it is. A repair is made only in such a place; text that shows no damage comes back unchanged. Repairs
+keep the length of a line, so places in the paste stay true.
 """
 
 from __future__ import annotations
@@ -58,7 +59,9 @@ def show_character(char: str) -> str:
 
 
 def keep_controls(text: str) -> str:
-    """Move control characters to private code points: they count as spaces otherwise, and the lost sign is in them."""
+    """Move control characters to private code points: they count as spaces otherwise, and the lost sign is
+    in them.
+    """
     return text.translate(_CONTROLS)
 
 
@@ -79,7 +82,8 @@ def unify_variants(text: str) -> str:
 
 
 def infer_damage(lines: Sequence[str], answered: Mapping[str, str] | None = None) -> Damage:
-    """Infer which characters stand for ±, −, <, = and ×. `lines` have been through `keep_controls` and `unify_variants`.
+    """Infer which characters stand for ±, −, <, = and ×. `lines` have been through `keep_controls` and
+    `unify_variants`.
 
     `answered`: what the user said ("6" -> "±"; "" means: leave it as it is); it overrides what was inferred.
     """
@@ -142,7 +146,8 @@ def _find_plus_minus(text: str, known: set[tuple[str, str]]) -> list[Finding]:
         if m[1] not in _NOT_SIGNS
     )
     places: Counter[str] = Counter()
-    pattern = rf"(?<![\w.,]){_NUMBER}{_MARKS}(?={_SPACE}*([^\s\d.,()\[\]a-z{THIN}]{{1,2}}|\d(?={_SPACE}))({_SPACE}*){_NUMBER})"
+    stray = rf"([^\s\d.,()\[\]a-z{THIN}]{{1,2}}|\d(?={_SPACE}))"
+    pattern = rf"(?<![\w.,]){_NUMBER}{_MARKS}(?={_SPACE}*{stray}({_SPACE}*){_NUMBER})"
     for m in re.finditer(pattern, text):
         char, before = m[1], text[m.end() : m.end() + 1]
         spaced = bool(m[2]) and before.isspace()
@@ -170,7 +175,7 @@ def _find_plus_minus(text: str, known: set[tuple[str, str]]) -> list[Finding]:
                     "" if times > 1 else _ASK,
                 )
             )
-        elif char.isalpha() and times >= 3:
+        elif char.isalpha() and times >= (3 if char.isascii() else 2):
             findings.append((char, PLUS_MINUS, f"it stands between two numbers in {times} places", ""))
         elif char.isdigit() and _is_steady(text, char, times):
             findings.append(
@@ -184,7 +189,9 @@ _ASK = "only its place says so"
 
 
 def _is_steady(text: str, digit: str, times: int) -> bool:
-    """Whether a digit stands between two numbers on most lines with numbers: a value would not repeat like that."""
+    """Whether a digit stands between two numbers on most lines with numbers: a value would not repeat like
+    that.
+    """
     pair = re.compile(rf"(?<![\w.,]){_NUMBER}{_MARKS} {digit} {_NUMBER}")
     lines = [line for line in text.split("\n") if len(re.findall(_NUMBER, line)) >= 3]
     return times >= 4 and len(lines) >= 2 and all(pair.search(line) for line in lines)
@@ -284,7 +291,9 @@ def restore(text: str, damage: Damage) -> str:
 
 
 def _restore_pairs(text: str, char: str, sign: str) -> str:
-    """Pairs from left to right, so that in "6 6 1" only the middle 6 is the sign; spaced on both sides or on neither."""
+    """Pairs from left to right, so that in "6 6 1" only the middle 6 is the sign; spaced on both sides or on
+    neither.
+    """
     x = re.escape(char)
     spaced = re.compile(rf"(?<![\w.,])({_NUMBER}{_MARKS}{_SPACE}+){x}({_SPACE}+{_NUMBER})")
     text = spaced.sub(lambda m: f"{m[1]}{sign}{m[2]}", text)

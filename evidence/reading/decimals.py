@@ -7,7 +7,9 @@ from collections.abc import Sequence
 
 
 def infer_decimal(lines: Sequence[str], answered: str | None = None) -> tuple[str, str]:
-    """The decimal sign, and the doubt to put on numbers such as "1,363" when nothing decides ("" when it is decided)."""
+    """The decimal sign, and the doubt to put on numbers such as "1,363" when nothing decides ("" when it is
+    decided).
+    """
     if answered in (".", ","):
         return answered, ""
     text = "\n".join(lines)

@@ -1,7 +1,8 @@
-"""The outer shape of a paste: HTML, pipes, tabs, LaTeX rows, columns kept apart by spaces, or plain lines of text.
+"""The outer shape of a paste: HTML, pipes, tabs, LaTeX rows, columns kept apart by spaces, or plain lines of
+text.
 
-What comes out is a grid of pieces of text that know where they stand in the paste, or plain lines when nothing divides them.
-No number is read here.
+What comes out is a grid of pieces of text that know where they stand in the paste, or plain lines when
+nothing divides them. No number is read here.
 """
 
 from __future__ import annotations
@@ -18,7 +19,8 @@ from evidence.reading.cells import FILLER, THIN
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """A piece of the paste: `text` after repair, `raw` as it stands, line and column from 1, rows and columns it covers.
+    """A piece of the paste: `text` after repair, `raw` as it stands, line and column from 1, rows and
+    columns it covers.
 
     `copy` marks the further places of a piece that covers several.
     """
@@ -39,7 +41,9 @@ Grid = list[list[Piece]]
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """A paste taken apart. `grid` is None for running lines. `positioned`: columns are known from the paste itself."""
+    """A paste taken apart. `grid` is None for running lines. `positioned`: columns are known from the paste
+    itself.
+    """
 
     lines: tuple[Piece, ...]
     grid: Grid | None = None
@@ -49,7 +53,9 @@ class Layout:
 
 
 def take_apart(lines: Sequence[str], raw_lines: Sequence[str], clean: Callable[[str], str]) -> Layout:
-    """Find how the paste is divided. `lines` carry repairs already (same length as `raw_lines`); `clean` tidies a piece."""
+    """Find how the paste is divided. `lines` carry repairs already (same length as `raw_lines`); `clean`
+    tidies a piece.
+    """
     text = "\n".join(lines)
     if re.search(r"<t[rdh][\s>]", text, re.IGNORECASE):
         return _from_html(text, clean)
@@ -79,7 +85,9 @@ def take_apart(lines: Sequence[str], raw_lines: Sequence[str], clean: Callable[[
 
 
 def clean_piece(text: str) -> str:
-    """Tags, entities, LaTeX and emphasis out of a piece; superscripts stay as ^{...} so that marks are not glued."""
+    """Tags, entities, LaTeX and emphasis out of a piece; superscripts stay as ^{...} so that marks are not
+    glued.
+    """
     if "<" in text and ">" in text:
         text = re.sub(r"<sup>\s*(.*?)\s*</sup>", r"^{\1}", text, flags=re.IGNORECASE)
         text = re.sub(r"<br\s*/?>", " ", text, flags=re.IGNORECASE)
@@ -100,8 +108,10 @@ def clean_piece(text: str) -> str:
 _LATEX = (
     (r"\\pm\b\s*", "± "), (r"\\times\b\s*", "× "), (r"\\leq?\b\s*", "≤ "), (r"\\geq?\b\s*", "≥ "), (r"\\%", "%"),
     (r"\\circ\b", "°"), (r"\\dagger\b", "†"), (r"\\ddagger\b", "‡"), (r"\\Delta\b\s*", "Δ"), (r"\\ast\b|\\star\b", "*"),
-    (r"\\(?:text|mathrm|textbf|textit|mathbf|mbox)\s*\{([^{}]*)\}", r"\1"), (r"\\multi(?:column|row)\{[^{}]*\}\{[^{}]*\}\{([^{}]*)\}", r"\1"),
-    (r"\\[,;:! ]", " "), (r"\\\\\s*$", ""), (r"\\(?:hline|toprule|midrule|bottomrule|cline\{[^{}]*\})", ""), (r"~", " "),
+    (r"\\(?:text|mathrm|textbf|textit|mathbf|mbox)\s*\{([^{}]*)\}", r"\1"),
+    (r"\\multi(?:column|row)\{[^{}]*\}\{[^{}]*\}\{([^{}]*)\}", r"\1"),
+    (r"\\[,;:! ]", " "), (r"\\\\\s*$", ""), (r"\\(?:hline|toprule|midrule|bottomrule"
+                                             r"|cline\{[^{}]*\})", ""), (r"~", " "),
 )  # fmt: skip
 
 

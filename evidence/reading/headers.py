@@ -1,7 +1,8 @@
 """Header texts to columns: a running header line is divided into as many units as the rows have cells.
 
-Every way of dividing is weighed: time points, statistic words, "(n = 12)", capitals and the kind of cell below say where one header
-ends and the next begins. When a second way is nearly as good the columns are doubtful, and said to be.
+Every way of dividing is weighed: time points, statistic words, "(n = 12)", capitals and the kind of cell
+below say where one header ends and the next begins. When a second way is nearly as good the columns are
+doubtful, and said to be.
 """
 
 from __future__ import annotations
@@ -22,7 +23,9 @@ Parts = tuple[str, ...]
 
 @dataclass(frozen=True, slots=True)
 class Division:
-    """A way to read a header: the parts of each column, the label headers before them, the lines that were caption."""
+    """A way to read a header: the parts of each column, the label headers before them, the lines that were
+    caption.
+    """
 
     columns: tuple[Parts, ...]
     cost: float
@@ -44,12 +47,16 @@ _ATOMS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
     for kind, pattern in (
         ("people", r"[(\[]\s*n\s*[=:]?\s*\d+\s*[)\]]|n\s?=\s?\d+"),
         ("bracket", r"[(\[][^()\[\]]*[)\]]"),
-        ("p", r"p[ -]?values?(?![\w-])|p(?=\s|$|\()|(?:group|condition|sex|leg|treatment|time|exercise)s?\s?[×*]\s?\w+(?: interaction| effect)?"
-              r"|(?:time|group|interaction|main) effects?(?!\w)|interaction(?!\w)|effects?(?!\w)(?! size)|time(?! ?points?)(?=\s|$)"),
-        ("statistic", r"means?\s?(?:±|\(\s?±?)\s?(?:SDs?|SEM?|standard (?:deviation|error))(?:\s?\))?|means?(?! diff)(?!\w)|medians?(?!\w)"
+        ("p", r"p[ -]?values?(?![\w-])|p(?=\s|$|\()|(?:group|condition|sex|leg|treatment|time"
+              r"|exercise)s?\s?[×*]\s?\w+(?: interaction| effect)?"
+              r"|(?:time|group|interaction|main) effects?(?!\w)|interaction(?!\w)|effects?(?!\w)(?! size)"
+              r"|time(?! ?points?)(?=\s|$)"),
+        ("statistic", r"means?\s?(?:±|\(\s?±?)\s?(?:SDs?|SEM?|standard (?:deviation|error))(?:\s?\))?"
+                      r"|means?(?! diff)(?!\w)|medians?(?!\w)"
                       r"|(?:mean )?(?:Δ|∆)\s?%?|%\s?(?:change|difference|diff\.?|Δ|gain|increase)(?!\w)"
                       r"|(?:mean |percent |percentage )?(?:changes?|differences?|diff)(?!\w)(?:\s?\(?%\)?)?"
-                      r"|\d\d\s?%\s?CI|effect size|ES(?!\w)|cohen['’]?s d|hedges['’]? g|SDs?(?!\w)|SEM?(?!\w)|IQR|range(?! of)(?!\w)"),
+                      r"|\d\d\s?%\s?CI|effect size|ES(?!\w)|cohen['’]?s d|hedges['’]? g|SDs?(?!\w)|SEM?(?!\w)|IQR"
+                      r"|range(?! of)(?!\w)"),
         ("time", TIME.pattern),
         ("stub", STUB.pattern),
         ("word", r"\S+"),
@@ -252,7 +259,9 @@ def place_upper(text: str | Sequence[str], leaf: Sequence[str]) -> tuple[list[st
 
 
 def _blocks(leaf: Sequence[str]) -> list[tuple[list[range], float]]:
-    """How an upper line may span the columns: whole blocks of repeated headers, blocks and single columns, or one to one."""
+    """How an upper line may span the columns: whole blocks of repeated headers, blocks and single columns,
+    or one to one.
+    """
     width = len(leaf)
     options: list[tuple[list[range], float]] = []
     for period in range(1, width // 2 + 1):

@@ -1,7 +1,9 @@
-"""What the words of a header or a row label say: a time point, a group, a statistic, a unit, a number of people.
+"""What the words of a header or a row label say: a time point, a group, a statistic, a unit, a number of
+people.
 
-Word lists cover English and the headings seen most in Portuguese, Spanish, French and German papers (common practice, no
-source). A label no list knows is left as it is: it names an exercise, a region, an outcome or a condition.
+Word lists cover English and the headings seen most in Portuguese, Spanish, French and German papers (common
+practice, no source). A label no list knows is left as it is: it names an exercise, a region, an outcome or a
+condition.
 """
 
 from __future__ import annotations
@@ -47,13 +49,15 @@ _KINDS: tuple[tuple[Kind, str], ...] = (
     (Kind.STUDIES, r"\b(?:number|no\.?|n) of (?:studies|trials)\b|^studies(?: \(n\))?$|^k$"),
     (
         Kind.N,
-        r"^n$|^\(n\)$|\b(?:number|no\.?|n) of (?:subjects|participants|people|patients|men|women|athletes|individuals)\b"
+        r"^n$|^\(n\)$|\b(?:number|no\.?|n) of (?:subjects|participants|people|patients|men|women|athletes"
+        r"|individuals)\b"
         r"|^sample(?: size)?$|^(?:participants|subjects|patients)(?: \(n\))?$",
     ),
     (
         Kind.P,
         r"^p$|\bp[ -]?values?\b|^p\b[ \-(,:]+(?!re|ost)|\bp\)?$|^sig(?:\.|nificance)?$|\binteraction\b"
-        r"|\b(?:group|condition|sex|leg|treatment|exercise)s? ?[×x*] ?\w+|\b\w+ ?[×x*] ?(?:time|group)\b|^(?:main )?effect(?: of\b|$)"
+        r"|\b(?:group|condition|sex|leg|treatment|exercise)s? ?[×x*] ?\w+|\b\w+ ?[×x*] ?(?:time|group)\b"
+        r"|^(?:main )?effect(?: of\b|$)"
         r"|\b(?:time|group)[ -]effect\b|^(?:time|group|between[- ]groups?|within[- ]groups?)$",
     ),
     (
@@ -67,7 +71,8 @@ _KINDS: tuple[tuple[Kind, str], ...] = (
     ),
     (
         Kind.PERCENT_CHANGE,
-        rf"(?<!\w){_CHANGE}[ ,]*[(\[]?\s?%|%\s?(?:of )?{_CHANGE}(?!\w)|\bpercent(?:age)? (?:of )?{_CHANGE}|(?<!\w)D\s?%",
+        rf"(?<!\w){_CHANGE}[ ,]*[(\[]?\s?%|%\s?(?:of )?{_CHANGE}(?!\w)|\bpercent(?:age)? (?:of )?{_CHANGE}"
+        rf"|(?<!\w)D\s?%",
     ),
     (Kind.RATIO, r"\bratio of\b|^(?:mean )?ratio\b|\b(?:odds|risk|hazard|rate) ratio\b|^(?:OR|RR|HR)$"),
     (Kind.DIFFERENCE, r"\bbetween[- ]group (?:diff|change)|\bdiff(?:erence)?s?\b|^MD\b|\bmean diff"),
@@ -78,7 +83,8 @@ _KINDS: tuple[tuple[Kind, str], ...] = (
     (Kind.MEDIAN, r"\bmedians?\b|\bmdn\b|\bmediana\b|\bmédiane\b"),
     (
         Kind.RANGE,
-        r"^range$|[(\[,] ?range ?[)\]]?$|^min(?:imum)?\s*[-–/]\s*max(?:imum)?\b|\bmin(?:imum)?\.?\s*(?:[-–/]|to)\s*max(?:imum)?",
+        r"^range$|[(\[,] ?range ?[)\]]?$|^min(?:imum)?\s*[-–/]\s*max(?:imum)?\b|\bmin(?:imum)?\.?\s*(?:[-–/]"
+        r"|to)\s*max(?:imum)?",
     ),
     (Kind.MEAN, r"\bmeans?\b|\baverage\b|^M$|\bmédia\b|\bmedia\b|\bmoyenne\b|\bmittelwert\b|^MW$|^x̄$"),
     (
@@ -97,25 +103,33 @@ _CASED_PATTERNS = {kind: re.compile(pattern) for kind, pattern in _KINDS if kind
 
 _AIM = r"(?:test(?:ing|s)?|training|intervention|exercise|treatment|program(?:me)?|season|measurement|assessment|value)"
 TIME = re.compile(
-    rf"(?:pre|post|before|after)(?:[- ]?{_AIM})?(?!\w)(?!-\w)|baseline(?! characteristics)|follow[- ]?up|retention(?: test)?"
+    rf"(?:pre|post|before|after)(?:[- ]?{_AIM})?(?!\w)(?!-\w)|baseline(?! characteristics)|follow[- ]?up"
+    rf"|retention(?: test)?"
     rf"|mid(?:[- ]?point|[- ]?{_AIM})?(?!\w)(?!-\w)|initial|final"
-    r"|(?:week|wk|month|mo|day|session|year|visit|w)s?[. ]?\d+(?:[-–]\d+)?(?![\w.])|\d+[- ]?(?:weeks?|wks?|months?|days?|h|min)(?!\w)"
-    r"|T[0-5](?!\w)|(?:pré|pós)(?:-\w+|(?:treino|teste))?|pretest|posttest|antes|depois|después|avant|après|vorher|nachher|prä",
+    r"|(?:week|wk|month|mo|day|session|year|visit|w)s?[. ]?\d+(?:[-–]\d+)?(?![\w.])|\d+[- ]?(?:weeks?|wks?|months?"
+    r"|days?|h|min)(?!\w)"
+    r"|T[0-5](?!\w)|(?:pré|pós)(?:-\w+|(?:treino|teste))?|pretest|posttest|antes|depois|después|avant|après|vorher"
+    r"|nachher|prä",
     re.IGNORECASE,
 )
 TIME_STUB = re.compile(
     r"^(?:week|wk|month|day|session|time(?: ?point)?|weeks|months|days)s?\.?:?$", re.IGNORECASE
 )
 STUB = re.compile(
-    r"(?:(?:dependent )?variables?|outcomes?(?: measures?)?|measures?|measurements?|parameters?|exercises?|muscles?|groups?|tests?"
-    r"|sites?|regions?|conditions?|movements?|tasks?|loads?|intensity|angles?|velocity|phases?|joints?|lifts?|items?|comparisons?|contrasts?|pairs?|género|gender|sex|grupos?|variáveis|variável|variable|muskel|übung|exercices?|exercícios?|ejercicios?|músculos?|muscles?)"
+    r"(?:(?:dependent )?variables?|outcomes?(?: measures?)?|measures?|measurements?|parameters?|exercises?|muscles?"
+    r"|groups?|tests?"
+    r"|sites?|regions?|conditions?|movements?|tasks?|loads?|intensity|angles?|velocity|phases?|joints?|lifts?|items?"
+    r"|comparisons?|contrasts?|pairs?|género|gender|sex|grupos?|variáveis|variável|variable|muskel|übung|exercices?"
+    r"|exercícios?|ejercicios?|músculos?|muscles?)"
     r"(?=\s|$)",
     re.IGNORECASE,
 )
 _GROUP = re.compile(
-    r"\bgroups?\b|\bgrupos?\b|\bcontrols?\b|^con(?:v|t|trol)?$|^exp(?:erimental)?$|^(?:wo)?m[ea]n\b|^(?:fe)?males?\b|^boys$|^girls$"
+    r"\bgroups?\b|\bgrupos?\b|\bcontrols?\b|^con(?:v|t|trol)?$|^exp(?:erimental)?$|^(?:wo)?m[ea]n\b|^(?:fe)?males?\b"
+    r"|^boys$|^girls$"
     r"|^young|^old(?:er)?\b|^elderly|^masculino|^feminino|^hommes?|^femmes?|^männer|^frauen|^hombres?|^mujeres"
-    r"|^overall\b|^total(?: cohort| sample)?\b|^all(?: participants| subjects)?$|\bintervention\b|^placebo|^(?:un)?trained\b"
+    r"|^overall\b|^total(?: cohort| sample)?\b|^all(?: participants| subjects)?$|\bintervention\b|^placebo"
+    r"|^(?:un)?trained\b"
     r"|^athletes|^novices?|^training$",
     re.IGNORECASE,
 )
@@ -180,17 +194,28 @@ def read_spread(name: str) -> Spread | None:
     return found.pop() if len(found) == 1 else None
 
 
+_SD = (
+    r"\bSDs?\b|\bS\.D\.|\bs\.d\.|\bstandard[- ]dev\w*|\bstd\.? ?dev|\bdesvio|\bDP\b|\bdp\b|\bécart|\bDE\b|\bET\b"
+    r"|\bdesviación|\bStandardabw"
+)
+_SE = (
+    r"\bSEM?s?\b|\bS\.E\.(?:M\.)?|\bs\.e\.(?:m\.)?|\bstandard[- ]errors?\b|\berro[- ]padrão|\berror estándar"
+    r"|\bStandardfehler"
+)
 SPREAD_WORDS: tuple[tuple[Spread, re.Pattern[str]], ...] = (
-    (Spread.SD, re.compile(r"\bSDs?\b|\bS\.D\.|\bs\.d\.|\bstandard[- ]dev\w*|\bstd\.? ?dev|\bdesvio|\bDP\b|\bdp\b|\bécart|\bDE\b|\bET\b"
-                           r"|\bdesviación|\bStandardabw", )),
-    (Spread.SE, re.compile(r"\bSEM?s?\b|\bS\.E\.(?:M\.)?|\bs\.e\.(?:m\.)?|\bstandard[- ]errors?\b|\berro[- ]padrão|\berror estándar|\bStandardfehler")),
+    (Spread.SD, re.compile(_SD)),
+    (Spread.SE, re.compile(_SE)),
     (Spread.CI, re.compile(r"\bCIs?\b|\bIC\s?9\d|\bIC\b|\bconfidence (?:interval|limit)s?\b|\bKI\b")),
     (Spread.IQR, re.compile(r"\bIQR\b|\binter-?quartile|\b25th\b|\bquartiles?\b|\bQ1\b")),
-    (Spread.RANGE, re.compile(r"^range$|[(\[,] ?range ?[)\]]|\bmin(?:imum)?\s?[-–/]\s?max(?:imum)?\b", re.IGNORECASE)),
-)  # fmt: skip
+    (
+        Spread.RANGE,
+        re.compile(r"^range$|[(\[,] ?range ?[)\]]|\bmin(?:imum)?\s?[-–/]\s?max(?:imum)?\b", re.IGNORECASE),
+    ),
+)
 
 _STATISTIC_PIECES = re.compile(
-    r"[(\[]?\s*(?:\bmeans?|\bmedians?|\baverage)?\s*(?:[±(\[,]\s*)*\b(?:SDs?|SEM?s?|IQR|\d\d\s?% ?CIs?|CIs?|standard (?:deviation|error))\b\s*[)\]]*"
+    r"[(\[]?\s*(?:\bmeans?|\bmedians?|\baverage)?\s*(?:[±(\[,]\s*)*\b(?:SDs?|SEM?s?|IQR|\d\d\s?% ?CIs?|CIs?"
+    r"|standard (?:deviation|error))\b\s*[)\]]*"
     r"|\bmeans?\b|\bmedians?\b|\bp[- ]?values?\b",
     re.IGNORECASE,
 )
@@ -231,7 +256,9 @@ def names_group(label: str, meaning: str = "") -> bool:
 
 
 def read_unit(label: str) -> str | None:
-    """The unit in brackets at the end of a label: "(kg)", "(%MVIC)", "[N·m]"; "(0-12)" is a scale and "(n = 9)" a count."""
+    """The unit in brackets at the end of a label: "(kg)", "(%MVIC)", "[N·m]"; "(0-12)" is a scale and "(n =
+    9)" a count.
+    """
     found = UNIT.search(label)
     if not found or re.fullmatch(r"[\d\s.–-]+", found[1]) or re.match(r"[nN]\s*=", found[1]):
         return None

@@ -14,16 +14,21 @@ _CAPTION = re.compile(
     r"^\s*(?:supplement\w*\s)?(?:table|tab\.|tabela|tabla|tabelle|tableau|figure)\s*[A-Z]?\d*", re.IGNORECASE
 )
 _NOTE = re.compile(
-    r"^\s*(?:notes?\b|legend|abbreviations?|abbr|all (?:values|data)|(?:\w+[ -]and[ -]\w+\s)?(?:values?|data|results)\b.{0,40}"
-    r"\b(?:are|is|as|mean|means|presented|expressed|shown)\b|(?:pre|post)\w*[ -].{0,25}values\b|means?\b.{0,4}[±(\[]|median\b.{0,4}[(\[]|mean \[|"
-    r"[*†‡§¶#]|[a-h] ?(?:p\b|P\b|signif|differ)|\^\{|significan|differen(?:t|ce) from|p ?[<=]|n ?= ?\d+|source:|ns[,:=]|sd[,:=]|\(?\*)",
+    r"^\s*(?:notes?\b|legend|abbreviations?|abbr|all (?:values|data)|(?:\w+[ -]and[ -]\w+\s)?(?:values?|data"
+    r"|results)\b.{0,40}"
+    r"\b(?:are|is|as|mean|means|presented|expressed|shown)\b|(?:pre|post)\w*[ -].{0,25}values\b|means?\b.{0,4}[±(\[]"
+    r"|median\b.{0,4}[(\[]|mean \[|"
+    r"[*†‡§¶#]|[a-h] ?(?:p\b|P\b|signif|differ)|\^\{|significan|differen(?:t|ce) from|p ?[<=]|n ?= ?\d+|source:"
+    r"|ns[,:=]|sd[,:=]|\(?\*)",
     re.IGNORECASE,
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Notes:
-    """What caption and notes say. `spreads`: by the sign before the second figure ("±", "(", "[", "" for any)."""
+    """What caption and notes say. `spreads`: by the sign before the second figure ("±", "(", "[", "" for
+    any).
+    """
 
     legend: Legend
     spreads: dict[str, set[Spread]] = field(default_factory=dict)
@@ -51,7 +56,8 @@ def is_note(line: str) -> bool:
 
 
 _STATEMENT = re.compile(
-    r"(?P<stat>\bmeans?\b|\baverages?\b|\bvalues?\b|\bmedians?\b|\bmédias?\b|\bmedias?\b|\bmoyennes?\b|\bmittelwerte?\b|\bM\b|\bx\b)"
+    r"(?P<stat>\bmeans?\b|\baverages?\b|\bvalues?\b|\bmedians?\b|\bmédias?\b|\bmedias?\b|\bmoyennes?\b"
+    r"|\bmittelwerte?\b|\bM\b|\bx\b)"
     r"(?P<between>[^.;\n]{0,40}?)"
     r"(?P<joint>±|\(\s*±|\(|\[|\band\b|\be\b|\bet\b|\bund\b|\by\b|,|\+/-)\s*(?:the |o |1 |one )?(?:\d\d\s?% ?)?",
     re.IGNORECASE,

@@ -1,4 +1,6 @@
-"""Running lines: a row is a label and the run of cells at its end. Wrapped rows are joined, section lines kept apart."""
+"""Running lines: a row is a label and the run of cells at its end. Wrapped rows are joined, section lines
+kept apart.
+"""
 
 from __future__ import annotations
 
@@ -67,7 +69,9 @@ def body_from_lines(pieces: Sequence[Piece], decimal: str) -> Body | None:
 
 
 def _split_streams(piece: Piece, decimal: str) -> list[_Line]:
-    """A line holding several runs of cells with words between them is several rows that lost their line ends."""
+    """A line holding several runs of cells with words between them is several rows that lost their line
+    ends.
+    """
     line = piece.text
     pieces: list[_Line] = []
     start = 0
@@ -114,7 +118,9 @@ def _data_lines(lines: Sequence[_Line]) -> list[int]:
 
 
 def _is_lone_figure(line: _Line) -> bool:
-    """A label with one figure that cannot be part of a name ("Interaction 0.03"): a row that lost its other cells."""
+    """A label with one figure that cannot be part of a name ("Interaction 0.03"): a row that lost its other
+    cells.
+    """
     tokens = line.run.tokens
     if len(tokens) != 1 or not line.run.label or is_note(line.text):
         return False
@@ -122,7 +128,9 @@ def _is_lone_figure(line: _Line) -> bool:
 
 
 def _label_by_first(lines: list[_Line], data: Sequence[int]) -> list[_Line]:
-    """Rows named by a number ("60% 1512 ± 210 ..."): without other labels the first bare number is the label."""
+    """Rows named by a number ("60% 1512 ± 210 ..."): without other labels the first bare number is the
+    label.
+    """
     bare = [i for i in data if not lines[i].run.label]
     counts = {len(lines[i].run.tokens) for i in bare}
     firsts = [lines[i].run.tokens[0] for i in bare]
@@ -191,7 +199,9 @@ _FRAGMENT = re.compile(r"\d\s?±|±\s?\d|\d\.\d+\s?[,(\[]\s?\d|\s\d+\.\d+$")  # 
 
 
 def _join_texts(texts: Sequence[str]) -> str:
-    """Text lines that belong together; a line that opens with a bracket or a small letter continues the one before."""
+    """Text lines that belong together; a line that opens with a bracket or a small letter continues the one
+    before.
+    """
     joined = ""
     for text in texts:
         if not joined:
@@ -232,7 +242,9 @@ def _trim(row: Row, width: int) -> Row:
 
 
 def _take_header_from_label(rows: list[Row], head: list[str], width: int) -> tuple[list[Row], list[str]]:
-    """When the whole table is one line, the header is glued to the first label; the labels that come again cut it off."""
+    """When the whole table is one line, the header is glued to the first label; the labels that come again
+    cut it off.
+    """
     if head or len(rows) < 2 or len(rows[0].labels[0].split()) <= width + 1:
         return rows, head
     words = rows[0].labels[0].split()
@@ -249,7 +261,9 @@ def _take_header_from_label(rows: list[Row], head: list[str], width: int) -> tup
 
 
 def _cut_after_stub(rows: list[Row], words: Sequence[str], width: int) -> tuple[list[Row], list[str]]:
-    """ "... Exercise Pre Post Squat": the header opens with the name of the label column, the first label closes it."""
+    """ "... Exercise Pre Post Squat": the header opens with the name of the label column, the first label
+    closes it.
+    """
     start = next((i for i in range(len(words) - 1, 0, -1) if STUB.fullmatch(words[i])), None)
     if start is None:
         return rows, []

@@ -8,7 +8,9 @@ from evidence.errors import SteelyardError
 
 
 def is_name(text: str) -> bool:
-    """Whether the words are, whole, a known name of an exercise or a muscle; number and hyphens do not matter."""
+    """Whether the words are, whole, a known name of an exercise or a muscle; number and hyphens do not
+    matter.
+    """
     from evidence.vocabulary.names import words_of
 
     return words_of(text) in load_names()

@@ -1,7 +1,8 @@
 """Read a table copied out of a paper: the public entry.
 
-`read_table` takes the paste as it arrived and gives cells as printed and as understood; whatever more than one reading fits is
-doubtful and names its candidates. Nothing is stored here. Reading the same paste with the same `Answers` gives the same result.
+`read_table` takes the paste as it arrived and gives cells as printed and as understood; whatever more than
+one reading fits is doubtful and names its candidates. Nothing is stored here. Reading the same paste with
+the same `Answers` gives the same result.
 """
 
 from __future__ import annotations
@@ -54,8 +55,8 @@ __all__ = ["Answers", "Doubt", "Question", "ReadCell", "Repair", "TableReading",
 def read_table(text: str, *, answers: Answers | None = None) -> TableReading:
     """Read one pasted table.
 
-    Returns a `TableReading`; one that holds no table of results comes back with `refused` saying why. Raises `BadInput` when the
-    text is larger than any table (400 000 characters).
+    Returns a `TableReading`; one that holds no table of results comes back with `refused` saying why. Raises
+    `BadInput` when the text is larger than any table (400 000 characters).
     """
     answers = answers or Answers()
     if len(text) > MAX_CHARACTERS:
@@ -181,9 +182,9 @@ def _tell_apart(
 def _stack_units(body: Body, blank: Division) -> tuple[Division, str, tuple[str, ...]]:
     leaf = body.units[-1]
     if len(leaf) != body.width:
-        return replace(blank, unplaced=tuple(" ".join(u) for u in body.units)), "there are not as many headers as columns", (
-            "the headers in their order", "another order",
-        )  # fmt: skip
+        whole = replace(blank, unplaced=tuple(" ".join(u) for u in body.units))
+        options = ("the headers in their order", "another order")
+        return whole, "there are not as many headers as columns", options
     layers: list[Sequence[str]] = []
     unplaced: list[str] = []
     for upper in body.units[:-1]:
@@ -265,7 +266,9 @@ def _doubt_characters(cells: Sequence[ReadCell], damage: Damage, unsure: str) ->
 
 
 def _doubt_duplicates(cells: Sequence[ReadCell]) -> list[ReadCell]:
-    """Cells with the same labels cannot be told apart: they are asked. When many are, labels were lost: all are asked."""
+    """Cells with the same labels cannot be told apart: they are asked. When many are, labels were lost: all
+    are asked.
+    """
     counts = Counter(_place_of(cell) for cell in cells)
     doubled = [cell for cell in cells if counts[_place_of(cell)] > 1 and cell.missing is None]
     every = len(doubled) > 0.25 * len(cells)

@@ -115,7 +115,8 @@ def _column_kind(phrases: Sequence[Phrase], own: Parts, shape: Shape | None) -> 
 _ROW_KIND = (
     (Kind.P, r"p(?:[- ]?values?)?(?: \(.*\))?|sig\.?"),
     (Kind.N, r"n|number of (?:participants|subjects)|participants|sample size|n \(.*\)"),
-    (Kind.PERCENT_CHANGE, r"(?:mean )?(?:%|percent(?:age)?) ?(?:change|difference|Δ|increase|gain)s?(?: \(.*\))?|(?:change|Δ|difference|increase)s? ?\(?%\)?"),
+    (Kind.PERCENT_CHANGE, r"(?:mean )?(?:%|percent(?:age)?) ?(?:change|difference|Δ|increase|gain)s?(?: \(.*\))?"
+                          r"|(?:change|Δ|difference|increase)s? ?\(?%\)?"),
     (Kind.CHANGE, r"(?:mean |absolute )?(?:change|Δ|gain)s?(?: \(.*\))?|post[- –−]+pre"),
     (Kind.DIFFERENCE, r"(?:mean )?difference(?: \(.*\))?"),
     (Kind.EFFECT_SIZE, r"ES|effect sizes?(?: \(.*\))?|cohen['’]?s d|hedges['’]? g|SMD"),
@@ -135,7 +136,8 @@ def read_row_kind(label: str) -> Kind:
 
 
 def split_repeating(rows: Sequence[Row]) -> list[Row]:
-    """Labels that hold two things ("Leg press 1RM (kg) CONV", then "EB"): the part that comes again in every set of rows is cut off.
+    """Labels that hold two things ("Leg press 1RM (kg) CONV", then "EB"): the part that comes again in every
+    set of rows is cut off.
 
     Done only when single labels repeat with one period from the first row to the last.
     """
@@ -179,7 +181,9 @@ _LABEL_MARKS = re.compile(r"(?:\s|\^\{)((?:[a-h](?:\s?,\s?[a-h])*)|[*†‡§¶#
 
 
 def split_label_marks(labels: Sequence[str], notes: Notes) -> dict[str, tuple[str, tuple[str, ...]]]:
-    """Footnote letters after labels ("TG b,c,d"): cut off when no two labels become one by it that share a set of rows."""
+    """Footnote letters after labels ("TG b,c,d"): cut off when no two labels become one by it that share a
+    set of rows.
+    """
     cut: dict[str, tuple[str, tuple[str, ...]]] = {}
     for label in set(labels):
         found = _LABEL_MARKS.search(label)
@@ -225,7 +229,9 @@ def describe_rows(
 
 
 def _outer(row: Row, bare: object, inner: str) -> str:
-    """What stands over a row's own label: outer label columns, else the section, unless the row is an outcome of its own."""
+    """What stands over a row's own label: outer label columns, else the section, unless the row is an
+    outcome of its own.
+    """
     assert callable(bare)
     above = [bare(text) for text in row.labels[:-1] if text]
     if above:
@@ -315,10 +321,10 @@ def _describe_row(own: str, above: str, group_at: str, stubs: Sequence[str], mar
             marks=marks,
         )
     else:
+        n, unit = phrase.n or upper.n, read_unit(own) or read_unit(above)
         place = Place(
-            phrase.name, upper.name or None, None, n=phrase.n or upper.n, unit=read_unit(own) or read_unit(above), kind=kind,
-            spread=spread, marks=marks,
-        )  # fmt: skip
+            phrase.name, upper.name or None, None, n=n, unit=unit, kind=kind, spread=spread, marks=marks
+        )
     if timed and group_at != "inner":
         outcome = above or next((s for s in stubs if not STUB.fullmatch(s) and read_unit(s)), "")
         place = replace(

@@ -9,7 +9,8 @@ from evidence.reading.body import Body
 from evidence.reading.cells import Shape
 
 _PLAN_WORDS = (
-    r"\bsets?\b", r"\brep(?:s|etitions)?\b", r"\brest\b", r"\btempo\b", r"\bload\b|%\s?1RM|\bintensity\b|\bRPE\b|\bRIR\b",
+    r"\bsets?\b", r"\brep(?:s|etitions)?\b", r"\brest\b", r"\btempo\b", r"\bload\b|%\s?1RM|\bintensity\b|\bRPE\b"
+                                                                        r"|\bRIR\b",
     r"\bexercises?\b", r"\bday \d|\bsession\b|\bweek\b", r"\bvolume\b", r"\bframes?\b|\bfrequency\b",
 )  # fmt: skip
 
@@ -35,7 +36,10 @@ def refuse(lines: Sequence[str], body: Body | None) -> str | None:
     if body is not None and body.width > MAX_COLUMNS:
         return f"This has more than {MAX_COLUMNS} columns: it does not look like one table out of a paper."
     if is_programme(lines, body):
-        return "This looks like a training programme (sets, repetitions, rest), not a table of results; nothing was read as a result."
+        return (
+            "This looks like a training programme (sets, repetitions, rest), not a table of results; "
+            "nothing was read as a result."
+        )
     if body is None or not body.rows:
         return "No row with figures was found: this does not look like a table."
     return None

@@ -1,7 +1,7 @@
 """Saved tables (CSV, TSV, plain text, XLSX) as text that `read_table` takes, one line per row of the sheet.
 
-A workbook is read without running anything: stored values only. What a person cannot see in the text is said in `notes`: formulas
-without a stored value, cells a spreadsheet turned into dates, hidden sheets, errors.
+A workbook is read without running anything: stored values only. What a person cannot see in the text is said
+in `notes`: formulas without a stored value, cells a spreadsheet turned into dates, hidden sheets, errors.
 """
 
 from __future__ import annotations
@@ -38,8 +38,9 @@ class SheetText:
 def read_sheet(source: Path | str | bytes, name: str | None = None, *, sheet: str | None = None) -> SheetText:
     """A saved table as text.
 
-    `source`: a path, or the bytes of a file called `name`. `sheet`: which sheet of a workbook. Raises BadInput where the file is not
-    what it says or too large, Ambiguous where a workbook has several filled sheets and none was named.
+    `source`: a path, or the bytes of a file called `name`. `sheet`: which sheet of a workbook. Raises
+    BadInput where the file is not what it says or too large, Ambiguous where a workbook has several filled
+    sheets and none was named.
     """
     if isinstance(source, bytes):
         data, label = source, name or "table"
@@ -108,7 +109,9 @@ def sniff_separator(text: str) -> str | None:
 
 
 def _splits_numbers(text: str, separator: str, width: int) -> bool:
-    """Whether commas are decimal signs or stand in running text: a comma file has no space after its separators everywhere."""
+    """Whether commas are decimal signs or stand in running text: a comma file has no space after its
+    separators everywhere.
+    """
     if separator != ",":
         return False
     commas = re.findall(r",(.)", text)
@@ -244,7 +247,7 @@ def show_value(value: object, formula: object = None) -> tuple[str, str]:
     if isinstance(value, bool):
         return str(value).upper(), ""
     if isinstance(value, (datetime, date, time)):
-        shown = f"{value}"[:10]
+        shown: str = str(value)[:10]
         return shown, "a date; spreadsheets turn figures such as 3-4 into dates: compare with the paper"
     if isinstance(value, float):
         return f"{value:.12g}", "the figure comes from a formula" if computed else ""

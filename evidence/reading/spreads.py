@@ -1,4 +1,6 @@
-"""What the figure behind ± or in the bracket is: said by the cell, the column, the row or the notes; never assumed."""
+"""What the figure behind ± or in the bracket is: said by the cell, the column, the row or the notes; never
+assumed.
+"""
 
 from __future__ import annotations
 
@@ -10,12 +12,16 @@ from evidence.reading.labels import read_phrase
 from evidence.reading.legend import Notes
 from evidence.reading.places import Column, Place
 from evidence.reading.table import ReadCell, add_doubt
-from evidence.vocabulary.terms import Spread, Statistic
+from evidence.vocabulary.terms import Spread
 
 
 def set_spread(cell: ReadCell, token: Token, column: Column, place: Place, notes: Notes) -> ReadCell:
     """What ± or the bracket is: the cell itself, the column, the row, then the notes; never assumed."""
-    if cell.spread is None and cell.low is None or token.shape is Shape.NUMBER or token.shape is Shape.WORDED:
+    if (
+        (cell.spread is None and cell.low is None)
+        or token.shape is Shape.NUMBER
+        or token.shape is Shape.WORDED
+    ):
         return cell
     wide = token.low is not None
     allowed = {Spread.CI, Spread.IQR, Spread.RANGE} if wide else {Spread.SD, Spread.SE, Spread.IQR, Spread.CI}

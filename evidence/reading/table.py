@@ -1,7 +1,8 @@
 """What a read table is: cells as printed and as understood, doubts, questions, repairs.
 
-Nothing here computes. A `ReadCell` states only what the paste says; whatever more than one reading fits carries a `Doubt`
-with the candidate readings. A `Question` is asked once for the whole paste (what ± is, what a character stands for).
+Nothing here computes. A `ReadCell` states only what the paste says; whatever more than one reading fits
+carries a `Doubt` with the candidate readings. A `Question` is asked once for the whole paste (what ± is,
+what a character stands for).
 """
 
 from __future__ import annotations
@@ -14,7 +15,9 @@ from evidence.vocabulary.terms import Spread, Statistic
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """Why a cell is doubtful, its candidate readings in words, and what each candidate would set in the cell."""
+    """Why a cell is doubtful, its candidate readings in words, and what each candidate would set in the
+    cell.
+    """
 
     text: str
     candidates: tuple[str, ...] = ()
@@ -25,12 +28,13 @@ class Doubt:
 class ReadCell:
     """One figure of the table.
 
-    `row`, `column`: labels as printed ("Women / Pre" when headers are stacked). `value`: mean, median or estimate in
-    `unit`; `low`, `high`: ends of an interval of kind `spread_kind`, at `level` percent when it is a CI. `interval_of`:
-    the statistic the interval belongs to when it is not that of `value`; `interval_kind`: what the ends are when a spread is
-    printed as well. `p`: as printed ("<0.001", "ns"). `word`: a
-    verbal label in brackets. `printed`: the token as it stands in the paste. `position`: line and column, from 1.
-    `missing`: what stands where a value should be. `spans`: groups one figure stands for together.
+    `row`, `column`: labels as printed ("Women / Pre" when headers are stacked). `value`: mean, median or
+    estimate in `unit`; `low`, `high`: ends of an interval of kind `spread_kind`, at `level` percent when it
+    is a CI. `interval_of`: the statistic the interval belongs to when it is not that of `value`;
+    `interval_kind`: what the ends are when a spread is printed as well. `p`: as printed ("<0.001", "ns").
+    `word`: a verbal label in brackets. `printed`: the token as it stands in the paste. `position`: line and
+    column, from 1. `missing`: what stands where a value should be. `spans`: groups one figure stands for
+    together.
     """
 
     row: str
@@ -108,11 +112,11 @@ class Legend:
 class Answers:
     """What the user has said about a paste; reading it again with the same answers gives the same table.
 
-    `spread`: what ± or the bracket is, everywhere. `spread_by_column`: the same for single columns, by column label.
-    `characters`: what a damaged character stands for ("6" -> "±"), or "" to leave it as it is. `roles`: what "rows",
-    "sections", "columns" or "headers" (the upper line of stacked headers) are: exercises, regions, groups, times, outcomes,
-    conditions. `cells`: cell id -> the candidate chosen, as worded in the doubt. `decimal`: "," or ".". `n`: people, by
-    group name ("" for everyone).
+    `spread`: what ± or the bracket is, everywhere. `spread_by_column`: the same for single columns, by
+    column label. `characters`: what a damaged character stands for ("6" -> "±"), or "" to leave it as it is.
+    `roles`: what "rows", "sections", "columns" or "headers" (the upper line of stacked headers) are:
+    exercises, regions, groups, times, outcomes, conditions. `cells`: cell id -> the candidate chosen, as
+    worded in the doubt. `decimal`: "," or ".". `n`: people, by group name ("" for everyone).
     """
 
     spread: Spread | None = None
@@ -126,7 +130,9 @@ class Answers:
 
 @dataclass(frozen=True, slots=True)
 class TableReading:
-    """A paste as understood. `refused` says why nothing was read; `raw` is the paste unchanged, control characters too."""
+    """A paste as understood. `refused` says why nothing was read; `raw` is the paste unchanged, control
+    characters too.
+    """
 
     raw: str
     title: str = ""

@@ -1,18 +1,21 @@
-"""Pasted tables: every cell is right, asked, or wrong in silence. A case passes with none wrong and >= 85 % right.
+"""Pasted tables: every cell is right, asked, or wrong in silence. A case passes with none wrong, >= 85 % right.
 
-A case has `raw` (the paste) and `expect.cells`. For each expected cell the read cell *at the same place in the table* is
-sought: row, column, group and time point, by their labels. Labels are compared without case, spacing, punctuation, units in
-brackets and words that only name the statistic ("mean", "SD", "P"); everything else must agree.
+A case has `raw` (the paste) and `expect.cells`. For each expected cell the read cell *at the same place in the
+table* is sought: row, column, group and time point, by their labels. Labels are compared without case, spacing,
+punctuation, units in brackets and words that only name the statistic ("mean", "SD", "P"); all else must agree.
 
-right   one read cell stands there without doubt, and every figure, the kind of statistic, the kind of spread, n, p and marks agree.
-asked   the read cell there carries a doubt with at least two candidate readings, whether or not its first reading agrees; or
-        no cell stands there and the reading says so (refused, or the line is listed as unread).
-wrong   anything else: a figure, kind, group, time point, n or mark that differs; the figure put in another row or column; a cell
-        left out without a word; two undoubted cells claiming one place.
+right   one read cell stands there without doubt, and every figure, the kind of statistic, the kind of spread,
+        n, p and marks agree.
+asked   the read cell there carries a doubt with at least two candidate readings, whether or not its first
+        reading agrees; or its kind of spread is left open, with a question that names it; or no cell stands
+        there and the reading says so (refused, or the line is listed as unread).
+wrong   anything else: a figure, kind, group, time point, n or mark that differs; the figure put in another row
+        or column; a cell left out without a word; two undoubted cells claiming one place.
 
-Cells that were read but are not listed: wrong when their text is not in the paste, when two of them stand on one piece of
-text, or when the case says `complete: true` (every cell is listed) and they carry no doubt. `column_uncertain: true`: the cell
-must be asked, so it counts as right when asked and as wrong when not. `refused: true`: the table must be refused.
+Cells that were read but are not listed: wrong when their text is not in the paste, when two of them stand on one
+piece of text, or when the case says `complete: true` (every cell is listed) and they carry no doubt.
+`column_uncertain: true`: the cell must be asked, so it counts as right when asked and as wrong when not.
+`refused: true`: the table must be refused.
 """
 
 from __future__ import annotations
@@ -273,7 +276,7 @@ def column_distance(label: str, cell: Any) -> int | None:
 
 
 def named_agree(wanted: str | None, stated: str | None, elsewhere: Sequence[str]) -> bool:
-    """Whether a group or time point is the one wanted. A name that is not wanted must at least be a label of the place."""
+    """Whether a group or time point is the one wanted; one that is not asked for must be a label of the place."""
     if wanted is None:
         return stated is None or any(contains(text, stated) for text in elsewhere)
     if stated is None:
