@@ -26,6 +26,7 @@ SPREAD = typer.Option(
 )
 LOCATOR = typer.Option(None, "--where", help='Where it stands: "Table 1", "p. 5".')
 READ_FROM = typer.Option("full text", "--from", help="Read from: abstract, full text, figure, open data.")
+REGION = typer.Option(None, "--region", help="The muscle of the whole table, where its labels name none.")
 TIMEPOINT = typer.Option(None, "--time", help="acute, pre, post, follow-up: where the table does not say.")
 SAYS = typer.Option(
     [],
@@ -54,6 +55,7 @@ def paste(
     where: str = LOCATOR,
     read_from: str = READ_FROM,
     time: str = TIMEPOINT,
+    region: str = REGION,
     says: list[str] = SAYS,
     answer: list[str] = ANSWER,
     store: bool = STORE,
@@ -73,6 +75,7 @@ def paste(
         "locator": where,
         "read_from": read_from,
         "timepoint": time,
+        "region": region,
         "says": tuple(says),
         "answers": tuple(answer),
     }
@@ -89,6 +92,7 @@ def load(
     where: str = LOCATOR,
     read_from: str = READ_FROM,
     time: str = TIMEPOINT,
+    region: str = REGION,
     says: list[str] = SAYS,
     answer: list[str] = ANSWER,
     store: bool = STORE,
@@ -105,6 +109,7 @@ def load(
         "locator": where,
         "read_from": read_from,
         "timepoint": time,
+        "region": region,
         "says": tuple(says),
         "answers": tuple(answer),
     }

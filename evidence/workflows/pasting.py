@@ -14,6 +14,7 @@ from evidence.errors import BadInput
 from evidence.reading.table import Answers, ReadCell, TableReading
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import ReadFrom, Spread, Statistic, Timepoint
+from evidence.workflows.naming import require_match
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.table_mapping import LabelReader, Place, ask_about, joined, missing_parts
 
@@ -30,6 +31,7 @@ class TableAnswers:
     read_from: str = "full text"
     timepoint: str | None = None
     says: tuple[str, ...] = ()
+    region: str | None = None  # of the whole table, where its labels name none
     answers: tuple[str, ...] = ()  # NAME=CHOICE, for the questions and cells that the preview names
 
 
@@ -210,7 +212,8 @@ def usual_place(rows: StudyRows, answers: TableAnswers, vocabulary: Vocabulary) 
     if time is None and outcome:
         construct = next(o.construct_id for o in rows.outcomes if o.key == outcome)
         time = Timepoint.ACUTE if vocabulary.constructs[construct].acute else None
-    return Place(condition=condition, outcome=outcome, timepoint=time)
+    region = require_match(vocabulary.find_region(answers.region), "region") if answers.region else None
+    return Place(condition=condition, outcome=outcome, timepoint=time, region=region)
 
 
 def told_doubts(cell: ReadCell) -> list[str]:

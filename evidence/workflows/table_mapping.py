@@ -189,6 +189,7 @@ def ask_about(unclear: Sequence[Unclear], parts: Sequence[str]) -> list[str]:
         questions.append(f'what is "{item.label}"?{choices} Answer with --says "{item.label}=ID" (or =skip).')
     if parts and not unclear:
         questions.append(
-            f"the table does not say: {', '.join(sorted(set(parts)))}. Answer with --says, --time or --outcome."
+            f"the table does not say: {', '.join(sorted(set(parts)))}. "
+            "Answer with --says, --region, --time or --outcome."
         )
     return questions
