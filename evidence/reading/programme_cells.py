@@ -19,6 +19,7 @@ SIDE = (
     r"(?:/\s*(?:leg|side|arm|seite|bein|lato|gamba)|(?:per|each|every|x|pro|je|por|par)\s+(?:leg|side|arm|lato|gamba|seite|bein"
     r"|pierna|lado|jambe|côté)|\beach(?:\s+(?:leg|side|arm))?\b|\be/s\b|\bea\.?(?=\s|,|$))"
 )
+LONGEST = 100  # characters; a longer cell is prose, and patterns must not labour over it
 _MONTHS = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"]
 
 
@@ -52,6 +53,8 @@ def range_of(found: re.Match[str]) -> Range:
 
 def read_sets(text: str) -> tuple[int, int | None] | None:
     """Sets: "3", "3-4"; the second figure only where it is a range."""
+    if len(text) > LONGEST:
+        return None
     found = re.fullmatch(rf"{RANGE}\s*(?:sets?|x)?", text.strip(), re.IGNORECASE)
     if not found:
         return None
@@ -63,6 +66,8 @@ def read_sets(text: str) -> tuple[int, int | None] | None:
 
 def read_reps(text: str, ledger: Ledger) -> Prescription | None:
     """Repetitions or time: "8-12", "10/leg", "8/8", "20s/side", "AMRAP", "3+", "12 total", "max", "400 m"."""
+    if len(text) > LONGEST:
+        return None
     rest = text.strip().rstrip(".")
     side = None
     if found := re.search(rf"\s*{SIDE}\s*", rest, re.IGNORECASE):
@@ -111,6 +116,8 @@ def read_date_as_reps(text: str) -> tuple[int, int] | None:
 
     "12-Aug" -> (8, 12), "2026-10-12" -> (10, 12); low to high.
     """
+    if len(text) > LONGEST:
+        return None
     plain = text.strip()
     day = month = 0
     if found := re.fullmatch(r"(\d{1,2})[-. /]([A-Za-z]{3})[a-z]*\.?(?:[-. /]\d{2,4})?", plain):
@@ -132,6 +139,8 @@ def _month(name: str) -> int:
 
 def read_time(text: str) -> Range | None:
     """Seconds of a time with its unit: "20s", "2-3 min", "30\\"", "1:30"."""
+    if len(text) > LONGEST:
+        return None
     plain = text.strip().lstrip("~≈").strip()
     if found := re.fullmatch(r"(\d{1,2}):([0-5]\d)(?:\s*min)?", plain):
         seconds = float(int(found[1]) * 60 + int(found[2]))
@@ -153,6 +162,8 @@ def read_rest(text: str, ledger: Ledger) -> Range | None:
 
     "90s", "2-3 min", "~3-4 min", "60\\"", "120", "2". A bare figure is seconds from 20 on.
     """
+    if len(text) > LONGEST:
+        return None
     plain = re.sub(r"^(?:rest|pause|r)\b[:=]?\s*|\s*(?:rest|pause)$", "", text.strip(), flags=re.IGNORECASE)
     if (seconds := read_time(plain)) is not None:
         return seconds
@@ -171,6 +182,8 @@ def read_rest(text: str, ledger: Ledger) -> Range | None:
 
 def read_tempo(text: str) -> tuple[str, ...] | None:
     """Four (or three) parts of a tempo: "3-1-1-0", "30X1", "3/1/1/0"."""
+    if len(text) > LONGEST:
+        return None
     plain = re.sub(r"^tempo\b[:=]?\s*", "", text.strip(), flags=re.IGNORECASE).upper()
     found = re.fullmatch(r"([0-9X])([0-9X])([0-9X])([0-9X])?", plain)
     parts = [p for p in found.groups() if p is not None] if found else re.split(r"\s*[-/:.–]\s*", plain)
@@ -181,6 +194,8 @@ def read_tempo(text: str) -> tuple[str, ...] | None:
 
 def read_effort(text: str, ledger: Ledger) -> Effort | None:
     """RPE or RIR: "RPE 8", "8-9 RPE", "@7", "RIR 1-2", "2 in reserve", "to failure", "leave 1"."""
+    if len(text) > LONGEST:
+        return None
     plain = text.strip()
     if found := re.fullmatch(rf"@?\s*(?P<kind>RPE|RIR)\s*[:=@]?\s*{RANGE}", plain, re.IGNORECASE):
         return _effort(found["kind"].upper(), range_of(found))
@@ -226,10 +241,15 @@ def read_load(text: str, ledger: Ledger, *, unit: str | None = None) -> Load | N
     `unit`: that of the column, for a bare figure. A bare percentage is taken to be of 1RM, and a bare
     figure is asked.
     """
+    if len(text) > LONGEST:
+        return None
     plain = text.strip().lstrip("@").strip()
     per = None
-    if found := re.search(r"\s*(?:each hand|per hand|/\s*hand|per side|each)\s*$", plain, re.IGNORECASE):
-        plain, per = plain[: found.start()], "hand" if "hand" in found[0].lower() else None
+    if found := re.search(r"\s*(?:(?:each|per|/)\s*(hand|side)|\beach)\s*$", plain, re.IGNORECASE):
+        plain, per = plain[: found.start()], (found[1] or "hand").lower()
+    if found := re.fullmatch(rf"2\s*[x×]\s*({NUMBER}\s*{MASS_UNIT})", plain, re.IGNORECASE):
+        ledger.assume(f"{plain} = one in each hand")
+        plain, per = found[1], "hand"
     if re.fullmatch(BODYWEIGHT, plain, re.IGNORECASE):
         return Load("bodyweight")
     if found := re.fullmatch(rf"({NUMBER})\s*(?:x|×|\*)\s*{BODYWEIGHT}", plain, re.IGNORECASE):

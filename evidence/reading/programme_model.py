@@ -11,7 +11,7 @@ class Load:
     """How heavy. `kind`: mass, percent, bodyweight, bodyweight-multiple, relative, RM.
 
     `of` says of what a percentage is (1RM, TM, bodyweight, set before, top set); `unit` None for a mass: not said.
-    `per`: "hand" where each hand holds it.
+    `per`: "hand" where each hand holds it, "side" where it is on each side of the bar.
     """
 
     kind: str

@@ -63,13 +63,35 @@ def name_picks(
 ) -> tuple[Pick, ...]:
     """The picks of one session with their exercises; what is unsure goes to `told`."""
     found = [vocabulary.find_exercise(item.written.name) for item in written]
+    setting = _Setting(session, found, vocabulary)
     picks = []
     for place, item in enumerate(written):
-        others = [f.match for i, f in enumerate(found) if f.match and i != place and not _is_guess(f)]
-        exercise = _settle(item, found[place], others, session, vocabulary, told)
+        lower = setting.is_lower_around(place)
+        exercise = _settle(item, found[place], lower, vocabulary, told)
         told.take(item.ledger, item.where)
         picks.append(_make_pick(item, found[place], exercise, vocabulary, told))
     return tuple(picks)
+
+
+class _Setting:
+    """A session as the setting of its picks: for the legs or not, by its name or by its other exercises."""
+
+    def __init__(self, session: str, found: Sequence[Lookup], vocabulary: Vocabulary) -> None:
+        words = set(words_of(session))
+        lower, upper = bool(words & _LOWER), bool(words & _UPPER)
+        self._by_name = lower if lower != upper else None
+        self._votes = [
+            None if f.match is None or _is_guess(f) else _is_lower(f.match, vocabulary) for f in found
+        ]
+        self._lower, self._known = self._votes.count(True), sum(vote is not None for vote in self._votes)
+
+    def is_lower_around(self, place: int) -> bool | None:
+        """Whether the session around one pick is for the legs; None where nothing tells."""
+        own = self._votes[place]
+        known = self._known - (own is not None)
+        if self._by_name is not None or not known:
+            return self._by_name
+        return (self._lower - (own is True)) / known >= 0.5
 
 
 def _is_short(found: Lookup) -> bool:
@@ -82,11 +104,10 @@ def _is_guess(found: Lookup) -> bool:
 
 
 def _settle(
-    item: WrittenPick, found: Lookup, others: Sequence[str], session: str, vocabulary: Vocabulary, told: Told
+    item: WrittenPick, found: Lookup, lower: bool | None, vocabulary: Vocabulary, told: Told
 ) -> str | None:
     """The exercise of one pick, or None where a person must say."""
     name = item.written.name
-    lower = _is_lower_session(session, others, vocabulary)
     if found.match is not None and not found.broad:
         return found.match
     if found.match is not None:
@@ -150,7 +171,8 @@ def _ask_figures(pick: Pick, vocabulary: Vocabulary, told: Told) -> None:
     """Ask for what the figures leave open once the exercise is known."""
     done = pick.prescription
     in_block = pick.group is not None and pick.group.startswith(("amrap", "emom"))
-    if done.sets is None and not in_block:
+    endurance = done.time_s is not None and done.time_s[0] >= 300
+    if done.sets is None and not in_block and not endurance:
         told.ask(f"{pick.as_written}: how many sets?", pick.where, "sets")
     if pick.exercise is None or done.side is not None or done.reps is None:
         return
@@ -162,19 +184,6 @@ def _is_lower(exercise: str, vocabulary: Vocabulary) -> bool:
     return any(
         "lower_limb" in vocabulary.ancestors(region) for region in vocabulary.exercises[exercise].primary
     )
-
-
-def _is_lower_session(session: str, others: Sequence[str], vocabulary: Vocabulary) -> bool | None:
-    """Whether a session is for the legs; None where nothing tells."""
-    words = set(words_of(session))
-    if words & _LOWER and not words & _UPPER:
-        return True
-    if words & _UPPER and not words & _LOWER:
-        return False
-    if not others:
-        return None
-    share = sum(_is_lower(exercise, vocabulary) for exercise in others) / len(others)
-    return share >= 0.5
 
 
 def _with_leg(name: str, vocabulary: Vocabulary) -> str | None:

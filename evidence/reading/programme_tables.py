@@ -121,7 +121,8 @@ def read_table_rows(rows: Rows, default_session: str) -> TableRead | None:
         if not filled or all(re.fullmatch(r":?-{2,}:?", cell.strip()) for cell in filled):
             continue
         if entry.get("session"):
-            session = entry["session"][0][1]
+            column, title = entry["session"][0]
+            session = f"{column.heading.capitalize()} {title}" if title.isdigit() else title
         if len(filled) == 1 and not entry.get("session") and len(columns) > 2:
             session = filled[0].strip()
             continue

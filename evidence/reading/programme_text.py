@@ -109,6 +109,9 @@ class _LineReader:
 
     def _take_bare(self, bare: _Bare) -> None:
         """A further bare line: the one before it named the session where this one is an exercise."""
+        if re.search(r"\d\s*[x×]", bare.text):  # figures nobody understood must not pass for a heading
+            self.read.problems.append(f'{bare.where}: "{bare.text}" was not read as an exercise')
+            return
         if self._bare and not self._is_exercise(self._bare.text) and self._is_exercise(bare.text):
             self._name_session()
         self.leave_bare()

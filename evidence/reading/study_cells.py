@@ -12,6 +12,7 @@ _MARKS = r"(?P<marks>[*†‡§¶#$a-d]{0,6}(?:\s?[*†‡§¶#$]){0,3})"
 _SPREAD = rf"(?:±|\+/-|\+-)\s*(?P<pm>{_NUMBER})|[\[(]\s*(?:±\s*)?(?P<one>{_NUMBER})\s*[\])]"
 _PAIR = rf"[\[(]\s*(?P<low>{_NUMBER})\s*(?:to|;|,\s|\.\.|-(?=\s*[-+]?\d))\s*(?P<high>{_NUMBER})\s*[\])]"
 _CELL = re.compile(rf"(?P<value>{_NUMBER})\s*%?\s*(?:{_PAIR}|{_SPREAD})?\s*%?\s*{_MARKS}")
+LONGEST = 80  # characters
 _EMPTY = {"", "-", "--", "—", "na", "n/a", "nr", "n.r.", "not reported", "."}
 
 
@@ -33,6 +34,8 @@ def is_empty_cell(text: str) -> bool:
 
 def read_cell(text: str) -> Cell | str:
     """The figures of `text`, or why they cannot be read, in words."""
+    if len(text) > LONGEST:
+        return "too long for a cell"
     found = _CELL.fullmatch(text.strip().translate(_MINUS))
     if found is None:
         return "not a figure with an optional spread, such as 26.23 [10.1], 26.2 ± 10.1 or 3.6 (0.7 to 6.4)"

@@ -15,6 +15,8 @@ MATCH_SCORE = 80.0  # at least, to count as a match
 MATCH_GAP = 6.0  # at least, to the next entry
 NEAR_SCORE = 55.0  # at least, to be offered when asked
 WORD_RATIO = 84.0  # at least, for two words to be one misspelt
+LONGEST_NAME = 200  # characters; more is a sentence, not a name
+RECENT_TEXTS = 2048
 DETAIL_WEIGHT = 0.25  # what a word counts that only says how an exercise is done
 
 # (entry id, words left over) -> the first word that speaks against the entry, or None
@@ -31,7 +33,7 @@ class Name:
 
 
 class NameIndex:
-    """Finds entries by name. Immutable once built."""
+    """Finds entries by name. Fixed once built; the answers to recent texts are remembered."""
 
     def __init__(
         self,
@@ -60,6 +62,7 @@ class NameIndex:
                 self._exact[key].append(name)
             if not is_abbreviation(name.text) and tokens:
                 self._names.append((name, tokens))
+        self._recent: dict[str, Lookup] = {}
         self._weights = self._weigh()
         self._heads = self._count_heads()
 
@@ -85,6 +88,15 @@ class NameIndex:
 
     def find(self, text: str) -> Lookup:
         """The entry that `text` names. Never raises; an unsure text gives candidates."""
+        if text not in self._recent:
+            if len(self._recent) >= RECENT_TEXTS:
+                self._recent.clear()
+            self._recent[text] = self._find(text)
+        return self._recent[text]
+
+    def _find(self, text: str) -> Lookup:
+        if len(text) > LONGEST_NAME:
+            return Lookup(text, "none")
         tokens = expand_words(words_of(text), self._expand)
         if not tokens:
             return Lookup(text, "none")

@@ -246,3 +246,13 @@ def test_the_order_of_the_pieces_does_not_matter(name: str, sets: int, low: int,
         assert pick.exercise is not None
         assert pick.prescription.effort is not None
         assert pick.prescription.effort.low == rpe
+
+
+def test_a_very_long_programme_is_read_in_time_that_grows_with_its_length() -> None:
+    import time
+
+    started = time.perf_counter()
+    programme = text("Back squat 3x8-12 @ RPE 8, rest 2 min\n" * 3000)
+    assert len(programme.picks) == 3000
+    # About 0.3 s here; work that grows with the square of the length took 40 s. The margin is for a busy machine.
+    assert time.perf_counter() - started < 10

@@ -168,3 +168,8 @@ def test_any_text_gets_an_answer_whose_match_is_among_its_candidates(text: str) 
 @given(st.text(max_size=40))
 def test_words_of_a_text_are_stable(text: str) -> None:
     assert key_of(" ".join(words_of(text))) == key_of(text) or words_of(" ".join(words_of(text))) != ()
+
+
+def test_a_sentence_is_no_name_and_costs_no_time() -> None:
+    found = V.find_exercise("back squat " * 5000)
+    assert found.outcome == "none"
