@@ -188,13 +188,6 @@ class Vocabulary:
         """The unit written `text`, by exact symbol first, then without regard to case; None if unknown."""
         return self._unit_symbols.get(text.strip()) or self._unit_names.get(text.strip().casefold())
 
-    def status_distance(self, one: str, other: str) -> int | None:
-        """How many steps two training statuses lie apart; None where either has no place in the order."""
-        ranks = [
-            self.training_statuses[s].rank if s in self.training_statuses else None for s in (one, other)
-        ]
-        return None if ranks[0] is None or ranks[1] is None else abs(ranks[0] - ranks[1])
-
     # -- defaults and cautions ---------------------------------------------------------------------
 
     @cached_property

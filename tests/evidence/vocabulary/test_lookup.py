@@ -135,11 +135,6 @@ def test_a_construct_is_found_by_its_name_or_its_instrument(text: str, construct
     assert V.find_construct(text).match == construct
 
 
-def test_training_statuses_lie_apart_by_their_rank() -> None:
-    assert V.status_distance("untrained", "trained") == 2
-    assert V.status_distance("untrained", "not stated") is None
-
-
 def test_a_training_status_that_is_no_level_is_asked_about() -> None:
     assert (
         V.find_training_status("well-trained").outcome == "ambiguous"
