@@ -16,11 +16,23 @@ def demo(
     from evidence.workflows.demonstrating import demonstrate
 
     made = demonstrate(folder, say)
-    if look:
+    if look and has_screen():
         import webbrowser
 
         for page in made.pages:
             webbrowser.open(page.resolve().as_uri())
+    else:
+        say("Open these two pages in a browser: " + " and ".join(page.name for page in made.pages))
+
+
+def has_screen() -> bool:
+    """Whether a browser would have a window to open in, rather than take over the terminal."""
+    import os
+    import sys
+
+    if sys.platform.startswith(("win", "darwin")):
+        return True
+    return bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
 
 
 def register(app: typer.Typer) -> None:
