@@ -83,7 +83,7 @@ _KINDS: tuple[tuple[Kind, str], ...] = (
     (Kind.MEDIAN, r"\bmedians?\b|\bmdn\b|\bmediana\b|\bmédiane\b"),
     (
         Kind.RANGE,
-        r"^range$|[(\[,] ?range ?[)\]]?$|^min(?:imum)?\s*[-–/]\s*max(?:imum)?\b|\bmin(?:imum)?\.?\s*(?:[-–/]"
+        r"^range(?: ?\([^()]*\))?$|[(\[,] ?range ?[)\]]?$|^min(?:imum)?\s*[-–/]\s*max(?:imum)?\b|\bmin(?:imum)?\.?\s*(?:[-–/]"
         r"|to)\s*max(?:imum)?",
     ),
     (Kind.MEAN, r"\bmeans?\b|\baverage\b|^M$|\bmédia\b|\bmedia\b|\bmoyenne\b|\bmittelwert\b|^MW$|^x̄$"),
@@ -125,7 +125,7 @@ STUB = re.compile(
     re.IGNORECASE,
 )
 _GROUP = re.compile(
-    r"\bgroups?\b|\bgrupos?\b|\bcontrols?\b|^con(?:v|t|trol)?$|^exp(?:erimental)?$|^(?:wo)?m[ea]n\b|^(?:fe)?males?\b"
+    r"\bgroups?\b|\bgrupos?\b|\bcontrols?\b|^exp(?:erimental)?$|^(?:wo)?m[ea]n\b|^(?:fe)?males?\b"
     r"|^boys$|^girls$"
     r"|^young|^old(?:er)?\b|^elderly|^masculino|^feminino|^hommes?|^femmes?|^männer|^frauen|^hombres?|^mujeres"
     r"|^overall\b|^total(?: cohort| sample)?\b|^all(?: participants| subjects)?$|\bintervention\b|^placebo"
@@ -209,7 +209,10 @@ SPREAD_WORDS: tuple[tuple[Spread, re.Pattern[str]], ...] = (
     (Spread.IQR, re.compile(r"\bIQR\b|\binter-?quartile|\b25th\b|\bquartiles?\b|\bQ1\b")),
     (
         Spread.RANGE,
-        re.compile(r"^range$|[(\[,] ?range ?[)\]]|\bmin(?:imum)?\s?[-–/]\s?max(?:imum)?\b", re.IGNORECASE),
+        re.compile(
+            r"^range(?: ?\([^()]*\))?$|[(\[,] ?range ?[)\]]|\bmin(?:imum)?\s?[-–/]\s?max(?:imum)?\b",
+            re.IGNORECASE,
+        ),
     ),
 )
 

@@ -125,7 +125,7 @@ def _leading_spread(text: str) -> Spread | None:
     text = re.sub(r"^[\s(\[±]*(?:\d\d(?:\.\d)?\s?%\s?)?(?:the )?", "", text)
     for kind, pattern in SPREAD_WORDS:
         if re.match(
-            pattern.pattern.replace("^range$|", ""),
+            pattern.pattern.replace("^range(?: ?\\([^()]*\\))?$|", ""),
             text,
             pattern.flags | re.IGNORECASE if kind is not Spread.SD else pattern.flags,
         ):

@@ -31,6 +31,7 @@ from evidence.reading.damage import MINUS, Damage, infer_damage, keep_controls, 
 from evidence.reading.decimals import infer_decimal
 from evidence.reading.grid import Layout, clean_piece, take_apart
 from evidence.reading.headers import Division, place_upper, read_header_lines
+from evidence.reading.labels import Kind
 from evidence.reading.legend import Notes, read_notes
 from evidence.reading.lines import body_from_lines
 from evidence.reading.places import (
@@ -197,33 +198,30 @@ def _stack_units(body: Body, blank: Division) -> tuple[Division, str, tuple[str,
     return Division(columns, 0.0, body.stubs, 0, tuple(unplaced)), "", ()
 
 
-def _within_group_changes(columns: Sequence[Column]) -> list[Column]:
-    """A "mean difference" beside pre and post of one group is that group's change."""
-    from evidence.reading.labels import Kind
+_OF_A_GROUP = (Kind.DIFFERENCE, Kind.CHANGE, Kind.PERCENT_CHANGE, Kind.EFFECT_SIZE, Kind.P)
 
+
+def _within_group_changes(columns: Sequence[Column]) -> list[Column]:
+    """A "mean difference" beside pre and post of one group is that group's change, and what closes each block is its group's."""
     timed = {c.group for c in columns if c.timepoint and c.group}
-    changed = [
-        replace(c, kind=Kind.CHANGE) if c.kind is Kind.DIFFERENCE and c.group in timed else c for c in columns
-    ]
+    blocks: list[str | None] = []
     block: str | None = None
+    for column in columns:
+        block = column.group if column.timepoint and column.group else block
+        blocks.append(block)
     result: list[Column] = []
-    for column in changed:
-        if column.timepoint and column.group:
-            block = column.group
-        elif column.kind is Kind.DIFFERENCE and column.group is None and block and _one_per_block(changed):
-            column = replace(column, kind=Kind.CHANGE, group=block, label=f"{block} / {column.label}")
+    for column in columns:
+        if column.kind in _OF_A_GROUP and column.group is None and not column.spanning and len(timed) > 1:
+            own = [
+                b for c, b in zip(columns, blocks, strict=True) if c.label == column.label and c.group is None
+            ]
+            if len(own) == len(timed) and set(own) == timed:
+                group = blocks[len(result)]
+                column = replace(column, group=group, label=f"{group} / {column.label}")
+        if column.kind is Kind.DIFFERENCE and column.group in timed:
+            column = replace(column, kind=Kind.CHANGE)
         result.append(column)
     return result
-
-
-def _one_per_block(columns: Sequence[Column]) -> bool:
-    """Whether a column without group closes every block of pre and post."""
-    from evidence.reading.labels import Kind
-
-    groups = {c.group for c in columns if c.timepoint and c.group}
-    return len(groups) > 1 and sum(c.kind is Kind.DIFFERENCE and c.group is None for c in columns) == len(
-        groups
-    )
 
 
 def _set_n(cell: ReadCell, notes: Notes, answers: Answers) -> ReadCell:

@@ -201,7 +201,7 @@ def split_label_marks(labels: Sequence[str], notes: Notes) -> dict[str, tuple[st
         successive = bare[text] > 1 and all(
             len(cut[other][1]) == 1 for other in letters if cut[other][0] == text
         )
-        if alone or successive:
+        if (alone or successive) and not label.endswith("}"):
             cut[label] = (label, ())
     return cut
 

@@ -58,7 +58,8 @@ def _grid(reading: TableReading) -> str:
     columns = list(dict.fromkeys(c.column for c in reading.cells))
     rows: dict[tuple[str, ...], dict[str, str]] = {}
     for cell in reading.cells:
-        label = tuple(p for p in (cell.section, cell.row, cell.group) if p)
+        group = None if cell.group and cell.group in cell.column else cell.group
+        label = tuple(p for p in (cell.section, cell.row, group) if p)
         taken = rows.setdefault(label, {})
         text = show_cell(cell)
         taken[cell.column] = f"{taken[cell.column]} // {text}" if cell.column in taken else text

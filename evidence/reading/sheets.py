@@ -207,7 +207,7 @@ def _choose_sheet(workbook: object, names: Sequence[str], label: str, wanted: st
             where=label,
             hint="Name the sheet to read.",
         )
-    return filled[0]
+    return str(filled[0])
 
 
 def _rows(sheet: object, label: str) -> list[tuple[object, ...]]:
