@@ -77,7 +77,7 @@ def build_cells(body: Body, places: Sequence[Place], context: Context) -> list[R
                 continue
             seen.setdefault(at, len(cells))
             cells.append(cell)
-    return _join_statistic_rows(cells, places)
+    return _apply_count_rows(_join_statistic_rows(cells, places), places)
 
 
 def _join_rows(first: ReadCell, again: ReadCell) -> ReadCell:
@@ -290,6 +290,23 @@ def _add_slot(cell: ReadCell, extra: Slot, own: Column) -> ReadCell:
     return replace(
         cell, printed=f"{cell.printed} {extra.piece.raw.strip()}", column=label, marks=cell.marks + marks
     )
+
+
+def _apply_count_rows(cells: list[ReadCell], places: Sequence[Place]) -> list[ReadCell]:
+    """A row "n" gives the number of people of each column; it is no result."""
+    rows = [place.row for place in places if place.kind is Kind.N]
+    if len(rows) != 1:
+        return cells
+    counts = {
+        c.column: int(c.value)
+        for c in cells
+        if c.row == rows[0] and c.value is not None and c.value == int(c.value)
+    }
+    rest = [c for c in cells if c.row != rows[0] or c.column not in counts]
+    return [
+        replace(c, n=counts[c.column]) if c.n is None and c.column in counts and c.p is None else c
+        for c in rest
+    ]
 
 
 def _join_statistic_rows(cells: list[ReadCell], places: Sequence[Place]) -> list[ReadCell]:

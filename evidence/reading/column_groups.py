@@ -23,7 +23,15 @@ def settle_column_groups(
     when it stands over time points, or is one of several that a P column compares. Units, muscles and
     statistics are no groups. `roles` from the user come first.
     """
-    if roles.get("headers", roles.get("columns", "groups")) != "groups":
+    said_role = roles.get("headers", roles.get("columns", "groups"))
+    if said_role == "times":
+        return [
+            replace(
+                c, group=None, timepoint=next((n for t in c.parts if (n := _name_left((t,)))), c.timepoint)
+            )
+            for c in columns
+        ]
+    if said_role != "groups":
         return [replace(column, group=None) for column in columns]
     said = "headers" in roles or "columns" in roles
     compared = any(c.kind is Kind.P for c in columns)

@@ -83,7 +83,8 @@ _KINDS: tuple[tuple[Kind, str], ...] = (
     (Kind.MEDIAN, r"\bmedians?\b|\bmdn\b|\bmediana\b|\bmédiane\b"),
     (
         Kind.RANGE,
-        r"^range(?: ?\([^()]*\))?$|[(\[,] ?range ?[)\]]?$|^min(?:imum)?\s*[-–/]\s*max(?:imum)?\b|\bmin(?:imum)?\.?\s*(?:[-–/]"
+        r"^range(?: ?\([^()]*\))?$|[(\[,] ?range ?[)\]]?$"
+        r"|^min(?:imum)?\s*[-–/]\s*max(?:imum)?\b|\bmin(?:imum)?\.?\s*(?:[-–/]"
         r"|to)\s*max(?:imum)?",
     ),
     (Kind.MEAN, r"\bmeans?\b|\baverage\b|^M$|\bmédia\b|\bmedia\b|\bmoyenne\b|\bmittelwert\b|^MW$|^x̄$"),

@@ -202,7 +202,10 @@ _OF_A_GROUP = (Kind.DIFFERENCE, Kind.CHANGE, Kind.PERCENT_CHANGE, Kind.EFFECT_SI
 
 
 def _within_group_changes(columns: Sequence[Column]) -> list[Column]:
-    """A "mean difference" beside pre and post of one group is that group's change, and what closes each block is its group's."""
+    """A "mean difference" beside pre and post of one group is that group's change.
+
+    A column that closes every block of time points belongs to the group of its block.
+    """
     timed = {c.group for c in columns if c.timepoint and c.group}
     blocks: list[str | None] = []
     block: str | None = None

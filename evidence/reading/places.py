@@ -224,7 +224,8 @@ def describe_rows(
     places = []
     for row, own, above in zip(rows, inner, outer, strict=True):
         marks = tuple(m for text in (*row.labels, row.section) for m in cut.get(text, ("", ()))[1])
-        places.append(_describe_row(own, above, group_at, body.stubs, marks))
+        place = _describe_row(own, above, group_at, body.stubs, marks)
+        places.append(replace(place, timepoint=own) if roles.get("rows") == "times" else place)
     return places
 
 
