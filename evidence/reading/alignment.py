@@ -7,7 +7,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import combinations
 
 from evidence.reading.body import Body, Row, Slot
 from evidence.reading.cells import Shape, Token
@@ -60,14 +59,7 @@ def place_row(
         kept = [i for i in range(body.width) if i not in spanning]
         if all(_fits(slot.token, shapes[i]) for slot, i in zip(row.slots, kept, strict=True)):
             return [Placed(slot, i) for slot, i in zip(row.slots, kept, strict=True)]
-    ways = _ways(row, shapes)
-    if not ways:
-        ways = list(combinations(range(body.width), len(row.slots)))
-    placed = []
-    for index, slot in enumerate(row.slots):
-        possible = sorted({way[index] for way in ways})
-        placed.append(Placed(slot, possible[0], tuple(possible[1:])))
-    return placed
+    return [Placed(slot, at[0], at[1:]) for slot, at in zip(row.slots, _possible(row, shapes), strict=True)]
 
 
 def _follows_full(number: int, body: Body, places: Sequence[Place]) -> bool:
@@ -80,16 +72,26 @@ def _follows_full(number: int, body: Body, places: Sequence[Place]) -> bool:
     return False
 
 
-def _ways(row: Row, shapes: Sequence[Shape | None]) -> list[tuple[int, ...]]:
-    """Every way to put the row's cells into columns in order with cells of the right kind."""
-    count = len(row.slots)
-    if count == 0 or len(shapes) > 14:
-        return []
-    return [
-        way
-        for way in combinations(range(len(shapes)), count)
-        if all(_fits(slot.token, shapes[i]) for slot, i in zip(row.slots, way, strict=True))
-    ]
+def _possible(row: Row, shapes: Sequence[Shape | None]) -> list[tuple[int, ...]]:
+    """For each cell every column it may stand in, when the order is kept and cells stand over cells of their kind.
+
+    When no such way exists, the order alone counts.
+    """
+    count, width = len(row.slots), len(shapes)
+    fits = [[_fits(slot.token, shape) for shape in shapes] for slot in row.slots]
+    first: list[int] = []  # the leftmost place of each cell, taken from the left
+    column = -1
+    for own in fits:
+        column = next((i for i in range(column + 1, width) if own[i]), width)
+        first.append(column)
+    last: list[int] = []  # the rightmost, taken from the right
+    column = width
+    for own in reversed(fits):
+        column = next((i for i in range(column - 1, -1, -1) if own[i]), -1)
+        last.insert(0, column)
+    if any(a > b for a, b in zip(first, last, strict=True)):
+        return [tuple(range(i, width - count + i + 1)) for i in range(count)]
+    return [tuple(i for i in range(a, b + 1) if own[i]) for own, a, b in zip(fits, first, last, strict=True)]
 
 
 def _fits(token: Token | None, shape: Shape | None) -> bool:

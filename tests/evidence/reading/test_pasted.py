@@ -188,3 +188,33 @@ def test_a_divided_table_comes_back_whole(figures, separator, sign):
         for week, (m, s) in zip(("Week 0", "Week 4", "Week 8"), values, strict=True)
     ]
     assert got == want
+
+
+def test_a_row_that_lost_many_cells_is_still_read_quickly_and_asked():
+    header = "Exercise " + " ".join(f"C{i}" for i in range(30))
+    full = "Squat " + " ".join("10 (2)" for _ in range(30))
+    short = "Lunge " + " ".join("10 (2)" for _ in range(15))
+    reading = read_table("\n".join([header, full, full.replace("Squat", "Press"), short, "Mean (SD)"]))
+    asked = [c for c in reading.cells if c.row == "Lunge"]
+    assert len(asked) == 15
+    assert all(len(d.candidates) == 16 for c in asked for d in c.doubts[:1])
+
+
+def test_a_row_of_numbers_of_people_is_no_result():
+    reading = read_table(
+        "Variable\tSquat group\tPress group\nn\t14\t12\nTorque (Nm)\t201.2 (33)\t198.8 (30)\nMean (SD)"
+    )
+    assert [(c.row, c.n) for c in reading.cells] == [("Torque (Nm)", 14), ("Torque (Nm)", 12)]
+
+
+def test_roles_said_by_the_user_replace_the_guess():
+    paste = "Outcome\tSquat\t\tHip thrust\t\n\tPre\tPost\tPre\tPost\nGMax (mm)\t20 (3)\t22 (3)\t20 (3)\t23 (3)\nMean (SD)"
+    assert {c.group for c in read_table(paste).cells} == {"Squat", "Hip thrust"}
+    said = read_table(paste, answers=Answers(roles={"headers": "exercises"}))
+    assert {c.group for c in said.cells} == {None}
+    assert [c.column for c in said.cells] == [
+        "Squat / Pre",
+        "Squat / Post",
+        "Hip thrust / Pre",
+        "Hip thrust / Post",
+    ]
