@@ -208,7 +208,8 @@ def test_a_row_of_numbers_of_people_is_no_result():
 
 
 def test_roles_said_by_the_user_replace_the_guess():
-    paste = "Outcome\tSquat\t\tHip thrust\t\n\tPre\tPost\tPre\tPost\nGMax (mm)\t20 (3)\t22 (3)\t20 (3)\t23 (3)\nMean (SD)"
+    head = "Outcome\tSquat\t\tHip thrust\t\n\tPre\tPost\tPre\tPost\n"
+    paste = f"{head}GMax (mm)\t20 (3)\t22 (3)\t20 (3)\t23 (3)\nMean (SD)"
     assert {c.group for c in read_table(paste).cells} == {"Squat", "Hip thrust"}
     said = read_table(paste, answers=Answers(roles={"headers": "exercises"}))
     assert {c.group for c in said.cells} == {None}
