@@ -76,6 +76,7 @@ class Clause:
 
 
 def take_kind(clause: Clause) -> tuple[str | None, int | None]:
+    """The kind of set named in a clause (drop, back-off, ...) and how many; None where none is named."""
     found = clause.take(
         r"(?:(?P<n>\d+)\s+)?(?P<kind>back[- ]?offs?(?:\s+sets?)?|drop(?:s|\s?sets?)?\b(?!\s*jump)|rest[- ]?pause"
         r"|myo[- ]?reps?|clusters?|top\s+sets?)"
