@@ -13,7 +13,7 @@ from references.record import Record
 _OWN = frozenset({"key", "extra", "raw", "source_line"})
 
 
-class VetoedMerge(ReferencesError):  # noqa: N818
+class VetoedMerge(ReferencesError):
     """The two records carry conflicting identifiers: merging them would lose one registered work."""
 
 

@@ -3,7 +3,20 @@
 import subprocess
 import sys
 
-HEAVY = ("numpy", "scipy", "sqlalchemy", "sqlmodel", "alembic", "rapidfuzz", "bibtexparser", "yaml", "jinja2", "openpyxl", "jsonschema", "rich")
+HEAVY = (
+    "numpy",
+    "scipy",
+    "sqlalchemy",
+    "sqlmodel",
+    "alembic",
+    "rapidfuzz",
+    "bibtexparser",
+    "yaml",
+    "jinja2",
+    "openpyxl",
+    "jsonschema",
+    "rich",
+)
 
 
 def test_help_loads_no_heavy_library() -> None:

@@ -69,16 +69,7 @@ def paste(
     if sys.stdin.isatty():
         warn("Paste the table, then press Ctrl-D on a line of its own.")
     raw = sys.stdin.buffer.read()
-    said = {
-        "outcome": outcome,
-        "spread": spread,
-        "locator": where,
-        "read_from": read_from,
-        "timepoint": time,
-        "region": region,
-        "says": tuple(says),
-        "answers": tuple(answer),
-    }
+    said = gather_said(outcome, spread, where, read_from, time, region, says, answer)
     take(study, raw, "pasted table", said, store, leave_doubts, as_json)
 
 
@@ -103,16 +94,7 @@ def load(
 
     Example: steelyard results load plate-2017 table2.csv --store
     """
-    said = {
-        "outcome": outcome,
-        "spread": spread,
-        "locator": where,
-        "read_from": read_from,
-        "timepoint": time,
-        "region": region,
-        "says": tuple(says),
-        "answers": tuple(answer),
-    }
+    said = gather_said(outcome, spread, where, read_from, time, region, says, answer)
     take(study, file, str(file), said, store, leave_doubts, as_json)
 
 
@@ -163,6 +145,29 @@ def individuals(
     say(
         f"{report.results} results and {len(report.correlations)} correlations stored, computed from individual data."
     )
+
+
+def gather_said(
+    outcome: str | None,
+    spread: str | None,
+    where: str | None,
+    read_from: str,
+    time: str | None,
+    region: str | None,
+    says: list[str],
+    answer: list[str],
+) -> dict[str, Any]:
+    """What the options say of a table, as the parts of `TableAnswers`."""
+    return {
+        "outcome": outcome,
+        "spread": spread,
+        "locator": where,
+        "read_from": read_from,
+        "timepoint": time,
+        "region": region,
+        "says": tuple(says),
+        "answers": tuple(answer),
+    }
 
 
 def take(

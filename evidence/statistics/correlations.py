@@ -1,10 +1,10 @@
-"""Correlations that papers leave out: a printed one is used, a missing one is assumed, named and varied."""
+"""Correlations that papers leave out: a printed one is used, a missing one is assumed, named and varied.
 
-import csv
+What to assume for which outcome is data of the vocabulary (`Vocabulary.default_correlation`).
+"""
+
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
 
 from evidence.errors import NumberProblem
 from evidence.statistics.effect import Assumption, Effect, require_correlation, require_finite
@@ -65,20 +65,6 @@ def given(r: float) -> Correlation:
     return Correlation(r, r, r, True, "Printed", "as entered")
 
 
-def assumed(construct: str, pairing: str) -> Correlation:
-    """The usual correlation for a construct and kind of pairing.
-
-    `pairing` is one of conditions, pre_post, pre_post_control, limb_changes, outcomes. A construct without
-    a row of its own takes the row for all. Raises NumberProblem for an unknown pairing.
-    """
-    table = _read_table()
-    found = table.get((construct, pairing)) or table.get(("*", pairing))
-    if found is None:
-        known = ", ".join(sorted({kind for _, kind in table}))
-        raise NumberProblem(f"No usual correlation is known for {pairing!r}.", hint=f"Use one of: {known}.")
-    return found
-
-
 def as_correlation(r: "Correlation | float") -> Correlation:
     """A bare number counts as printed."""
     return r if isinstance(r, Correlation) else given(r)
@@ -87,14 +73,3 @@ def as_correlation(r: "Correlation | float") -> Correlation:
 def sweep_correlations(compute: Callable[[float], Effect], correlation: Correlation) -> Sweep:
     """Compute the same comparison for the low, usual and high correlation."""
     return Sweep(correlation.grid, tuple(compute(r) for r in correlation.grid))
-
-
-@cache
-def _read_table() -> dict[tuple[str, str], Correlation]:
-    text = (files("evidence.statistics") / "data" / "correlations.csv").read_text(encoding="utf-8")
-    return {
-        (row["construct"], row["pairing"]): Correlation(
-            float(row["value"]), float(row["low"]), float(row["high"]), False, row["why"], row["source"]
-        )
-        for row in csv.DictReader(text.splitlines())
-    }

@@ -8,8 +8,11 @@ from hypothesis import strategies as st
 from evidence.errors import NumberProblem
 from evidence.statistics import independent, paired
 from evidence.statistics.conditions import join_different_people, join_same_people
-from evidence.statistics.correlations import assumed
+from evidence.statistics.correlations import Correlation
 from evidence.statistics.effect import Metric, Summary
+
+ASSUMED = Correlation(0.5, 0.2, 0.8, False, "Two exercises done by the same people", "assumed for this test")
+
 
 # Lehman et al. 2004, Dynamic Medicine 3:4, Table 1, latissimus dorsi: two pulldowns, two rows, 12 men
 LEHMAN = [
@@ -80,9 +83,7 @@ def test_a_matrix_of_equal_correlations_is_the_scalar():
 
 
 def test_an_assumed_correlation_is_said():
-    effect = join_same_people(LEHMAN, assumed("activation", "conditions")).combine_contrasts(
-        ROWS_OVER_PULLDOWNS
-    )
+    effect = join_same_people(LEHMAN, ASSUMED).combine_contrasts(ROWS_OVER_PULLDOWNS)
     assert [assumption.code for assumption in effect.assumptions] == ["correlation"]
 
 

@@ -20,9 +20,12 @@ from evidence.statistics import conversions_medians as medians
 from evidence.statistics import conversions_metrics as metrics
 from evidence.statistics import conversions_tests as tests
 from evidence.statistics.conversions_medians import FiveNumbers
-from evidence.statistics.correlations import assumed
+from evidence.statistics.correlations import Correlation
 from evidence.statistics.counts import Events, Rate
 from evidence.statistics.effect import Metric, Summary
+
+ASSUMED = Correlation(0.5, 0.2, 0.8, False, "Two exercises done by the same people", "assumed for this test")
+
 
 people = st.integers(3, 80)
 
@@ -100,7 +103,7 @@ def test_a_paired_t_is_not_a_t_of_groups():
 
 
 def test_an_assumed_correlation_and_equal_sds_are_said():
-    effect = tests.smd_from_paired_t(3.0, 12, assumed("activation", "conditions"))
+    effect = tests.smd_from_paired_t(3.0, 12, ASSUMED)
     assert {said.code for said in effect.assumptions} == {"correlation", "equal_sds"}
 
 

@@ -127,9 +127,9 @@ def test_a_growth_claim_that_leans_on_activation_says_so_in_its_verdict(library:
 
 
 def test_liu_and_latham_pool_to_their_published_answer() -> None:
-    """Liu & Latham 2009, Cochrane Review CD002759: 0.14 [0.05, 0.22]; more digits recomputed (tests/…/README)."""
+    """Liu & Latham 2009, Cochrane Review CD002759: 0.14 [0.05, 0.22]; more digits recomputed."""
     with LIU_LATHAM.open(encoding="utf-8") as file:
-        rows = [r for r in csv.DictReader(line for line in file if not line.startswith("#"))]
+        rows = list(csv.DictReader(line for line in file if not line.startswith("#")))
     y, v = [float(r["y"]) for r in rows], [float(r["v"]) for r in rows]
     common = common_effect(y, v)
     # Printed to four decimals: half a unit of the last one.
