@@ -274,7 +274,7 @@ def _maximise_likelihood(y: Array, v: Array, x: Array | None, *, restricted: boo
     """Return the tau^2 >= 0 that maximises the (restricted) likelihood, and whether the search converged.
 
     The likelihood can have several peaks, so a coarse grid finds the highest; Fisher scoring climbs it. A
-    step that leaves the bracket, or does not shrink, is replaced by halving the bracket: undamped scoring can
+    step that leaves the bracket, or is not half the last one, is replaced by halving the bracket: undamped scoring can
         swing for ever.
     """
     low, tau2, high = _bracket_peak(y, v, x, restricted)
@@ -293,7 +293,7 @@ def _maximise_likelihood(y: Array, v: Array, x: Array | None, *, restricted: boo
         else:
             high = tau2
         step = score / information
-        if not low <= tau2 + step <= high or abs(step) > 0.9 * last:
+        if not low <= tau2 + step <= high or abs(step) > 0.5 * last:
             step = (low + high) / 2.0 - tau2
         tau2, last = tau2 + step, abs(step)
         if last <= 1e-13 * tau2 + floor:

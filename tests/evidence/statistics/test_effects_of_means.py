@@ -123,7 +123,7 @@ def test_an_assumed_correlation_travels_with_the_effect():
     (said,) = effect.assumptions
     assert said.code == "correlation"
     assert (said.low, said.value, said.high) == r.grid
-    assert "no source" in said.source
+    assert said.source == "assumed for this test"
     assert paired.log_ratio_of_means(Summary(3, 1, 9), Summary(2, 1, 9), printed(0.5)).assumptions == ()
 
 

@@ -33,6 +33,12 @@ def test_no_point_of_a_fine_grid_has_a_higher_likelihood(values: list, method: s
         assert log_likelihood(y, v, float(tau2), restricted=method == "REML") <= best + 1e-9
 
 
+def test_scoring_that_swings_from_side_to_side_still_converges() -> None:
+    """Found by the property above: steps that shrink by a tenth each time would need hundreds."""
+    y, v = np.array([(1, 1), (1, 1), (1, 1), (2, 1.25), (2.5, 0.25), (0.75, 1)]).T
+    assert estimate_tau2(y, v, "REML").converged
+
+
 @given(pairs)
 def test_the_paule_mandel_value_solves_its_equation(values: list) -> None:
     y, v = np.array(values).T
