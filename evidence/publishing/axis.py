@@ -75,7 +75,7 @@ def choose_axis(
         reach = 3.5 * max(median((h - low) / 2 for low, _, h in spans), max(map(abs, kept)) / 3.5, 1e-9)
         floor, ceiling = min(middle, *kept) - reach, max(middle, *kept) + reach
         for low, _, high in spans:
-            kept += [max(low, floor), min(high, ceiling)]
+            kept += [min(max(limit, floor), ceiling) for limit in (low, high)]
     left, right = min(kept), max(kept)
     if right - left < 1e-9:
         left, right = -1.0, 1.0

@@ -62,6 +62,19 @@ def test_an_interval_off_the_scale_ends_in_an_arrow_and_keeps_its_figures():
     assert narrow.high < 10
 
 
+def test_a_study_far_from_the_rest_does_not_squeeze_them_flat():
+    axis = choose_axis(SMD, [(0.1, 0.4, 0.7), (-0.6, -0.1, 0.4), (0.0, 0.3, 0.6), (8.0, 9.0, 10.0)])
+    assert axis.high < 4
+    rows = (
+        *make_plot().rows,
+        ForestRow("Bracken 2009", 11, 0.3, 0.0, 0.6),
+        ForestRow("Outlier 1990", 5, 9.0, 8.0, 10.0),
+    )
+    svg = forest_svg(make_plot(rows))
+    assert "+9.00 [8.00 to 10.0]" in svg
+    assert "►" in forest_text(make_plot(rows))
+
+
 def test_a_row_without_an_interval_is_an_open_mark_and_says_so():
     rows = (*make_plot().rows, ForestRow("Abstract 1999", 9, 0.3))
     svg = forest_svg(make_plot(rows))
