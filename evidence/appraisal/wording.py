@@ -83,7 +83,7 @@ def word_cue(verdict: Verdict, confidence: Confidence, names: Names) -> str:
 
 
 def name_subject(names: Names) -> str:
-    """The thing that is compared: `gluteus maximus activation`, `growth of the hamstrings`."""
+    """The thing that is compared: `activation of the gluteus maximus`, `growth of the hamstrings`."""
     if names.outcome:
         return names.outcome
     row = _subject_row(names.construct)

@@ -51,6 +51,7 @@ class PickClaim:
     citation: str
     favours_pick: bool | None
     flags: tuple[str, ...] = ()
+    about_goal: bool = True  # False: what was measured is not what the programme is for
 
     @property
     def bears_evidence(self) -> bool:
@@ -141,7 +142,12 @@ def count_profile(programme: AnnotatedProgramme) -> str:
         number = sum(s is level for s in standing)
         if number:
             parts.append(f"{number} with a claim in favour at {level} confidence")
-    told = ("only open answers", "claims against and none in favour", "nothing in the catalogue behind")
+    told = (
+        "only open answers",
+        "claims against and none in favour",
+        "claims on another outcome than the goal only",
+        "nothing in the catalogue behind",
+    )
     parts += [f"{standing.count(text)} with {text}" for text in told if text in standing]
     return f"Of {len(picks)} {'pick' if len(picks) == 1 else 'picks'}: {join_words(parts)}."
 
@@ -149,12 +155,15 @@ def count_profile(programme: AnnotatedProgramme) -> str:
 def _find_standing(pick: Pick) -> Level | str:
     """The best level in favour of a pick; else what there is instead."""
     bearing = [claim for claim in pick.claims if claim.bears_evidence]
-    favouring = [claim.level for claim in bearing if claim.favours_pick]
-    if favouring:
-        return max(favouring, key=lambda level: level.rank)
     if not bearing:
         return "nothing in the catalogue behind"
-    against = any(claim.favours_pick is False for claim in bearing)
+    on_goal = [claim for claim in bearing if claim.about_goal]
+    if not on_goal:
+        return "claims on another outcome than the goal only"
+    favouring = [claim.level for claim in on_goal if claim.favours_pick]
+    if favouring:
+        return max(favouring, key=lambda level: level.rank)
+    against = any(claim.favours_pick is False for claim in on_goal)
     return "claims against and none in favour" if against else "only open answers"
 
 

@@ -169,6 +169,7 @@ def show_claim(weighing: Weighing, pick: Sequence[str], programme: Programme) ->
         citation="; ".join(c.label for c in weighing.contributions),
         favours_pick=favours,
         flags=tuple(flags),
+        about_goal=not programme.goal or programme.goal == weighing.construct,
     )
 
 

@@ -61,6 +61,7 @@ def make_brief(catalogue: Catalogue, weighing: Weighing) -> Brief:
         pooling=tell_pooling(weighing),
         prediction=prediction,
         assumptions=tell_assumptions(weighing),
+        changes=weighing.would_change,
         references=tuple(list_sources(weighing.studies)),
         cautions=cautions_for(weighing, vocabulary),
         invented=weighing.invented,

@@ -71,6 +71,10 @@ def weighing_as_text(weighing: Weighing) -> str:
         lines += ["", "Notes:"]
         for note in dict.fromkeys(told):
             lines += wrapped(f"- {note}", "  ")
+    if weighing.would_change:
+        lines += ["", "What would change it:"]
+        for line in weighing.would_change:
+            lines += wrapped(f"- {line}", "  ")
     if weighing.left_out:
         lines += ["", "Left out:"]
         for item in weighing.left_out:

@@ -9,6 +9,7 @@ from importlib.metadata import version
 from typing import Any
 
 from evidence.appraisal.body import Body, Contribution, count_people
+from evidence.appraisal.changing import find_changes
 from evidence.appraisal.confidence import Confidence, rate
 from evidence.appraisal.overrides import Override as Chosen
 from evidence.appraisal.overrides import apply_override
@@ -78,6 +79,7 @@ class Weighing:
     grid: tuple[GridRow, ...]
     left_out: tuple[LeftOut, ...]
     notes: tuple[str, ...]
+    would_change: tuple[str, ...]  # what would change the answer, one line each
     inputs_hash: str
 
     @property
@@ -120,8 +122,9 @@ def weigh(catalogue: Catalogue, key: str, vocabulary: Vocabulary | None = None) 
     scale = choose_scale(claim, studies, construct, vocabulary)
     body, pooled = make_body(claim, studies, scale, construct)
     verdict = told_as_stand_in(judge(body), claim, construct, vocabulary)
+    proposed = rate(body)
     confidence = apply_override(
-        rate(body),
+        proposed,
         [
             Chosen(o.domain, o.chosen, o.reason, o.person, o.at.date().isoformat(), o.inputs_hash)
             for o in chosen
@@ -151,6 +154,7 @@ def weigh(catalogue: Catalogue, key: str, vocabulary: Vocabulary | None = None) 
         grid,
         tuple(left_out),
         tuple(dict.fromkeys(notes)),
+        find_changes(body, proposed).lines(),
         hash_inputs(claim, body, chosen, left_out, vocabulary),
     )
 

@@ -129,11 +129,11 @@ def test_each_level_has_its_own_words():
     verdict = judge(body)
     shorts = [wordings(verdict, rated(body, level), NAMES).short for level in ORDER]
     assert shorts == [
-        "Gluteus maximus activation may be higher with the hip thrust than with the back squat, "
+        "Activation of the gluteus maximus may be higher with the hip thrust than with the back squat, "
         "but the evidence is very uncertain.",
-        "Gluteus maximus activation may be higher with the hip thrust than with the back squat.",
-        "Gluteus maximus activation is probably higher with the hip thrust than with the back squat.",
-        "Gluteus maximus activation is higher with the hip thrust than with the back squat.",
+        "Activation of the gluteus maximus may be higher with the hip thrust than with the back squat.",
+        "Activation of the gluteus maximus is probably higher with the hip thrust than with the back squat.",
+        "Activation of the gluteus maximus is higher with the hip thrust than with the back squat.",
     ]
 
 
