@@ -52,13 +52,28 @@ def gather_contrasts(bearing: Bearing, construct: str, vocabulary: Vocabulary, p
 
 
 def choose_outcomes(outcomes: Sequence[Outcome]) -> tuple[Outcome, ...]:
-    """Mean amplitude where it was given beside peak or integrated: three views of one signal are one result."""
-    if len({o.construct_id for o in outcomes}) == 1 and len(outcomes) > 1:
-        for amplitude in ("mean", "peak", "integrated"):
-            of_kind = tuple(o for o in outcomes if o.amplitude == amplitude)
-            if of_kind:
-                return of_kind
-    return tuple(outcomes)
+    """The outcomes that may be averaged: of several views of one signal, one.
+
+    Mean amplitude where it was given beside peak or integrated; of figures in different units or normalisations (a
+    share of a maximum, a ratio of two muscles), those of the first.
+    """
+    chosen = tuple(outcomes)
+    for amplitude in ("mean", "peak", "integrated"):
+        of_kind = tuple(o for o in chosen if o.amplitude == amplitude)
+        if of_kind:
+            chosen = of_kind
+            break
+    if chosen and chosen[0].normalisation != "not stated":
+        first = chosen[0]
+        chosen = tuple(o for o in chosen if (o.unit, o.normalisation) == (first.unit, first.normalisation))
+    return chosen
+
+
+def note_outcomes(evidence: StudyEvidence, label: str) -> list[str]:
+    """What a study measured besides, and was not averaged in."""
+    used = {o.id for o in choose_outcomes(evidence.bearing.outcomes)}
+    others = [f"{o.key} ({o.unit}, {o.amplitude})" for o in evidence.bearing.outcomes if o.id not in used]
+    return [f"{label} also gives {', '.join(others)}; not averaged with what is shown."] if others else []
 
 
 def study_effect(evidence: StudyEvidence, scale: str) -> Effect | None:

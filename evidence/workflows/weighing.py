@@ -34,6 +34,7 @@ from evidence.workflows.contributions import (
     contribute,
     gather_contrasts,
     name_study,
+    note_outcomes,
     study_effect,
 )
 from evidence.workflows.links import PICKS, Pick
@@ -119,6 +120,8 @@ def weigh(catalogue: Catalogue, key: str, vocabulary: Vocabulary | None = None) 
     kept, left_out = set_aside(bearings, excluded)
     studies = tuple(gather_contrasts(b, construct, vocabulary, "usual") for b in kept)
     studies = tuple(s for s in studies if s.contrasts)
+    for evidence in studies:
+        notes += note_outcomes(evidence, name_study(evidence.rows))
     scale = choose_scale(claim, studies, construct, vocabulary)
     body, pooled = make_body(claim, studies, scale, construct)
     verdict = told_as_stand_in(judge(body), claim, construct, vocabulary)
