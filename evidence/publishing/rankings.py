@@ -1,0 +1,317 @@
+"""Rankings: what is told of one, and its figure: intervals against a chosen exercise, and a ladder of rank intervals.
+
+The workflows fill a `Ranking`; nothing here reads a catalogue. Colours come from the page, so that light, dark and
+black-and-white print all work. The figure is always shown beside its table.
+"""
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+from evidence.appraisal.metrics import Metric, format_interval, format_value
+from evidence.publishing.axis import Axis, choose_axis
+from evidence.publishing.briefs import LeftOut
+from evidence.publishing.figures import shorten
+from evidence.publishing.sources import Made, Reference
+from evidence.publishing.templating import render
+from evidence.publishing.terminal import ASCII, MINIMUM, PLAIN, UNICODE, Marks
+
+GAP = "No study connects the exercises above with those below: they are ranked apart."
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """How much of the information on a comparison one study carries (0 to 1)."""
+
+    study: str
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class RankedExercise:
+    """An exercise against the comparator, on the metric's own scale; None for the comparator itself.
+
+    `k_direct` studies compare the two directly. The P-score is the mean chance (0 to 1) of standing above another
+    exercise; `rank_low` to `rank_high` holds the rank, 1 being first, in 95 % of the draws.
+    """
+
+    name: str
+    estimate: float | None
+    low: float | None
+    high: float | None
+    k_direct: int
+    p_score: float
+    mean_rank: float
+    rank_low: int
+    rank_high: int
+    sources: tuple[Share, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """First minus second, from all evidence, on the metric's own scale."""
+
+    first: str
+    second: str
+    estimate: float
+    low: float
+    high: float
+    k_direct: int
+
+
+@dataclass(frozen=True, slots=True)
+class RankingPart:
+    """Exercises that studies connect, first of the order first. `told`: ties and clear differences in sentences."""
+
+    comparator: str
+    exercises: tuple[RankedExercise, ...]
+    pairs: tuple[Pair, ...]
+    studies: tuple[str, ...]
+    people: int
+    tau2: float
+    i2: float | None
+    q: float
+    q_df: int
+    q_p: float
+    told: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RankedStudy:
+    """One study behind a ranking, with what was held constant in it."""
+
+    label: str
+    n: int
+    people: str
+    design: str
+    exercises: tuple[str, ...]
+    regions: tuple[str, ...]
+    unit: str
+    normalisation: str
+    loads: tuple[str, ...]
+    bias: str
+    notices: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class OrderRow:
+    """The order of every part under other assumed correlations, and what changes against the usual ones."""
+
+    pick: str
+    correlations: tuple[float, ...]
+    orders: tuple[tuple[str, ...], ...]
+    changes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ranking:
+    """All of a ranking. `first` says what stands first ("highest"); effects are exercise minus comparator."""
+
+    title: str
+    region: str
+    construct: str
+    first: str
+    scale: str
+    metric: Metric
+    made: Made
+    parts: tuple[RankingPart, ...] = ()
+    studies: tuple[RankedStudy, ...] = ()
+    left_out: tuple[LeftOut, ...] = ()
+    forbids: tuple[str, ...] = ()  # what forbids comparing raw figures across papers
+    orders: tuple[OrderRow, ...] = ()
+    assumptions: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    references: tuple[Reference, ...] = ()
+    invented: bool = False
+
+    @property
+    def order_holds(self) -> bool:
+        """Whether nothing changes whichever correlation is assumed."""
+        return not any(row.changes for row in self.orders)
+
+
+def tell_exercise(metric: Metric, exercise: RankedExercise) -> str:
+    """Estimate and interval against the comparator as text."""
+    if exercise.estimate is None or exercise.low is None or exercise.high is None:
+        return "the comparator"
+    return tell_figures(metric, exercise.estimate, exercise.low, exercise.high)
+
+
+def tell_figures(metric: Metric, estimate: float, low: float, high: float) -> str:
+    """Estimate and interval as people read them."""
+    return f"{format_value(metric, estimate, sign=True)} [{format_interval(metric, low, high)}]"
+
+
+def tell_rank(exercise: RankedExercise) -> str:
+    """The rank interval as text."""
+    low, high = exercise.rank_low, exercise.rank_high
+    return f"{low}" if low == high else f"{low} to {high}"
+
+
+def describe_ranking(ranking: Ranking) -> str:
+    """The figure in sentences: what a reader who does not see it is told."""
+    parts = []
+    for part in ranking.parts:
+        count = len(part.exercises)
+        rows = [
+            f"{e.name}: {tell_exercise(ranking.metric, e)}, rank {tell_rank(e)} of {count}."
+            for e in part.exercises
+        ]
+        parts.append(" ".join([f"Against {part.comparator}, in order:", *rows]))
+    return f" {GAP} ".join(parts) or "Nothing to rank."
+
+
+def axis_of_part(ranking: Ranking, part: RankingPart) -> Axis:
+    """The axis that fits a part's intervals."""
+    spans = [
+        (e.low, e.estimate, e.high)
+        for e in part.exercises
+        if e.estimate is not None and e.low is not None and e.high is not None
+    ]
+    return choose_axis(ranking.metric, spans, [estimate for _, estimate, _ in spans])
+
+
+def ranking_svg(
+    ranking: Ranking, *, standalone: bool = False, only: int | None = None, figure_id: str = "ranking"
+) -> str:
+    """The figure as SVG: real text, a title and a description.
+
+    `standalone`: with its own colours for light and dark. `only`: the part of that number (from 0) alone.
+    """
+    shown = ranking if only is None else replace(ranking, parts=(ranking.parts[only],))
+    top = 8.0
+    drawn = []
+    for part in shown.parts:
+        panel = _Panel(shown, part, top)
+        drawn.append(panel)
+        top = panel.bottom + 66
+    return render(
+        "ranking.svg",
+        ranking=shown,
+        panels=drawn,
+        height=max(top - 14, 60),
+        gap=GAP,
+        standalone=standalone,
+        figure_id=figure_id,
+        describe=describe_ranking(shown),
+    )
+
+
+class _Panel:
+    """Where everything of one part stands, in the units of the viewBox."""
+
+    WIDTH, ROW = 860, 28
+    LEFT, RIGHT = 212, 452  # intervals
+    FIRST, LAST = 676, 836  # ladder
+
+    def __init__(self, ranking: Ranking, part: RankingPart, top: float) -> None:
+        self.part = part
+        self.axis = axis_of_part(ranking, part)
+        self.top = top
+        self.start = top + 44
+        self.bottom = self.start + self.ROW * len(part.exercises) + 4
+        self.comparator = shorten(part.comparator, 36)
+        self.zero = self.x(0.0)
+        self.ticks = [{"x": self.x(t.value), "text": t.text} for t in self.axis.ticks]
+        self.count = len(part.exercises)
+        step = max(1, -(-self.count // 10))
+        self.rungs = [{"x": self.rank_x(r), "text": str(r)} for r in range(1, self.count + 1, step)]
+        self.rows = [self._row(n, e, ranking.metric) for n, e in enumerate(part.exercises)]
+
+    def x(self, value: float) -> float:
+        return round(self.LEFT + self.axis.place(value) * (self.RIGHT - self.LEFT), 1)
+
+    def rank_x(self, rank: float) -> float:
+        return round(self.FIRST + (rank - 1) / max(self.count - 1, 1) * (self.LAST - self.FIRST), 1)
+
+    def _row(self, index: int, exercise: RankedExercise, metric: Metric) -> dict[str, Any]:
+        shown: dict[str, Any] = {
+            "y": self.start + self.ROW * index + self.ROW / 2,
+            "label": shorten(exercise.name, 27),
+            "full": exercise.name,
+            "figures": tell_exercise(metric, exercise),
+            "indirect": exercise.k_direct == 0 and exercise.estimate is not None,
+            "rank_low": self.rank_x(exercise.rank_low),
+            "rank_high": self.rank_x(exercise.rank_high),
+            "rank": self.rank_x(exercise.mean_rank),
+            "interval": False,
+            "cut": [],
+        }
+        if exercise.estimate is not None and exercise.low is not None and exercise.high is not None:
+            shown["interval"] = True
+            shown["inside"] = self.axis.holds(exercise.estimate)
+            shown["estimate"] = self.x(exercise.estimate)
+            shown["low"], shown["high"] = self.x(exercise.low), self.x(exercise.high)
+            ends = (("left", exercise.low), ("right", exercise.high))
+            shown["cut"] = [side for side, value in ends if not self.axis.holds(value)]
+        return shown
+
+
+def ranking_figure_text(
+    ranking: Ranking, part: RankingPart, width: int = 80, *, ascii_only: bool = False
+) -> str:
+    """One part as lines of text: the intervals, then the ladder; at most `width` columns (60 at the least)."""
+    width = max(width, MINIMUM)
+    marks = ASCII if ascii_only else UNICODE
+    axis = axis_of_part(ranking, part)
+    figures = [tell_exercise(ranking.metric, e) for e in part.exercises]
+    right = min(max(map(len, figures)), 34)
+    left = min(max(len(e.name) for e in part.exercises), max(14, width - right - 24))
+    room = width - left - right - 3
+    lines = [shorten(f"Against {part.comparator} (95 % intervals)", width)]
+    for exercise, text in zip(part.exercises, figures, strict=True):
+        lines.append(
+            f"{shorten(exercise.name, left):<{left}} {_interval(axis, exercise, room, marks)} {text}"
+        )
+    lines.append(" " * (left + 1) + _scale(axis, room))
+    count = len(part.exercises)
+    step = max(2, min(8, (width - left - 16) // max(count - 1, 1)))
+    lines += ["", f"Ranks, 1 = {ranking.first} (95 % of draws; {marks.study} mean)"]
+    for exercise in part.exercises:
+        lines.append(
+            f"{shorten(exercise.name, left):<{left}} {_rung(exercise, count, step, marks)} {tell_rank(exercise)}"
+        )
+    if count * step <= width:
+        lines.append(" " * (left + 1) + "".join(f"{rank:<{step}}" for rank in range(1, count + 1)))
+    text = "\n".join(line.rstrip() for line in lines) + "\n"
+    return text.translate(PLAIN).encode("ascii", "replace").decode() if ascii_only else text
+
+
+def _interval(axis: Axis, exercise: RankedExercise, room: int, marks: Marks) -> str:
+    cells = [" "] * room
+
+    def column(value: float) -> int:
+        return round(axis.place(value) * (room - 1))
+
+    cells[column(0.0)] = marks.zero
+    if exercise.estimate is None or exercise.low is None or exercise.high is None:
+        return "".join(cells)
+    first, last = column(exercise.low), column(exercise.high)
+    cells[first : last + 1] = marks.line * (last + 1 - first)
+    cells[first] = marks.start if axis.holds(exercise.low) else marks.cut_left
+    cells[last] = marks.end if axis.holds(exercise.high) else marks.cut_right
+    if axis.holds(exercise.estimate):
+        cells[column(exercise.estimate)] = marks.study if exercise.k_direct else marks.bare
+    return "".join(cells)
+
+
+def _scale(axis: Axis, room: int) -> str:
+    cells = [" "] * (room + 8)
+    free = 0
+    for tick in axis.ticks:
+        start = max(0, round(axis.place(tick.value) * (room - 1)) - len(tick.text) // 2)
+        if start >= free and start + len(tick.text) <= len(cells):
+            cells[start : start + len(tick.text)] = tick.text
+            free = start + len(tick.text) + 1
+    return "".join(cells)
+
+
+def _rung(exercise: RankedExercise, count: int, step: int, marks: Marks) -> str:
+    cells = [" "] * ((count - 1) * step + 1)
+    for rank in range(count):
+        cells[rank * step] = "." if marks is ASCII else "·"
+    first, last = (exercise.rank_low - 1) * step, (exercise.rank_high - 1) * step
+    cells[first : last + 1] = (marks.pooled) * (last + 1 - first)
+    cells[round((exercise.mean_rank - 1) * step)] = marks.study
+    return "".join(cells)

@@ -1,0 +1,396 @@
+"""A region's exercises ranked on one outcome: every study that measured it, in one model.
+
+Only differences within studies enter, direct and indirect ones together. What no study connects is ranked apart, and
+what cannot be told apart is said.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from evidence.appraisal.metrics import find_metric
+from evidence.catalogue import Catalogue
+from evidence.catalogue.queries import StudyRows, studies_measuring
+from evidence.catalogue.tables import Claim, Condition, Reference
+from evidence.errors import BadInput, NotFound
+from evidence.publishing.briefs import LeftOut
+from evidence.publishing.rankings import (
+    OrderRow,
+    Pair,
+    RankedExercise,
+    RankedStudy,
+    Ranking,
+    RankingPart,
+    Share,
+)
+from evidence.statistics.network_comparison import Network, NetworkComparison, compare_network
+from evidence.vocabulary import Vocabulary
+from evidence.workflows.bearing import Bearing
+from evidence.workflows.briefing import format_sources, made_from, write_text
+from evidence.workflows.claims_in_words import name_people
+from evidence.workflows.contributions import StudyEvidence, choose_outcomes, name_study
+from evidence.workflows.links import PICKS, Pick
+from evidence.workflows.naming import require_match
+from evidence.workflows.opening import vocabulary_of
+from evidence.workflows.ranked_studies import (
+    NO_EXERCISE,
+    Member,
+    bearing_on_region,
+    gather_pairs,
+    make_member,
+)
+from evidence.workflows.ranking_notes import (
+    find_obstacles,
+    note_part,
+    tell_apart,
+    tell_changes,
+    what_was_held,
+)
+from evidence.workflows.weighing import choose_scale, set_aside
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What is ranked: region, construct, scale, the sign of each outcome, and how exercises are called."""
+
+    region: str
+    construct: str
+    scale: str
+    turned: dict[int | None, float]
+    small_first: bool
+    name_of: Callable[[Condition], str]
+    vocabulary: Vocabulary
+    draws: int
+    seed: int
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """The model under one choice of assumed correlations."""
+
+    members: tuple[Member, ...]
+    comparison: NetworkComparison | None
+
+
+def rank(
+    catalogue: Catalogue,
+    region: str,
+    outcome: str,
+    against: str | None = None,
+    *,
+    draws: int = 10_000,
+    seed: int = 1,
+) -> Ranking:
+    """Rank the exercises of a region on an outcome, on the catalogue as it stands; nothing is stored.
+
+    `against` names the exercise that intervals are shown against; else the one most compared. Raises Ambiguous or
+    NotFound for names, and NotFound for a comparator that no study of the ranking has.
+    """
+    vocabulary = vocabulary_of(catalogue)
+    place = require_match(vocabulary.find_region(region), "region")
+    construct = require_match(vocabulary.find_construct(outcome), "outcome")
+    wanted = require_match(vocabulary.find_exercise(against), "exercise") if against else None
+    wider = vocabulary.ancestors(place)
+    with catalogue.reading() as session:
+        rows = studies_measuring(session, [construct], [place, *vocabulary.descendants(place), *wider])
+    bearings: list[Bearing] = []
+    left: list[LeftOut] = []
+    for study in rows:
+        bearing = bearing_on_region(study, place, construct, vocabulary)
+        if bearing is not None and bearing.region_relation == "what contains it":
+            names = ", ".join(vocabulary.regions[r].name for r in bearing.regions if r)
+            left.append(LeftOut(name_study(study), f"measured on {names} only, which is wider"))
+        elif bearing is not None:
+            bearings.append(bearing)
+    kept, aside = set_aside(bearings, [])
+    left += [LeftOut(item.label, item.reason) for item in aside]
+    # A ranking asks for no scale of its own: the one that a claim on this outcome would be told on.
+    asked = Claim(key="", statement="", construct_id=construct, added_at=catalogue.now(), added_by="")
+    pairs = [gather_pairs(b, construct, vocabulary, "usual") for b in kept]
+    scale = choose_scale(asked, pairs, construct, vocabulary)
+    question = ask(kept, place, construct, scale, vocabulary, draws, seed)
+    usual = compare(kept, question, "usual")
+    left += [LeftOut(m.label, m.reason) for m in usual.members if not m.networks]
+    parts = make_parts(usual, question, wanted)
+    return describe(catalogue, question, kept, usual, parts, left)
+
+
+def ask(
+    kept: Sequence[Bearing],
+    region: str,
+    construct: str,
+    scale: str,
+    vocabulary: Vocabulary,
+    draws: int,
+    seed: int,
+) -> Question:
+    """Settle which way is up, and how exercises are called, from what the studies have."""
+    ways = {o.better for b in kept for o in choose_outcomes(b.outcomes)}
+    mixed = "lower" in ways and len(ways) > 1
+    turned = {o.id: -1.0 if mixed and o.better == "lower" else 1.0 for b in kept for o in b.outcomes}
+    return Question(
+        region, construct, scale, turned, ways == {"lower"}, namer(kept, vocabulary), vocabulary, draws, seed
+    )
+
+
+def namer(kept: Sequence[Bearing], vocabulary: Vocabulary) -> Callable[[Condition], str]:
+    """How conditions are called: by their exercise; with its id where two exercises have one name."""
+    ids = {c.exercise for b in kept for c in b.rows.conditions if c.exercise}
+    names = [vocabulary.exercises[i].name for i in ids]
+    called = {i: n if names.count(n := vocabulary.exercises[i].name) == 1 else f"{n} ({i})" for i in ids}
+    return lambda condition: called[condition.exercise] if condition.exercise else NO_EXERCISE
+
+
+def compare(kept: Sequence[Bearing], question: Question, pick: Pick) -> Compared:
+    """All studies in one model, with the low, usual or high correlation where none was printed."""
+    members = tuple(
+        make_member(
+            gather_pairs(b, question.construct, question.vocabulary, pick),
+            question.scale,
+            question.name_of,
+            question.turned,
+        )
+        for b in kept
+    )
+    networks = [network for member in members for network in member.networks]
+    if not networks:
+        return Compared(members, None)
+    comparison = compare_network(
+        networks, small_is_better=question.small_first, draws=question.draws, seed=question.seed
+    )
+    return Compared(members, comparison)
+
+
+def make_parts(compared: Compared, question: Question, wanted: str | None) -> tuple[RankingPart, ...]:
+    """The parts as they are told, each against its comparator: the one asked for where it is in it."""
+    if compared.comparison is None:
+        return ()
+    parts = compared.comparison.parts
+    named = question.vocabulary.exercises[wanted].name if wanted else None
+    names = {named, f"{named} ({wanted})"} if named else set()
+    asked = next((node for part in parts for node in part.nodes if node in names), None)
+    if named and asked is None:
+        there = ", ".join(node for part in parts for node in part.nodes)
+        raise NotFound(f"No study of this ranking has the {named}.", hint=f"It has: {there}.")
+    return tuple(
+        make_part(part, compared.members, asked if asked in part.nodes else most_compared(part), question)
+        for part in parts
+    )
+
+
+def most_compared(part: Network) -> str:
+    """The exercise with the most direct comparisons; of several, the first by name."""
+    totals = part.counts.sum(axis=1)
+    return part.nodes[int(totals.argmax())]
+
+
+def make_part(
+    part: Network, members: Sequence[Member], comparator: str | None, question: Question
+) -> RankingPart:
+    """One connected part, best first."""
+    assert comparator is not None
+    own = [m for m in members if {n.name for n in m.networks} & {s.name for s in part.studies}]
+    labels = {network.name: m.label for m in own for network in m.networks}
+    order = order_of(part)
+    standings = {s.node: s for s in part.standings}
+    exercises = []
+    for node in order:
+        standing, effect = standings[node], part.effect(node, comparator)
+        same = node == comparator
+        exercises.append(
+            RankedExercise(
+                node,
+                None if same else effect.estimate,
+                None if same else effect.low,
+                None if same else effect.high,
+                effect.k_direct,
+                standing.p_score,
+                standing.mean_rank,
+                standing.rank_low,
+                standing.rank_high,
+                () if same else share_out(part, node, comparator, labels),
+            )
+        )
+    pairs = []
+    for i, first in enumerate(order):
+        for second in order[i + 1 :]:
+            effect = part.effect(first, second)
+            pairs.append(Pair(first, second, effect.estimate, effect.low, effect.high, effect.k_direct))
+    return RankingPart(
+        comparator,
+        tuple(exercises),
+        tuple(pairs),
+        tuple(m.label for m in own),
+        sum(m.people for m in own),
+        part.tau2,
+        part.i2,
+        part.q,
+        part.q_df,
+        part.q_p,
+        tell_apart(order, pairs, find_metric(question.scale)),
+        note_part(part, own, question.scale),
+    )
+
+
+def order_of(part: Network) -> tuple[str, ...]:
+    """The exercises of a part by P-score; equal ones by name."""
+    return tuple(s.node for s in sorted(part.standings, key=lambda s: (-round(s.p_score, 9), s.node)))
+
+
+def share_out(part: Network, node: str, comparator: str, labels: dict[str, str]) -> tuple[Share, ...]:
+    """How much of the information on one comparison each study carries, most first."""
+    pair = (node, comparator) if (node, comparator) in part.pairs else (comparator, node)
+    column = part.contributions[:, part.pairs.index(pair)]
+    shares = [Share(labels[s.name], float(c)) for s, c in zip(part.studies, column, strict=True) if c > 5e-4]
+    return tuple(sorted(shares, key=lambda s: (-s.share, s.study)))
+
+
+def vary_order(kept: Sequence[Bearing], question: Question, usual: Compared) -> tuple[OrderRow, ...]:
+    """The order under the low, usual and high correlation; nothing where every one was printed."""
+    if usual.comparison is None or not any(assumed_in(m.evidence, question.scale) for m in usual.members):
+        return ()
+    rows = []
+    for pick in PICKS:
+        varied = usual if pick == "usual" else compare(kept, question, pick)
+        if varied.comparison is None:
+            continue
+        used = {r for m in varied.members if m.networks for r in assumed_in(m.evidence, question.scale)}
+        rows.append(
+            OrderRow(
+                pick,
+                tuple(sorted(used)),
+                tuple(order_of(part) for part in varied.comparison.parts),
+                () if pick == "usual" else tell_changes(usual.comparison, varied.comparison, order_of),
+            )
+        )
+    return tuple(rows)
+
+
+def assumed_in(evidence: StudyEvidence, scale: str) -> set[float]:
+    """The correlations assumed in a study's effects on the scale."""
+    return {
+        a.value
+        for c in evidence.contrasts
+        if scale in c.effects
+        for a in c.effects[scale].assumptions
+        if a.code.startswith("correlation") and a.value is not None
+    }
+
+
+def describe(
+    catalogue: Catalogue,
+    question: Question,
+    kept: Sequence[Bearing],
+    usual: Compared,
+    parts: tuple[RankingPart, ...],
+    left: Sequence[LeftOut],
+) -> Ranking:
+    """All that is told of a ranking."""
+    vocabulary = question.vocabulary
+    ranked = [m for m in usual.members if m.networks]
+    region, construct = vocabulary.regions[question.region].name, vocabulary.constructs[question.construct]
+    title = (
+        f"{construct.name[:1].upper()}{construct.name[1:]} of the {region.removeprefix('the ')}, by exercise"
+    )
+    health = " ".join(p.health for m in ranked for p in m.evidence.rows.people)
+    references: dict[str, Reference] = {r.key: r for m in ranked for r in m.evidence.rows.references}
+    assumptions = {
+        a.text: f"{a.text} ({a.source})" if a.source else a.text
+        for m in ranked
+        for c in m.evidence.contrasts
+        if question.scale in c.effects
+        for a in c.effects[question.scale].assumptions
+    }
+    for member in ranked:
+        if member.blocks > 1:
+            link = member.evidence.links.assumed("results of one study")
+            text = (
+                f"Outcomes or portions of one study were averaged, with {link.value:g} between their errors "
+                f"(usual range {link.low:g} to {link.high:g}; {link.source})."
+            )
+            assumptions.setdefault(text, text)
+    return Ranking(
+        title=title,
+        region=question.region,
+        construct=question.construct,
+        first="lowest" if question.small_first else "best" if -1.0 in question.turned.values() else "highest",
+        scale=question.scale,
+        metric=find_metric(question.scale),
+        made=made_from(catalogue),
+        parts=parts,
+        studies=tuple(describe_study(m, vocabulary) for m in ranked),
+        left_out=tuple(left),
+        forbids=find_obstacles(ranked, vocabulary),
+        orders=vary_order(kept, question, usual),
+        assumptions=tuple(assumptions.values()),
+        notes=tell_notes(question, usual, ranked, region, construct.name),
+        cautions=tuple(c.text for c in vocabulary.cautions_for(f"{title} {health}")),
+        references=tuple(format_sources([references[key] for key in sorted(references)])),
+        invented=any(m.evidence.rows.study.invented for m in ranked),
+    )
+
+
+def describe_study(member: Member, vocabulary: Vocabulary) -> RankedStudy:
+    """One study as the table has it."""
+    rows: StudyRows = member.evidence.rows
+    held = what_was_held(member, vocabulary)
+    design = vocabulary.designs.get(rows.study.design)
+    return RankedStudy(
+        label=member.label,
+        n=member.people,
+        people=name_people([member.evidence], vocabulary),
+        design=design.name if design else rows.study.design,
+        exercises=member.nodes,
+        regions=tuple(vocabulary.regions[r].name for r in member.evidence.bearing.regions if r),
+        unit=held.unit,
+        normalisation=held.normalisation,
+        loads=held.loads,
+        bias=str((rows.study.bias or {}).get("overall") or "not assessed"),
+        notices=tuple(dict.fromkeys(r.notice for r in rows.references if r.notice)),
+    )
+
+
+def tell_notes(
+    question: Question, usual: Compared, ranked: Sequence[Member], region: str, construct: str
+) -> tuple[str, ...]:
+    """What has to be said of the whole."""
+    if not ranked:
+        return (f"No study in the catalogue gives a comparison of exercises on {construct} of the {region}.",)
+    notes = [
+        "Exercises are compared as such; the details in which conditions of one exercise differ (load, angle, grip, "
+        "machine) are lumped. State a claim with details to set them apart.",
+        "No confidence is rated for a ranking. For two of the exercises state a claim and weigh it.",
+    ]
+    if -1.0 in question.turned.values():
+        notes.append("Outcomes where lower is better were turned round, so that more always means better.")
+    portions = {r for m in ranked for r in m.evidence.bearing.regions if r}
+    if any(m.evidence.bearing.region_relation == "portions of it" for m in ranked):
+        names = ", ".join(sorted(question.vocabulary.regions[r].name for r in portions))
+        notes.append(
+            f"Measured on {names}: the portions of one study are averaged, and differences are taken to hold for "
+            f"the {region} as a whole."
+        )
+    notes += usual.comparison.notes if usual.comparison else ()
+    notes += [note for m in ranked for note in m.notes]
+    return tuple(dict.fromkeys(notes))
+
+
+def write_ranking(ranking: Ranking, output: Path) -> None:
+    """Write a ranking as .html, .svg or .md, by the file's ending."""
+    from evidence.publishing.ranking_pages import ranking_html, ranking_markdown
+    from evidence.publishing.rankings import ranking_svg
+
+    kind = output.suffix.lower()
+    if kind == ".svg":
+        text = ranking_svg(ranking, standalone=True)
+    elif kind in (".html", ".htm"):
+        text = ranking_html(ranking)
+    elif kind in (".md", ".markdown"):
+        text = ranking_markdown(ranking)
+    else:
+        raise BadInput(
+            f'ends in "{output.suffix}".',
+            where=str(output),
+            hint="Name a file that ends in .html, .svg or .md.",
+        )
+    write_text(output, text)
