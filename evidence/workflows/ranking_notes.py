@@ -14,12 +14,11 @@ from evidence.workflows.contributions import choose_outcomes
 from evidence.workflows.ranked_studies import Member
 
 TASK_NORMALISED = "task_peak_or_mean"
-MANY = (
-    10  # comparisons: from here on some intervals will leave out zero by chance alone (20 at 95 % give one)
-)
-SMALL = (
-    20  # people: a normal interval is too narrow by about a tenth at half of this (t with 9 df: 2.26 to 1.96)
-)
+CLEAR = 0.05  # p below which direct and indirect evidence are said to disagree
+# Comparisons: from here on some intervals will leave out zero by chance alone (20 at 95 % give one).
+MANY = 10
+# People: at half of this a normal interval is too narrow by about a tenth (t with 9 df: 2.26 against 1.96).
+SMALL = 20
 
 
 @dataclass(frozen=True, slots=True)
