@@ -207,10 +207,8 @@ def list_nodes(studies: Sequence[NetworkStudy]) -> tuple[str, ...]:
     return sort_names(arm for study in studies for arm in study.arms)
 
 
-def build_network_model(
-    studies: Sequence[NetworkStudy], nodes: Sequence[str], extra: Array | None = None
-) -> BlockModel:
-    """The model with the first node as reference; `extra` adds columns (k, q) for inconsistency parameters."""
+def build_network_model(studies: Sequence[NetworkStudy], nodes: Sequence[str]) -> BlockModel:
+    """The model with the first node as reference."""
     y = np.concatenate([study.effects for study in studies])
     rows, parts, start = [], [], 0
     for study in studies:
@@ -219,8 +217,6 @@ def build_network_model(
         parts.append((np.eye(size) + np.ones((size, size))) / 2.0)
         start += size
     x = build_contrast_rows(studies, nodes)[:, 1:]
-    if extra is not None:
-        x = np.hstack([x, extra])
     return build_model(y, x, rows, [study.covariance for study in studies], [parts])
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evidence.statistics.blocks import expected_slopes, fit_blocks
+from evidence.statistics.blocks import BlockFit, expected_slopes, fit_blocks
 from evidence.statistics.heterogeneity import Array
 from evidence.statistics.network import NetworkStudy, split_parts
 from evidence.statistics.network_comparison import (
@@ -151,13 +151,15 @@ def decompose_q(network: Network) -> Decomposition:
     q_within, df_within = sum(one.q for one in by_design), sum(one.df for one in by_design)
     q_between, df_between = network.q - q_within, network.q_df - df_within
     detached = []
+    flat = fit_blocks(build_network_model(studies, nodes), zero)
+    x = build_contrast_rows(studies, nodes)
+    basis = np.linalg.qr(x[:, 1:])[0]
     for design in designs:
-        extra = _design_columns(studies, nodes, design)
+        extra = _design_columns(studies, basis, x, nodes, design)
         if extra.shape[1] == 0:
             continue
-        fit = fit_blocks(build_network_model(studies, nodes, extra), zero)
         df = df_between - extra.shape[1]
-        left = max(fit.q - q_within, 0.0)
+        left = max(q_between - _explain(studies, design, extra, x[:, 1:], flat), 0.0)
         detached.append(_heterogeneity(":".join(design), left, df))
     tau2 = _estimate_within(designs, studies, q_within, df_within)
     theta = np.array([tau2])
@@ -187,20 +189,48 @@ def _within(design: tuple[str, ...], studies: Sequence[NetworkStudy], theta: Arr
     return _heterogeneity(":".join(design), fit_blocks(model, theta).q, model.k - model.p)
 
 
-def _design_columns(studies: Sequence[NetworkStudy], nodes: Sequence[str], design: tuple[str, ...]) -> Array:
-    """Columns that give one design effects of its own, as many as the rest of the network can tell apart."""
-    x = build_contrast_rows(studies, nodes)
+def _design_columns(
+    studies: Sequence[NetworkStudy], basis: Array, x: Array, nodes: Sequence[str], design: tuple[str, ...]
+) -> Array:
+    """Columns that give one design effects of its own, as many as the rest of the network can tell apart.
+
+    `basis` is an orthonormal basis of the model: a column adds something when a part of it lies outside.
+    """
     rows = np.concatenate([np.full(study.effects.size, study.design == design) for study in studies])
-    model = x[:, 1:]
     chosen: list[Array] = []
-    rank = int(np.linalg.matrix_rank(model))
     for arm in design[1:]:
         column = np.where(rows, x[:, list(nodes).index(arm)], 0.0)
-        trial = np.column_stack([model, *chosen, column])
-        if int(np.linalg.matrix_rank(trial)) > rank:
+        outside = column
+        for _ in range(2):  # twice, so that rounding does not pass for a new direction
+            outside = outside - basis @ (basis.T @ outside)
+        size = float(np.linalg.norm(outside))
+        if size > 1e-8 * float(np.linalg.norm(column)):
+            basis = np.column_stack([basis, outside / size])
             chosen.append(column)
-            rank += 1
     return np.column_stack(chosen) if chosen else np.zeros((x.shape[0], 0))
+
+
+def _explain(
+    studies: Sequence[NetworkStudy], design: tuple[str, ...], extra: Array, x: Array, flat: BlockFit
+) -> float:
+    """How much the extra columns Z of one design lower Q: s'S^-1 s, s = Z'V^-1 r, S = Z'V^-1 Z - Z'V^-1 X C X'V^-1 Z.
+
+    Z is 0 outside the studies of the design, so only their rows are visited.
+    """
+    pull = np.zeros(extra.shape[1])
+    own = np.zeros((extra.shape[1], extra.shape[1]))
+    shared = np.zeros((extra.shape[1], x.shape[1]))
+    start = 0
+    for study in studies:
+        rows = slice(start, start + study.effects.size)
+        start = rows.stop
+        if study.design != design:
+            continue
+        weighted = np.linalg.solve(study.covariance, extra[rows])
+        pull += weighted.T @ (study.effects - x[rows] @ flat.beta)
+        own += weighted.T @ extra[rows]
+        shared += weighted.T @ x[rows]
+    return float(pull @ np.linalg.solve(own - shared @ flat.covariance @ shared.T, pull))
 
 
 def _estimate_within(
