@@ -4,6 +4,7 @@ from pathlib import Path
 
 import typer
 
+from evidence.cli import refs_match
 from evidence.cli.frame import (
     FINDINGS,
     JSON_OPTION,
@@ -158,3 +159,6 @@ def apply(
         f"{applied.read} notices read; {len(applied.changed)} references changed, {applied.unlisted} are not listed "
         "(which does not say that nothing is known of them)."
     )
+
+
+refs_match.register(app)
