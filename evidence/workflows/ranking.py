@@ -247,7 +247,8 @@ def share_out(part: Network, node: str, comparator: str, labels: dict[str, str])
 
 def vary_order(kept: Sequence[Bearing], question: Question, usual: Compared) -> tuple[OrderRow, ...]:
     """The order under the low, usual and high correlation; nothing where every one was printed."""
-    if usual.comparison is None or not any(assumed_in(m.evidence, question.scale) for m in usual.members):
+    ranked = [m for m in usual.members if m.networks]
+    if usual.comparison is None or not any(assumed_in(m.evidence, question.scale) for m in ranked):
         return ()
     rows = []
     for pick in PICKS:

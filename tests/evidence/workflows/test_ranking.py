@@ -283,6 +283,31 @@ def test_a_printed_correlation_is_used_and_then_nothing_is_varied(
     assert (other.high - other.low) / (one.high - one.low) == pytest.approx(math.sqrt(0.1 / 0.5), rel=1e-9)
 
 
+def test_an_assumption_of_a_study_that_ranks_nothing_is_not_varied(
+    catalogue: Catalogue, tmp_path: Path
+) -> None:
+    figures = {"rectus_femoris": ["80 (20)", "40 (10)"]}
+    add_study(
+        catalogue,
+        tmp_path,
+        "groups",
+        {"a": ("leg_extension", "x"), "b": ("leg_press", "x")},
+        figures,
+        pairing="between",
+    )
+    add_study(
+        catalogue,
+        tmp_path,
+        "variants",
+        {"a": ("leg_extension", "x"), "b": ("leg_extension", "x")},
+        figures,
+    )
+    ranking = rank(catalogue, "rectus femoris", "activation")
+    assert ranking.parts
+    assert not ranking.orders
+    assert not ranking.assumptions
+
+
 def test_different_scales_and_task_normalised_figures_are_named(catalogue: Catalogue, tmp_path: Path) -> None:
     pair = {"a": ("leg_extension", "10RM"), "b": ("leg_press", "10RM")}
     figures = {"rectus_femoris": ["80 (20)", "40 (10)"]}
