@@ -12,12 +12,14 @@ from evidence.publishing.rankings import (
     ranking_svg,
     tell_exercise,
     tell_figures,
+    tell_p,
     tell_rank,
 )
 from evidence.publishing.sources import INVENTED, NO_ADVICE, Reference
 from evidence.publishing.templating import render
 
 MOST_PAIRS = 66  # of twelve exercises; above that the table of every pair is longer than a page
+MOST_STUDIES = 8  # named in one sentence; the table names all
 HEAD = (
     "Exercise",
     "Difference [95 % interval]",
@@ -36,13 +38,14 @@ SCORE = (
 def tell_facts(part: RankingPart) -> str:
     """What one part rests on: studies, people, and how far studies differ."""
     k = len(part.studies)
-    text = f"{k} {'study' if k == 1 else 'studies'} ({', '.join(part.studies)}), {part.people} people."
+    named = f" ({', '.join(part.studies)})" if k <= MOST_STUDIES else ""
+    text = f"{k} {'study' if k == 1 else 'studies'}{named}, {part.people} people."
     if part.q_df < 1:
         return f"{text} How far studies differ among themselves cannot be judged."
     spread = "" if part.i2 is None else f", I² {part.i2:.0f} %"
     return (
         f"{text} Between studies: tau² {part.tau2:.3g} (REML){spread}, Q {part.q:.2f} on {part.q_df} df "
-        f"(p {part.q_p:.2g})."
+        f"({tell_p(part.q_p)})."
     )
 
 

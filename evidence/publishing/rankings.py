@@ -143,6 +143,11 @@ def tell_figures(metric: Metric, estimate: float, low: float, high: float) -> st
     return f"{format_value(metric, estimate, sign=True)} [{format_interval(metric, low, high)}]"
 
 
+def tell_p(p: float) -> str:
+    """A p-value; a tiny one by its bound, never as 0."""
+    return f"p {p:.2g}" if p >= 1e-4 else "p < 0.0001"
+
+
 def tell_rank(exercise: RankedExercise) -> str:
     """The rank interval as text."""
     low, high = exercise.rank_low, exercise.rank_high
@@ -266,14 +271,13 @@ def ranking_figure_text(
         )
     lines.append(" " * (left + 1) + _scale(axis, room))
     count = len(part.exercises)
-    step = max(2, min(8, (width - left - 16) // max(count - 1, 1)))
+    # At most eight columns a rank; with many exercises a rank gets less than one.
+    cells = min(8 * (count - 1) + 1, max(width - left - 11, 2))
     lines += ["", f"Ranks, 1 = {ranking.first} (95 % of draws; {marks.study} mean)"]
     for exercise in part.exercises:
-        lines.append(
-            f"{shorten(exercise.name, left):<{left}} {_rung(exercise, count, step, marks)} {tell_rank(exercise)}"
-        )
-    if count * step <= width:
-        lines.append(" " * (left + 1) + "".join(f"{rank:<{step}}" for rank in range(1, count + 1)))
+        rung = _rung(exercise, count, cells, marks)
+        lines.append(f"{shorten(exercise.name, left):<{left}} {rung} {tell_rank(exercise)}")
+    lines.append(" " * (left + 1) + _rank_scale(count, cells))
     text = "\n".join(line.rstrip() for line in lines) + "\n"
     return text.translate(PLAIN).encode("ascii", "replace").decode() if ascii_only else text
 
@@ -307,11 +311,28 @@ def _scale(axis: Axis, room: int) -> str:
     return "".join(cells)
 
 
-def _rung(exercise: RankedExercise, count: int, step: int, marks: Marks) -> str:
-    cells = [" "] * ((count - 1) * step + 1)
-    for rank in range(count):
-        cells[rank * step] = "." if marks is ASCII else "·"
-    first, last = (exercise.rank_low - 1) * step, (exercise.rank_high - 1) * step
-    cells[first : last + 1] = (marks.pooled) * (last + 1 - first)
-    cells[round((exercise.mean_rank - 1) * step)] = marks.study
-    return "".join(cells)
+def _rung(exercise: RankedExercise, count: int, cells: int, marks: Marks) -> str:
+    drawn = [" "] * cells
+    for rank in range(1, count + 1):
+        drawn[_rank_column(rank, count, cells)] = "." if marks is ASCII else "·"
+    first = _rank_column(exercise.rank_low, count, cells)
+    last = _rank_column(exercise.rank_high, count, cells)
+    drawn[first : last + 1] = marks.pooled * (last + 1 - first)
+    drawn[_rank_column(exercise.mean_rank, count, cells)] = marks.study
+    return "".join(drawn)
+
+
+def _rank_column(rank: float, count: int, cells: int) -> int:
+    return round((rank - 1) / max(count - 1, 1) * (cells - 1))
+
+
+def _rank_scale(count: int, cells: int) -> str:
+    """Ranks under the ladder, as many as there is room for; the last one before those beside it."""
+    drawn = [" "] * (cells + 2)
+    kept: list[int] = []
+    for rank in (1, count, *range(2, count)):
+        column = _rank_column(rank, count, cells)
+        if all(abs(column - other) > 3 for other in kept):
+            drawn[column : column + len(str(rank))] = str(rank)
+            kept.append(column)
+    return "".join(drawn)

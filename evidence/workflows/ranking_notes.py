@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from evidence.appraisal.metrics import Metric
-from evidence.publishing.rankings import Pair, tell_figures
+from evidence.publishing.rankings import Pair, tell_figures, tell_p
 from evidence.statistics.network_comparison import Network, NetworkComparison, NetworkEffect
 from evidence.statistics.network_consistency import decompose_q, split_all
 from evidence.vocabulary import Vocabulary
@@ -17,6 +17,8 @@ TASK_NORMALISED = "task_peak_or_mean"
 CLEAR = 0.05  # p below which direct and indirect evidence are said to disagree
 # Comparisons: from here on some intervals will leave out zero by chance alone (20 at 95 % give one).
 MANY = 10
+# Names in one sentence; above that they are counted.
+MOST = 8
 # People: at half of this a normal interval is too narrow by about a tenth (t with 9 df: 2.26 against 1.96).
 SMALL = 20
 
@@ -80,6 +82,16 @@ def find_obstacles(members: Sequence[Member], vocabulary: Vocabulary) -> tuple[s
     return tuple(told)
 
 
+def run(names: Sequence[str]) -> str:
+    """Neighbours in the order: all by name, or from the first down to the last where they are many."""
+    return joined(names) if len(names) <= MOST else f"{len(names)} from {names[0]} down to {names[-1]}"
+
+
+def some(names: Sequence[str]) -> str:
+    """Names, or the first of them and how many more there are."""
+    return joined(names) if len(names) <= MOST else f"{', '.join(names[:MOST])} and {len(names) - MOST} more"
+
+
 def group(values: dict[str, str]) -> dict[str, list[str]]:
     """Labels by the value they have."""
     groups: dict[str, list[str]] = {}
@@ -113,13 +125,13 @@ def tell_apart(order: Sequence[str], pairs: Sequence[Pair], metric: Metric) -> t
             end += 1
         if end > start and end > last:
             told.append(
-                f"Not told apart (intervals of their differences hold zero): {joined(order[start : end + 1])}."
+                f"Not told apart (intervals of their differences hold zero): {run(order[start : end + 1])}."
             )
             last = end
     for first in order:
         below = [second for second in order if (first, second) in clear]
         if below:
-            told.append(f"{first} stands clear of {joined(below)}.")
+            told.append(f"{first} stands clear of {some(below)}.")
     if not clear:
         told.append("No two exercises can be told apart: the order is no more than a guess.")
     if len(pairs) >= MANY:
@@ -167,8 +179,10 @@ def note_consistency(part: Network) -> list[str]:
     if not splits:
         return []
     between = decompose_q(part).between
-    apart = [f"{s.first} against {s.second} (p {s.p:.2g})" for s in splits if s.p is not None and s.p < CLEAR]
-    told = "" if between.p is None else f" (Q {between.q:.2f} on {between.df} df, p {between.p:.2g})"
+    apart = [
+        f"{s.first} against {s.second} ({tell_p(s.p)})" for s in splits if s.p is not None and s.p < CLEAR
+    ]
+    told = "" if between.p is None else f" (Q {between.q:.2f} on {between.df} df, {tell_p(between.p)})"
     notes = []
     if between.p is not None and between.p < CLEAR:
         # With a study a comparison, the between-study variance takes the contradiction up and no split shows it.
@@ -200,9 +214,22 @@ def tell_changes(
             told.append(f"other exercises are connected: {', '.join(part.nodes)}")
             continue
         if order_of(before) != order_of(part):
-            told.append(f"the order becomes {', '.join(order_of(part))}")
+            told.append(tell_order(order_of(before), order_of(part)))
+        gained, lost = [], []
         for a, b in combinations(order_of(before), 2):
             was, now = is_clear(before.effect(a, b)), is_clear(part.effect(a, b))
             if was != now:
-                told.append(f"{a} and {b} can {'' if now else 'no longer '}be told apart")
+                (gained if now else lost).append(f"{a} and {b}")
+        told += [f"{pair} can be told apart" for pair in gained[:MOST]]
+        told += [f"{pair} can no longer be told apart" for pair in lost[:MOST]]
+        more = max(len(gained) - MOST, 0) + max(len(lost) - MOST, 0)
+        told += [f"{more} more pairs change in whether they can be told apart"] if more else []
     return tuple(told)
+
+
+def tell_order(before: Sequence[str], after: Sequence[str]) -> str:
+    """A changed order: whole, or who moved where it is long."""
+    if len(after) <= MOST:
+        return f"the order becomes {', '.join(after)}"
+    moved = [name for name in after if before.index(name) != after.index(name)]
+    return f"the order changes for {some(moved)}"

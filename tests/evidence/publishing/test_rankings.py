@@ -194,6 +194,8 @@ def test_facts_are_told_and_what_cannot_be_judged_too():
         "2 studies (Bramble 2011, Moorcock 2014), 40 people. Between studies: tau² 0.01 (REML), I² 30 %, "
         "Q 3.20 on 2 df (p 0.2)."
     )
+    assert tell_facts(make_part(q_p=1e-30)).endswith("(p < 0.0001).")
+    assert tell_facts(make_part(studies=tuple(f"s{i}" for i in range(9)))).startswith("9 studies, 40 people.")
     assert tell_facts(make_part(q_df=0)).endswith("How far studies differ among themselves cannot be judged.")
 
 
@@ -245,13 +247,18 @@ def test_any_name_leaves_figure_and_text_whole(names, width):
     assert "<script" not in ranking_html(ranking).lower()
 
 
-def test_the_text_keeps_to_its_width():
+@pytest.mark.parametrize("count", [2, 5, 12, 40, 90])
+def test_the_text_keeps_to_its_width(count):
     part = make_part(
-        tuple(f"exercise with quite a long name {i}" for i in range(12)), "exercise with quite a long name 3"
+        tuple(f"exercise with quite a long name {i}" for i in range(count)),
+        "exercise with quite a long name 1",
     )
-    for line in ranking_figure_text(make_ranking([part]), part, 80).splitlines():
+    shown = ranking_figure_text(make_ranking([part]), part, 80)
+    for line in shown.splitlines():
         assert len(line) <= 84  # the last tick of the scale may reach a few columns beyond
-    assert "…" in ranking_figure_text(make_ranking([part]), part, 80)
+    assert ("…" in shown) == (count > 5)  # then the figures leave less room for names
+    ranks = shown.splitlines()[-1].split()
+    assert (ranks[0], ranks[-1]) == ("1", str(count))
 
 
 def test_markup_in_names_stays_text():

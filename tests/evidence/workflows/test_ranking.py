@@ -11,10 +11,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
+from evidence.appraisal.metrics import find_metric
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import study_by_key, study_rows
 from evidence.catalogue.tables import Condition
 from evidence.errors import BadInput, NotFound, NumberProblem
+from evidence.publishing.rankings import Pair
 from evidence.statistics.conditions import join_same_people
 from evidence.statistics.effect import Effect, Metric, Summary
 from evidence.statistics.paired import log_ratio_of_means
@@ -36,6 +38,7 @@ from evidence.workflows.ranked_studies import (
     symmetric_root,
 )
 from evidence.workflows.ranking import rank, write_ranking
+from evidence.workflows.ranking_notes import tell_apart, tell_order
 from evidence.workflows.weighing import weigh
 
 DEMO = Path(str(files("evidence.workflows") / "demo_data"))
@@ -479,6 +482,22 @@ def test_comparisons_printed_against_one_condition_only_are_joined_by_it(
     loose = [contrast(a, b, 0.5, 0.04), contrast(a, c, 0.2, 0.04), contrast(b, c, 0.9, 0.04)]
     told = join_pairs(loose, "log_ratio_of_means", 1.0, evidence)
     assert told is not None and "do not quite add up" in told.notes[0]
+
+
+def test_long_lists_are_counted_and_not_recited() -> None:
+    names = [f"e{i}" for i in range(20)]
+    pairs = [
+        Pair(a, b, 0.1, -0.1 if j - i < 12 else 0.05, 0.3, 1)
+        for i, a in enumerate(names)
+        for j, b in enumerate(names)
+        if i < j
+    ]
+    told = tell_apart(names, pairs, find_metric("log_ratio_of_means"))
+    assert told[0].endswith("12 from e0 down to e11.")
+    assert "e0 stands clear of e12, e13, e14, e15, e16, e17, e18 and e19." in told
+    assert any("190 comparisons" in text for text in told)
+    assert tell_order(names, names[::-1]).endswith("and 12 more")
+    assert tell_order(["a", "b"], ["b", "a"]) == "the order becomes b, a"
 
 
 def test_a_ranking_is_written_by_the_ending_of_its_file(demonstration: Catalogue, tmp_path: Path) -> None:
