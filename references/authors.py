@@ -10,7 +10,7 @@ from references.profiles import Profile
 def compare_authors(a: Profile, b: Profile) -> tuple[float, str]:
     """(amount from 0 to 1, reason) for two profiles that both have authors."""
     short, long = (a, b) if len(a.surnames) <= len(b.surnames) else (b, a)
-    pairs, missing = _pair_names(short.surnames, long.surnames)
+    pairs, missing = _pair_names(short, long)
     if not pairs:
         return 1.0, f"{short.surnames[0]} / {long.surnames[0]}: no author in common"
     amount = len(missing) / len(short.surnames)
@@ -31,28 +31,35 @@ def compare_authors(a: Profile, b: Profile) -> tuple[float, str]:
     return min(1.0, amount), "; ".join(reasons)
 
 
-def _pair_names(short: tuple[str, ...], long: tuple[str, ...]) -> tuple[list[tuple[int, int]], list[int]]:
+def _pair_names(short: Profile, long: Profile) -> tuple[list[tuple[int, int]], list[int]]:
     """Index pairs of like surnames, and the indices of the shorter list that found no partner."""
-    if short == long[: len(short)]:
-        return [(index, index) for index in range(len(short))], []
-    free = dict.fromkeys(range(len(long)))
+    if short.surnames == long.surnames[: len(short.surnames)] and len(set(long.surnames)) == len(
+        long.surnames
+    ):
+        return [(index, index) for index in range(len(short.surnames))], []
+    free = dict.fromkeys(range(len(long.surnames)))
     pairs: list[tuple[int, int]] = []
     unpaired: list[int] = []
-    for index, name in enumerate(short):
-        found = next((other for other in free if long[other] == name), None)
-        if found is None:
+    for index, name in enumerate(short.surnames):
+        equal = [other for other in free if long.surnames[other] == name]
+        if not equal:
             unpaired.append(index)
-        else:
-            del free[found]
-            pairs.append((index, found))
+            continue
+        # of two people with one surname, the one with the same initial
+        initial = short.initials[index]
+        found = next((other for other in equal if long.initials[other] == initial), equal[0])
+        del free[found]
+        pairs.append((index, found))
     missing: list[int] = []
     for index in unpaired:
-        found = next((other for other in free if are_one_surname(short[index], long[other])), None)
-        if found is None:
+        like = next(
+            (other for other in free if are_one_surname(short.surnames[index], long.surnames[other])), None
+        )
+        if like is None:
             missing.append(index)
         else:
-            del free[found]
-            pairs.append((index, found))
+            del free[like]
+            pairs.append((index, like))
     return pairs, missing
 
 

@@ -4,13 +4,14 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 from references.bibtex_names import read_names
-from references.bibtex_record import TABLES, make_record
+from references.bibtex_record import NOTED, TABLES, make_record
 from references.bibtex_split import Macro, RawEntry, split_entries
 from references.bibtex_values import MONTH_MACROS, Value, evaluate, resolve
 from references.dates import read_date
 from references.errors import Problem, Severity
 from references.keys import KeyChooser, invent_key
 from references.latex import decode
+from references.noted import load_rest
 from references.record import Record
 
 _NO_RECORD = frozenset(TABLES["no_record"]["types"])
@@ -59,8 +60,9 @@ def read_bibtex(lines: Iterable[str]) -> Iterator[Record | Problem]:
 
 def _choose_key(entry: RawEntry, values: dict[str, Value], keys: KeyChooser, problems: list[Problem]) -> str:
     """The entry's own key if it is free, else one made from it or from name and year."""
-    if entry.key:
-        key, complaint = keys.choose(entry.key)
+    noted = str(load_rest(values[NOTED].text).get("id") or "") if NOTED in values else ""
+    if noted or entry.key:
+        key, complaint = keys.choose(noted or entry.key)
         if complaint:
             problems.append(Problem(complaint, line=entry.line, entry=key))
         return key

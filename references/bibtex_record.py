@@ -1,6 +1,5 @@
 """One BibTeX entry, its values resolved, as a record: types, titles, names, dates, numbers, identifiers."""
 
-import json
 import re
 import tomllib
 from collections.abc import Iterator, Mapping
@@ -15,15 +14,16 @@ from references.dates import PartialDate, read_date, read_month, read_status
 from references.errors import Problem
 from references.identifiers import find_doi, normalise_doi, normalise_pmcid, normalise_pmid
 from references.latex import decode
-from references.record import CSL_NAMES, DATE_VARIABLES, NAME_VARIABLES, Record
+from references.noted import apply_rest, load_rest
+from references.record import DATE_VARIABLES, NAME_VARIABLES, Record
 from references.serials import normalise_numbers
 from references.text import plain, unescape
 
 TABLES: dict[str, Any] = tomllib.loads(
     files("references").joinpath("data/bibtex.toml").read_text(encoding="utf-8")
 )
-_BY_CSL_NAME = {f"csl-{name.lower()}": attribute for attribute, name in CSL_NAMES.items()}
-_ATTRIBUTES = TABLES["names"] | TABLES["dates"] | TABLES["text"] | _BY_CSL_NAME
+_ATTRIBUTES = TABLES["names"] | TABLES["dates"] | TABLES["text"]
+NOTED = "csl-json"  # the field in which we write what BibTeX has no field for
 _VERBATIM = frozenset(("url", "file", "eprint", "pdf", "local-url"))
 _DASHES = re.compile(r"\s*(?:--+|[–—−])\s*")
 _IDENTIFIERS = {"doi": normalise_doi, "pmid": normalise_pmid, "pmcid": normalise_pmcid}
@@ -59,12 +59,15 @@ class _Maker:
     def make(self) -> Record:
         for name, value in self.values.items():
             part_of = _ADDED_TO.get(name)
-            if name not in ("crossref", "xdata", "csl-type", *_ISSUED) and part_of not in self.values:
+            if name not in ("crossref", "xdata", NOTED, *_ISSUED) and part_of not in self.values:
                 self._take(name, value)
         self._take_issued()
         record_type = self._choose_type()
         if "doi" not in self.known:
             self._find_doi()
+        if NOTED in self.values:
+            item = load_rest(self.values[NOTED].text)
+            record_type = apply_rest(item, self.known, self.extra, record_type)
         return Record(
             key=self.key,
             type=record_type,
@@ -100,8 +103,6 @@ class _Maker:
             self._take_number(name, value)
         elif name == "eprint":
             self._take_eprint(value)
-        elif name == "csl-custom":
-            self._take_custom(value)
         else:
             self._take_text(name, "title" if name == "title" else attribute, value)
 
@@ -117,11 +118,9 @@ class _Maker:
             if whole == name and part in self.values:
                 added = decode(unescape(self.values[part].text))
                 text = f"{text}. {added}" if part.endswith("addon") else _join_title(text, added)
-        if attribute == "categories":
-            self.known[attribute] = tuple(text.split("; "))
-        elif attribute and attribute not in self.known:
+        if attribute and attribute not in self.known:
             self.known[attribute] = text
-        else:
+        elif self.known.get(attribute or "") != text:
             self.extra[name] = text
         if attribute == "note" and read_status(text):
             self.known.setdefault("status", read_status(text))
@@ -156,12 +155,6 @@ class _Maker:
             self.known["archive_location"] = text
             if label:
                 self.known["archive"] = label
-
-    def _take_custom(self, value: Value) -> None:
-        try:
-            self.extra.update(json.loads(value.text))
-        except (ValueError, TypeError, RecursionError):
-            self.extra["csl-custom"] = value.text
 
     def _take_issued(self) -> None:
         year, date = self.values.get("year"), self.values.get("date")
@@ -198,8 +191,7 @@ class _Maker:
     def _choose_type(self) -> str:
         """The CSL type, and with it what `type` and the entry type say of the genre."""
         entry_type = self.entry.type
-        given = self.values.get("csl-type")
-        csl_type = decode(given.text) if given else TABLES["types"].get(entry_type)
+        csl_type: str | None = TABLES["types"].get(entry_type)
         if csl_type is None:
             csl_type = "document"
             self.extra["entry-type"] = entry_type
@@ -209,12 +201,7 @@ class _Maker:
             self.known.setdefault("genre", TABLES["type_words"].get(kind.lower(), kind))
         elif entry_type in TABLES["genres"]:
             self.known.setdefault("genre", TABLES["genres"][entry_type])
-        if (
-            entry_type == "misc"
-            and given is None
-            and "url" in self.known
-            and not self.known.keys() & {"doi", "publisher"}
-        ):
+        if entry_type == "misc" and "url" in self.known and not self.known.keys() & {"doi", "publisher"}:
             return "webpage"
         return csl_type
 

@@ -33,9 +33,7 @@ __all__ = [
 ]
 
 _CHUNK = 50_000
-_LEAST_LIKENESS = (
-    66.0  # titles less alike than this are compared further only if something else joins the records
-)
+_LEAST_LIKENESS = 80.0  # titles less alike than this, in percent, cost too much for any answer but different
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +118,8 @@ def _promising(profiles: Sequence[Profile], candidates: CandidatePairs) -> Itera
         second = candidates.second[start : start + _CHUNK]
         likeness = np.maximum(*(_likeness(titles[first], titles[second], scorer) for scorer in _SCORERS))
         for one, other, score in zip(first.tolist(), second.tolist(), likeness.tolist(), strict=True):
-            if score or _is_joined(profiles[one], profiles[other]):
+            a, b = profiles[one], profiles[other]
+            if (score >= _LEAST_LIKENESS and not _have_other_authors(a, b)) or _is_joined(a, b):
                 yield one, other
 
 
@@ -128,11 +127,22 @@ _SCORERS = (fuzz.ratio, fuzz.token_sort_ratio)
 
 
 def _likeness(one: npt.NDArray[np.object_], other: npt.NDArray[np.object_], scorer: Any) -> npt.NDArray[Any]:
-    """Element-wise likeness of two columns of titles in percent; 0 below the least that counts."""
-    found: npt.NDArray[Any] = process.cpdist(
-        one, other, scorer=scorer, score_cutoff=_LEAST_LIKENESS, workers=-1
-    )
+    """Element-wise likeness of two columns of titles in percent."""
+    found: npt.NDArray[Any] = process.cpdist(one, other, scorer=scorer, workers=-1)
     return found
+
+
+def _have_other_authors(a: Profile, b: Profile) -> bool:
+    """Whether no surname of one is even nearly a surname of the other, which rules out one work (not a reply)."""
+    if a.marker != b.marker or not a.surnames or not b.surnames or not set(a.surnames).isdisjoint(b.surnames):
+        return False
+    starts = {name[:3] for name in a.surnames}
+    if not starts.isdisjoint(name[:3] for name in b.surnames):
+        return False
+    ends = {name[-3:] for name in a.surnames}
+    return ends.isdisjoint(name[-3:] for name in b.surnames) and not any(
+        " " in name for name in a.surnames + b.surnames
+    )
 
 
 def _is_joined(a: Profile, b: Profile) -> bool:
@@ -141,7 +151,7 @@ def _is_joined(a: Profile, b: Profile) -> bool:
     """
     if (a.doi and a.doi == b.doi) or (a.pmid and a.pmid == b.pmid) or (a.pmcid and a.pmcid == b.pmcid):
         return True
-    if len(a.titles) > 1 or len(b.titles) > 1:
+    if len(a.titles) > 1 or len(b.titles) > 1 or (a.registrations and a.registrations == b.registrations):
         return True
     if a.title and b.title and (a.title in b.title or b.title in a.title):
         return True

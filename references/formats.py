@@ -12,7 +12,7 @@ Items = Iterator[Record | Problem]
 
 _XML = re.compile(r"<(?:Pubmed(?:Book)?Article|MedlineCitation)\b")
 _RIS = re.compile(r"\s{0,3}TY {0,3}- {0,3}\S", re.IGNORECASE)
-_MEDLINE = re.compile(r"\s*PMID\s*- ?\d")
+_MEDLINE = re.compile(r" {0,3}PMID {0,2}-(?:\s|\d|$)")
 _TAGGED = re.compile(r"(?:FN |VR 1\.0|PT [JBSPC]\s*$)")
 _BIBTEX_OTHER = re.compile(r"\s*@\s*(?:string|preamble|comment)\s*[{(]", re.IGNORECASE)
 

@@ -17,7 +17,7 @@ from references.profiles import Profile
 Keys = npt.NDArray[np.int64]
 COMMONEST = 16  # records that may share one key before it is narrowed
 COMMONEST_NARROWED = 250  # copies of one work that are still compared with one another
-_KEY_COUNT = 9
+_KEY_COUNT = 10
 
 
 def blocking_keys(profile: Profile) -> tuple[int, ...]:
@@ -32,6 +32,7 @@ def blocking_keys(profile: Profile) -> tuple[int, ...]:
     return (
         _key("doi", profile.doi),
         _key("pmid", profile.pmid),
+        _key("registration", *profile.registrations[:1]) if profile.registrations else 0,
         _key("start", start),
         _key("end", letters[-16:] if len(letters) > 16 else ""),
         _key("longest", words[0], words[1], profile.year) if len(words) > 1 else 0,

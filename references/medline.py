@@ -11,7 +11,7 @@ from references.errors import Problem, Severity
 from references.identifiers import normalise_doi, normalise_pmcid, normalise_pmid
 from references.keys import KeyChooser, invent_key
 from references.names import Name, read_indexed, read_inverted
-from references.noted import read_noted
+from references.noted import take_noted
 from references.record import Record
 from references.serials import normalise_numbers
 from references.tagged import TaggedEntry, carry
@@ -176,7 +176,7 @@ class _Maker:
             record_type = "chapter" if self.entry.first("TI") else "book"
         pmid = self.known.get("pmid")
         wanted = f"pmid{pmid}" if pmid else invent_key(self.known.get("author", ()), self.known.get("issued"))
-        record_type, wanted = read_noted(self.known, self.extra, record_type, wanted)
+        record_type, wanted = take_noted(self.known, self.extra, record_type, wanted)
         key, complaint = keys.choose(wanted)
         if complaint:
             self.problems.append(Problem(complaint, line=self.entry.line, entry=key))

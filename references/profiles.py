@@ -64,7 +64,7 @@ def build_profile(record: Record) -> Profile:
     """Make a record ready for comparing."""
     titles, marker = _read_titles(record)
     names = _names_of(record)
-    pairs = [split_name(name) for name in names]
+    pairs = [pair for name in names if (pair := split_name(name))[0]]
     return Profile(
         key=record.key,
         titles=titles,

@@ -15,7 +15,7 @@ from references.identifiers import normalise_doi, normalise_pmcid, normalise_pmi
 from references.keys import KeyChooser, invent_key
 from references.medline import TABLES, strip_final_stop
 from references.names import Name, read_parts
-from references.noted import read_noted
+from references.noted import take_noted
 from references.record import Record
 from references.serials import normalise_numbers
 from references.tagged import carry
@@ -137,7 +137,7 @@ class _Maker:
         notes = [_text(note) for note in self.root.iterfind(".//GeneralNote")]
         if any(notes):
             self.known["note"] = "\n".join(note for note in notes if note)
-        kind, wanted = read_noted(self.known, self.extra, self._choose_type(), wanted)
+        kind, wanted = take_noted(self.known, self.extra, self._choose_type(), wanted)
         key, complaint = keys.choose(wanted)
         if complaint:
             self.problems.append(Problem(complaint, entry=key))

@@ -54,7 +54,7 @@ def judge(a: Profile, b: Profile, distance: Distance, thresholds: Thresholds) ->
     shared = sorted(distance.agreements & {"DOI", "PMID", "PMCID"})
     if shared and not distance.vetoes:
         return _judge_identified(a, b, distance, titles, shared[0])
-    if titles <= thresholds.title_for_relation:
+    if a.titles and b.titles and titles <= thresholds.title_for_relation:
         related = _find_relation(a, b, distance)
         if related:
             return related
@@ -78,7 +78,7 @@ def _judge_marked(
     relation = b.marker or a.marker
     if not a.titles or not b.titles or a.title in _generic_titles() or b.title in _generic_titles():
         return _DIFFERENT
-    clear = len(a.title) >= 12 and not distance.amount("words")
+    clear = min(len(a.title), len(b.title)) >= 12 and not distance.amount("words")
     if titles > thresholds.title_for_relation or not clear:
         return _DIFFERENT
     if relation not in ("reply-to",) and a.surnames and b.surnames and "authors" not in distance.agreements:
@@ -108,7 +108,7 @@ def _judge_identified(a: Profile, b: Profile, distance: Distance, titles: float,
 
 def _starts_alike(a: str, b: str) -> bool:
     short, long = sorted((a, b), key=len)
-    return len(short) >= 8 and long.startswith(short)
+    return len(short) >= 4 and long.startswith(short + " ")
 
 
 def _find_relation(a: Profile, b: Profile, distance: Distance) -> Judgement | None:
@@ -134,6 +134,8 @@ def companion_words(a: Profile, b: Profile) -> str | None:
     """Words in only one title that tell a second report on the same people, the rest of the titles being
     alike.
     """
+    if a.title == b.title:
+        return None
     for phrase in _companion_phrases():
         in_a, in_b = (f" {phrase} " in f" {profile.title} " for profile in (a, b))
         if in_a == in_b:
@@ -161,6 +163,8 @@ def _judge_vetoed(a: Profile, b: Profile, distance: Distance, titles: float) -> 
         not alike
         or "authors" not in distance.agreements
         or is_generic(a)
+        or is_generic(b)
+        or "title" not in distance.agreements
         or "year" not in distance.agreements
     ):
         return _DIFFERENT
@@ -176,7 +180,12 @@ def _judge_by_distance(a: Profile, b: Profile, distance: Distance, thresholds: T
     if is_generic(a) or is_generic(b):
         return _judge_generic(distance)
     one_title = distance.amount("title") <= 0.1 and not distance.amount("words") + distance.amount("numbers")
-    if one_title and distance.amount("authors") < 0.2 and "authors" in agreed and len(a.title) >= 20:
+    if (
+        one_title
+        and distance.amount("authors") < 0.2
+        and "authors" in agreed
+        and min(len(a.title), len(b.title)) >= 20
+    ):
         if distance.amount("year") >= 1.0 and not agreed & {"pages", "volume"}:
             return Judgement(Answer.RELATED, "edition-of", "same title and authors, years apart")
         if distance.total > thresholds.likely_same:

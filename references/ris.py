@@ -15,7 +15,7 @@ from references.errors import Problem, Severity
 from references.identifiers import find_doi, normalise_doi, normalise_pmcid, normalise_pmid
 from references.keys import KeyChooser, invent_key
 from references.names import Name, read_inverted
-from references.noted import read_noted
+from references.noted import take_noted
 from references.record import Record
 from references.serials import normalise_numbers
 from references.tagged import TaggedEntry, carry
@@ -202,9 +202,9 @@ class _Maker:
     def finish(self, keys: KeyChooser) -> tuple[Record, list[Problem]]:
         given = self.known.pop("citation_key", None)
         wanted = given or invent_key(self.known.get("author", ()), self.known.get("issued"))
-        self.type, wanted = read_noted(self.known, self.extra, self.type, wanted)
         if "doi" not in self.known and (doi := find_doi(self.known.get("url", ""))):
             self.known["doi"] = doi
+        self.type, wanted = take_noted(self.known, self.extra, self.type, wanted)
         key, complaint = keys.choose(wanted)
         if given and complaint:
             self.problems.append(Problem(complaint, line=self.entry.line, entry=key))

@@ -6,7 +6,7 @@ import unicodedata
 
 _TAG = re.compile(r"</?(?:i|b|sub|sup|sc|span)(?:\s[^<>]*)?/?>", re.IGNORECASE)
 _SPACE = re.compile(r"\s+")
-_ENTITY = re.compile(r"(?<!\\)&(?:#\d{1,7}|#[xX][0-9a-fA-F]{1,6}|[A-Za-z][A-Za-z0-9]{1,31});")
+_ENTITY = re.compile(r"&(?:#\d{1,7}|#[xX][0-9a-fA-F]{1,6}|[A-Za-z][A-Za-z0-9]{1,31});")
 _FOREIGN_TAGS = {
     "em": "i",
     "italic": "i",

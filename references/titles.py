@@ -67,7 +67,7 @@ def _differing_words(a: str, b: str) -> tuple[list[str], list[str]]:
     only_b = [word for word in words_b if word not in set_a]
     if only_a and only_b and "".join(only_a) == "".join(only_b):
         return [], []
-    for word in list(only_a):
+    for word in list(only_a) if only_b else ():
         like = next((other for other in only_b if _are_one_word(word, other)), None)
         if like is not None:
             only_a.remove(word)
