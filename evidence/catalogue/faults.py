@@ -37,6 +37,15 @@ def told(location: Location, *, files: bool = False) -> Iterator[None]:
         if not files:
             raise
         raise explain_os(fault, str(location)) from fault
+    except ValueError as fault:
+        # How SQLAlchemy tells of a time that is none, stored by something else than this product.
+        if "datetime string" in str(fault) or "isoformat string" in str(fault):
+            raise CatalogueDamaged(
+                f"a stored time cannot be read ({_first_line(fault)})",
+                where=str(location),
+                hint="Run `steelyard check`.",
+            ) from fault
+        raise
     except Exception as fault:
         if type(fault).__module__.split(".")[0] == "psycopg":
             raise explain(fault, location) from fault

@@ -1,30 +1,30 @@
 """What was changed, by whom and when, and the way back from any change that nothing later builds on."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import groupby
 from typing import Any
 
-from sqlalchemy import Connection, exists, select
+from sqlalchemy import Connection, Table, exists, func, select
 from sqlmodel import Session
 
 from evidence.catalogue.engine import Catalogue
 from evidence.catalogue.recording import (
     Recorder,
     RowName,
-    apply_change,
+    apply_changes,
     change_of,
     chunks,
     find_dependents,
     recorder_of,
     stored_rows,
 )
-from evidence.catalogue.snapshots import BY_NAME, Snapshot, enliven, table_of
+from evidence.catalogue.snapshots import BY_NAME, Snapshot, table_of
 from evidence.catalogue.tables import Change, ChangeSet
 from evidence.errors import BadInput, CatalogueProblem, NotFound
 
 _CHANGE, _CHANGE_SET = table_of(Change), table_of(ChangeSet)
-_OPPOSITE = {"add": "remove", "remove": "add", "edit": "edit"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +46,15 @@ class RowChange:
 
 
 @dataclass(frozen=True, slots=True)
+class RowCount:
+    """How many rows of a table a change set added, edited or removed."""
+
+    table: str
+    operation: str
+    rows: int
+
+
+@dataclass(frozen=True, slots=True)
 class HistoryEntry:
     """One change set: an action of a person and the rows it changed, in order."""
 
@@ -55,16 +64,25 @@ class HistoryEntry:
     action: str
     undoes: int | None
     undone_by: int | None
-    changes: tuple[RowChange, ...]
+    counts: tuple[RowCount, ...]
+    changes: tuple[RowChange, ...]  # empty where the rows were not asked for
 
     def __str__(self) -> str:
         return f"{self.number} ({self.action}, {self.who}, {self.at:%Y-%m-%d %H:%M} UTC)"
 
 
 def list_changes(
-    session: Session, limit: int | None = 50, *, table: str | None = None, key: str | None = None
+    session: Session,
+    limit: int | None = 50,
+    *,
+    table: str | None = None,
+    key: str | None = None,
+    with_rows: bool = True,
 ) -> tuple[HistoryEntry, ...]:
-    """Change sets, newest first; with `table` or `key`, those that touched such a row."""
+    """Change sets, newest first; with `table` or `key`, those that touched such a row.
+
+    Without `with_rows` only the counts of rows come: an import may have changed very many.
+    """
     wanted = select(_CHANGE_SET).order_by(_CHANGE_SET.c.id.desc())
     if table is not None or key is not None:
         touched = _CHANGE.c.change_set_id == _CHANGE_SET.c.id
@@ -77,7 +95,7 @@ def list_changes(
         wanted = wanted.where(exists().where(touched))
     if limit is not None:
         wanted = wanted.limit(limit)
-    return _entries(session, session.connection().execute(wanted).mappings().all())
+    return _entries(session, session.connection().execute(wanted).mappings().all(), with_rows)
 
 
 def get_change(session: Session, number: int) -> HistoryEntry:
@@ -89,13 +107,18 @@ def get_change(session: Session, number: int) -> HistoryEntry:
     return _entries(session, rows)[0]
 
 
-def _entries(session: Session, sets: Sequence[Any]) -> tuple[HistoryEntry, ...]:
+def _entries(session: Session, sets: Sequence[Any], with_rows: bool = True) -> tuple[HistoryEntry, ...]:
     connection = session.connection()
     rows: dict[int, list[RowChange]] = {row["id"]: [] for row in sets}
+    counts: dict[int, list[RowCount]] = {row["id"]: [] for row in sets}
     undone: dict[int, int] = {}
     for part in chunks(list(rows)):
+        kinds = (_CHANGE.c.change_set_id, _CHANGE.c.table_name, _CHANGE.c.operation)
+        counting = select(*kinds, func.count()).where(_CHANGE.c.change_set_id.in_(part)).group_by(*kinds)
+        for number, name, operation, count in connection.execute(counting.order_by(func.min(_CHANGE.c.id))):
+            counts[number].append(RowCount(name, operation, count))
         found = select(_CHANGE).where(_CHANGE.c.change_set_id.in_(part)).order_by(_CHANGE.c.id)
-        for row in connection.execute(found).mappings():
+        for row in connection.execute(found).mappings() if with_rows else ():
             rows[row["change_set_id"]].append(
                 RowChange(
                     table=row["table_name"],
@@ -117,6 +140,7 @@ def _entries(session: Session, sets: Sequence[Any]) -> tuple[HistoryEntry, ...]:
             action=row["action"],
             undoes=row["undoes_id"],
             undone_by=undone.get(row["id"]),
+            counts=tuple(counts[row["id"]]),
             changes=tuple(rows[row["id"]]),
         )
         for row in sets
@@ -242,18 +266,31 @@ def _reverse(
     lasts: dict[RowName, Snapshot | None],
 ) -> None:
     """Bring every row back to what it was: removed rows first, parents before children; added ones last."""
-    recorded = []
-    for change in _net_changes(entry, firsts, lasts):
-        table = BY_NAME[change.table]
-        before, after = lasts[change.table, change.row_id], firsts[change.table, change.row_id]
-        operation = "edit" if before and after else "add" if after else "remove"
-        row = change_of(table, change.row_id, operation, before, after)
-        _require_parents(connection, entry, change, after)
-        apply_change(connection, row, enliven(table, after) if after else None)
-        recorded.append(row)
-    if not recorded:
+    changes = _net_changes(entry, firsts, lasts)
+    if not changes:
         raise BadInput(f"change {entry} has nothing to undo")
+    recorded = []
+    for (name, operation), group in groupby(
+        changes, key=lambda change: (change.table, _back(change, firsts, lasts))
+    ):
+        table, rows = BY_NAME[name], []
+        for change in group:
+            before, after = lasts[name, change.row_id], firsts[name, change.row_id]
+            rows.append(change_of(table, change.row_id, operation, before, after))
+        _require_parents(connection, entry, table, rows)
+        apply_changes(connection, table, operation, rows)
+        recorded += rows
     recorder.record(connection, recorded)
+
+
+def _back(
+    change: RowChange, firsts: dict[RowName, Snapshot | None], lasts: dict[RowName, Snapshot | None]
+) -> str:
+    """What brings a row back."""
+    name = (change.table, change.row_id)
+    if firsts[name] is None:
+        return "remove"
+    return "add" if lasts[name] is None else "edit"
 
 
 def _net_changes(
@@ -270,18 +307,18 @@ def _net_changes(
     away = [c for c in changes if firsts[c.table, c.row_id] is None]
     back.sort(key=lambda change: (order[change.table], change.row_id))
     away.sort(key=lambda change: (-order[change.table], change.row_id))
-    return [*back, *edited, *away]
+    # Rows put in the place of others (a study file loaded over an earlier one) hold the same keys: they leave first.
+    # An edited row may point to what came or went, and then what comes back has to be there before.
+    return [*back, *edited, *away] if edited else [*away, *back]
 
 
 def _require_parents(
-    connection: Connection, entry: HistoryEntry, change: RowChange, after: Snapshot | None
+    connection: Connection, entry: HistoryEntry, table: Table, rows: Sequence[Mapping[str, Any]]
 ) -> None:
-    """Refuse to bring back a row whose parent is no longer there, naming what removed it."""
-    for link in BY_NAME[change.table].foreign_keys:
-        parent = (after or {}).get(link.parent.name)
-        if parent is None:
-            continue
-        table = link.column.table
-        if not stored_rows(connection, table, [parent]):
-            later = _later_sets(connection, entry, {(table.name, parent)})
-            raise _refusal(entry, later, [(table.name, parent)])
+    """Refuse to bring back rows whose parents are no longer there, naming what removed those."""
+    for link in table.foreign_keys:
+        parents = {row["after"][link.parent.name] for row in rows if row["after"]} - {None}
+        missing = parents - set(stored_rows(connection, link.column.table, parents))
+        if missing:
+            names = [(link.column.table.name, number) for number in sorted(missing)]
+            raise _refusal(entry, _later_sets(connection, entry, set(names)), names)

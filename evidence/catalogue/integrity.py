@@ -17,7 +17,7 @@ from evidence.catalogue.guard import require_storable
 from evidence.catalogue.recording import chunks, stored_rows
 from evidence.catalogue.snapshots import BY_NAME, TABLES, label, table_of
 from evidence.catalogue.tables import Change
-from evidence.errors import BadInput
+from evidence.errors import BadInput, CatalogueDamaged
 
 Severity = Literal["error", "warning", "note"]
 _CHANGE = table_of(Change)
@@ -136,7 +136,7 @@ def _check_values(connection: Connection) -> Iterator[Finding]:
         for part in chunks(connection.execute(select(table.c.id).order_by(table.c.id)).scalars().all()):
             try:
                 rows = connection.execute(select(table).where(table.c.id.in_(part))).mappings().all()
-            except (ValueError, TypeError):
+            except (ValueError, TypeError, CatalogueDamaged):
                 yield from _unreadable(connection, table, part)
                 continue
             for row in rows:
@@ -150,7 +150,7 @@ def _unreadable(connection: Connection, table: Table, ids: Any) -> Iterator[Find
     for row_id in ids:
         try:
             connection.execute(select(table).where(table.c.id == row_id)).all()
-        except (ValueError, TypeError) as fault:
+        except (ValueError, TypeError, CatalogueDamaged) as fault:
             yield Finding("value", "error", f"row {row_id} cannot be read: {fault}", table.name)
 
 

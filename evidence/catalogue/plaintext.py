@@ -8,6 +8,7 @@ import json
 import math
 import re
 from collections.abc import Iterator
+from functools import cache
 from typing import Any
 
 from evidence.errors import BadInput
@@ -16,8 +17,7 @@ _PLAIN = re.compile(r"[^\W\d_](?:[\w .,;()/%+'’±–×-]*[\w.,;()/%+’±×])?
 _WORDS = {"null", "true", "false", "yes", "no", "on", "off", "y", "n"}
 _INTEGER = re.compile(r"[-+]?[0-9]+")
 _FLOAT = re.compile(r"[-+]?(?:[0-9]+\.[0-9]*|\.[0-9]+|[0-9]+)(?:[eE][-+]?[0-9]+)?")
-# What an unmarked node may be taken for; "merge" (<<) and "value" (=) are plain texts to us.
-_TAGS = {"str", "null", "bool", "int", "float", "timestamp", "merge", "value", "seq", "map"}
+_TAGS = {"str", "seq", "map"}  # of nodes without a mark
 _DEEPEST = 60
 _LONGEST_KEY = 200  # characters; YAML readers need not know longer ones without the mark "?"
 
@@ -106,9 +106,8 @@ def read_yaml(text: str, where: str) -> Entry:
     """Read a mapping. Raises `BadInput` with `where` and the line for anything that is not plain YAML."""
     import yaml
 
-    loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
     try:
-        node = yaml.compose(text, Loader=loader)
+        node = yaml.compose(text, Loader=_plain_loader())
     except yaml.YAMLError as fault:
         mark = getattr(fault, "problem_mark", None) or getattr(fault, "context_mark", None)
         place = f"{where}:{mark.line + 1}" if mark is not None else where
@@ -124,6 +123,15 @@ def read_yaml(text: str, where: str) -> Entry:
     if not isinstance(value, Entry):
         raise BadInput("the file holds no mapping of names to values", where=f"{where}:1")
     return value
+
+
+@cache
+def _plain_loader() -> Any:
+    """A YAML loader that takes no unquoted word for a number or date: `_resolve` does that, and says how."""
+    import yaml
+
+    base = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+    return type("PlainLoader", (base,), {"yaml_implicit_resolvers": {}})
 
 
 def _value(node: Any, where: str, seen: set[int], depth: int) -> Any:

@@ -10,7 +10,16 @@ from sqlalchemy.orm import ORMExecuteState, UOWTransaction
 from sqlmodel import Session, SQLModel
 
 from evidence.catalogue.guard import require_storable
-from evidence.catalogue.snapshots import BY_NAME, TABLES, Snapshot, label, snapshot, table_of, values_of
+from evidence.catalogue.snapshots import (
+    BY_NAME,
+    TABLES,
+    Snapshot,
+    enliven,
+    label,
+    snapshot,
+    table_of,
+    values_of,
+)
 from evidence.catalogue.tables import Change, ChangeSet
 from evidence.errors import CatalogueProblem
 
@@ -99,6 +108,7 @@ def add_rows(
 
 
 def with_defaults(model: type[SQLModel], row: Mapping[str, Any]) -> dict[str, Any]:
+    """A row with every column of its table, defaults filled in. Raises CatalogueProblem for a column there is not."""
     unknown = set(row) - set(table_of(model).columns.keys())
     if unknown:
         raise CatalogueProblem(f"{table_of(model).name} has no column {', '.join(sorted(unknown))}")
@@ -255,12 +265,17 @@ def _removals(connection: Connection, deleted: list[Any]) -> list[dict[str, Any]
     return changes
 
 
-def apply_change(connection: Connection, change: Mapping[str, Any], values: Mapping[str, Any] | None) -> None:
-    """Carry out one change below the session: undo brings rows back under their old numbers."""
-    table = BY_NAME[change["table_name"]]
-    if change["operation"] == "add":
-        connection.execute(insert(table).values(id=change["row_id"], **(values or {})))
-    elif change["operation"] == "edit":
-        connection.execute(update(table).where(table.c.id == change["row_id"]).values(**(values or {})))
-    else:
-        connection.execute(delete(table).where(table.c.id == change["row_id"]))
+def apply_changes(
+    connection: Connection, table: Table, operation: str, changes: Sequence[Mapping[str, Any]]
+) -> None:
+    """Carry out changes below the session: undo brings rows back under their old numbers."""
+    for part in chunks(changes):
+        if operation == "add":
+            rows = [{"id": change["row_id"], **enliven(table, change["after"])} for change in part]
+            connection.execute(insert(table), rows)
+        elif operation == "remove":
+            connection.execute(delete(table).where(table.c.id.in_([change["row_id"] for change in part])))
+        else:
+            for change in part:
+                values = enliven(table, change["after"])
+                connection.execute(update(table).where(table.c.id == change["row_id"]).values(**values))

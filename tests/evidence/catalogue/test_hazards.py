@@ -64,11 +64,6 @@ def folder(tmp_path_factory, fillers):
     return place / "out"
 
 
-def import_it(folder, place):
-    with open_catalogue(place) as catalogue:
-        import_catalogue(folder, catalogue)
-
-
 def empty_it(place):
     """Undo the import: by hand, as its history came along."""
     with open_catalogue(place) as catalogue, catalogue.changing("Ada", "empty") as session:
@@ -77,44 +72,24 @@ def empty_it(place):
                 session.delete(row)
 
 
-def test_an_import_that_is_killed_stores_all_or_nothing(place, folder, other_place, engine):
-    seen = set()
-    for _ in kill_at_random(1, import_fresh, folder, place):
+def load_again(place, fill):
+    """Remove in one change what the last round left, and load every study again in another."""
+    empty_it(place)
+    with open_catalogue(place) as catalogue, catalogue.changing("Ada", "load") as session:
+        for number in range(STUDIES):
+            fill(session, f"study-{number}")
+
+
+def test_an_import_that_is_killed_stores_all_or_nothing(place, fillers):
+    for _ in kill_at_random(1, load_again, place, fillers[0]):
         with open_catalogue(place) as catalogue:
             assert check(catalogue) == ()
             with catalogue.reading() as session:
                 rows = queries.study_rows_of(session, queries.list_studies(session))
                 changes = list_changes(session)
-            assert len(rows) in (0, STUDIES)
-            assert all(len(each.results) == 3 and len(each.correlations) == 1 for each in rows)
-            assert len(changes) % 2 == (1 if rows else 0)
-            seen.add(len(rows))
-    assert STUDIES in seen
-
-
-def import_fresh(folder, place):
-    """Load every study again in one change, after removing in another what the last round left."""
-    empty_it(place)
-    with open_catalogue(place) as catalogue, catalogue.changing("Ada", "load") as session:
-        for number in range(STUDIES):
-            fill_from(session, folder, number)
-
-
-def fill_from(session, folder, number):
-    from evidence.catalogue.plaintext import read_yaml
-
-    fill = FILL["fill"]
-    name = folder / "studies" / f"study-{number}.yaml"
-    assert read_yaml(name.read_text(encoding="utf-8"), name.name)["key"] == f"study-{number}"
-    fill(session, f"study-{number}")
-
-
-FILL = {}
-
-
-@pytest.fixture(autouse=True)
-def _fill(fillers):
-    FILL["fill"] = fillers[0]
+        assert len(rows) in (0, STUDIES)
+        assert all(len(each.results) == 3 and len(each.correlations) == 1 for each in rows)
+        assert len(changes) % 2 == (1 if rows else 0)
 
 
 def import_into_new(folder, place):

@@ -194,6 +194,17 @@ def test_rows_added_many_at_a_time_are_recorded_and_undone(catalogue, reference)
     assert not any(everything(catalogue).values())
 
 
+def test_history_counts_rows_without_bringing_them(catalogue, fill):
+    with catalogue.changing("Ada", "load") as session:
+        fill(session)
+    with catalogue.reading() as session:
+        (whole,), (short,) = list_changes(session), list_changes(session, with_rows=False)
+    assert short.changes == ()
+    assert short.counts == whole.counts
+    assert {(c.table, c.operation): c.rows for c in short.counts}["result", "add"] == 3
+    assert sum(c.rows for c in short.counts) == len(whole.changes)
+
+
 def test_history_is_found_by_table_and_key(catalogue, study, reference):
     with catalogue.changing("Ada", "one") as session:
         session.add(study("a"))

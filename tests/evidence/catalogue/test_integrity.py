@@ -9,6 +9,7 @@ from sqlmodel import select
 from evidence.catalogue import Location, create_catalogue, open_catalogue, tables
 from evidence.catalogue.history import undo
 from evidence.catalogue.integrity import VocabularyIds, check
+from evidence.errors import CatalogueDamaged
 
 KNOWN = VocabularyIds(
     exercises={"hip-thrust", "back-squat"},
@@ -136,6 +137,15 @@ def tamper(catalogue, *statements):
 def test_what_was_written_past_the_product_is_found(file, statement, kind, table):
     tamper(file, statement)
     assert (kind, table) in {(finding.kind, finding.table) for finding in check(file)}
+
+
+@pytest.mark.parametrize(
+    "statement", ["UPDATE study SET bias = '{'", "UPDATE study SET added_at = 'yesterday'"]
+)
+def test_reading_what_cannot_be_read_is_told(file, statement):
+    tamper(file, statement)
+    with pytest.raises(CatalogueDamaged, match="steelyard check"), file.reading() as session:
+        session.exec(select(tables.Study)).all()
 
 
 def test_a_damaged_file_is_told(file):
