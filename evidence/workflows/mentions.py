@@ -86,9 +86,9 @@ def gather_facts(
             if c.exercise and (known := vocabulary.exercises.get(c.exercise)) is not None
         ]
         regions = [
-            known.name
+            region.name
             for r in rows.results
-            if r.region and (known := vocabulary.regions.get(r.region)) is not None
+            if r.region and (region := vocabulary.regions.get(r.region)) is not None
         ]
         for reference in rows.references:
             sizes.setdefault(reference.key, []).extend(people)

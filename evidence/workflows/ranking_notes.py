@@ -215,7 +215,8 @@ def tell_changes(
             continue
         if order_of(before) != order_of(part):
             told.append(tell_order(order_of(before), order_of(part)))
-        gained, lost = [], []
+        gained: list[str] = []
+        lost: list[str] = []
         for a, b in combinations(order_of(before), 2):
             was, now = is_clear(before.effect(a, b)), is_clear(part.effect(a, b))
             if was != now:

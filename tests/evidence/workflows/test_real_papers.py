@@ -207,7 +207,9 @@ def test_the_correlation_of_the_legs_changes_is_that_of_the_open_data(legs: Cata
     assert {c.origin for c in rows.correlations} == {"computed from individual data"}
 
 
-def test_mean_and_peak_amplitude_are_two_views_of_one_signal_and_the_other_is_named(library: Catalogue) -> None:
+def test_mean_and_peak_amplitude_are_two_views_of_one_signal_and_the_other_is_named(
+    library: Catalogue,
+) -> None:
     """Contreras 2015 prints mean and peak amplitude; the claim rests on the mean, and the peak is told of."""
     weighing = weigh(library, stated(library, "hip thrust", "back squat", "gluteus maximus", "activation"))
     assert any("emg_peak" in note and "not averaged" in note for note in weighing.notes)
