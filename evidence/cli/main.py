@@ -4,7 +4,18 @@ import sys
 
 import typer
 
-from evidence.cli import catalogue, claims, demonstration, programmes, refs, results, studies, words
+from evidence.cli import (
+    catalogue,
+    claims,
+    demonstration,
+    programmes,
+    ranking,
+    refs,
+    results,
+    studies,
+    tracing,
+    words,
+)
 from evidence.cli.frame import choices
 
 app = typer.Typer(
@@ -50,6 +61,8 @@ app.add_typer(studies.app, name="study")
 app.add_typer(results.app, name="results")
 app.add_typer(claims.app, name="claim")
 claims.register(app)
+ranking.register(app)
+tracing.register(app)
 app.add_typer(programmes.app, name="programme")
 app.add_typer(words.app, name="words")
 
