@@ -220,8 +220,9 @@ class _Panel:
         self.zero = self.x(0.0)
         self.ticks = [{"x": self.x(t.value), "text": t.text} for t in self.axis.ticks]
         self.count = len(part.exercises)
-        step = max(1, -(-self.count // 10))
-        self.rungs = [{"x": self.rank_x(r), "text": str(r)} for r in range(1, self.count + 1, step)]
+        step = max(1, -(-self.count // 9))
+        marked = [*range(1, self.count - step + 1, step), self.count]  # the last rank always
+        self.rungs = [{"x": self.rank_x(r), "text": str(r)} for r in marked]
         self.rows = [self._row(n, e, ranking.metric) for n, e in enumerate(part.exercises)]
 
     def x(self, value: float) -> float:

@@ -261,6 +261,15 @@ def test_the_text_keeps_to_its_width(count):
     assert (ranks[0], ranks[-1]) == ("1", str(count))
 
 
+@pytest.mark.parametrize("count", [2, 3, 9, 10, 40, 41])
+def test_the_ladder_of_the_figure_is_marked_from_first_to_last(count):
+    part = make_part(tuple(f"e{i}" for i in range(count)), "e1")
+    ranks = [int(t) for t in texts(ranking_svg(make_ranking([part]))) if t.isdecimal()]
+    assert (ranks[0], ranks[-1]) == (1, count)
+    assert len(ranks) <= 11
+    assert ranks == sorted(set(ranks))
+
+
 def test_markup_in_names_stays_text():
     part = make_part(("<b>x</b>", "b & c", "d"), "d")
     assert "<b>x</b>" in texts(ranking_svg(make_ranking([part])))
