@@ -387,6 +387,23 @@ def test_groups_of_their_own_share_the_variance_of_their_common_group(
     )
 
 
+def test_lower_is_better_is_turned_round_beside_higher_is_better(
+    catalogue: Catalogue, tmp_path: Path
+) -> None:
+    pair = {"a": ("leg_extension", "x"), "b": ("leg_press", "x")}
+    seconds = {"unit": "s", "normalisation": "not stated, better: lower"}
+    add_study(catalogue, tmp_path, "time", pair, {"rectus_femoris": ["2 (0.4)", "4 (0.8)"]}, **seconds)
+    alone = rank(catalogue, "rectus femoris", "activation", "leg press")
+    assert alone.first == "lowest"
+    assert [e.name for e in alone.parts[0].exercises] == ["leg extension", "leg press (45 degree)"]
+    assert alone.parts[0].exercises[0].estimate == pytest.approx(math.log(0.5))
+    add_study(catalogue, tmp_path, "height", pair, {"rectus_femoris": ["40 (8)", "20 (4)"]})
+    both = rank(catalogue, "rectus femoris", "activation", "leg press")
+    assert both.first == "best"
+    assert both.parts[0].exercises[0].estimate == pytest.approx(math.log(2))
+    assert any("turned round" in note for note in both.notes)
+
+
 def test_people_reported_twice_are_counted_once(catalogue: Catalogue, tmp_path: Path) -> None:
     pair = {"a": ("leg_extension", "10RM"), "b": ("leg_press", "10RM")}
     for key in ("first", "second"):
