@@ -1,11 +1,19 @@
 """Extract: a study from a study file into the catalogue, whole or not at all."""
 
+import dataclasses
 import hashlib
 from dataclasses import dataclass
 from pathlib import Path
 
 from evidence.catalogue import Catalogue
-from evidence.catalogue.queries import all_references, list_studies, nearest_keys, study_by_digest
+from evidence.catalogue.queries import (
+    all_references,
+    list_studies,
+    nearest_keys,
+    study_by_digest,
+    study_by_key,
+    study_rows,
+)
 from evidence.catalogue.recording import ChangingSession
 from evidence.catalogue.tables import Reference, Study, StudyReference
 from evidence.errors import BadInput, NotFound
@@ -36,7 +44,17 @@ def load_study(catalogue: Catalogue, path: Path, who: str, *, replace: bool = Fa
         if known is not None:
             return LoadReport(known.key, "already here, from this very file; nothing was changed", warnings)
     with catalogue.changing(who, f"study load {path.name}") as session:
-        return store(session, catalogue, draft, digest, path.name, who, replace, warnings)
+        report = store(session, catalogue, draft, digest, path.name, who, replace, warnings)
+    return dataclasses.replace(report, warnings=(*report.warnings, *doubtful_figures(catalogue, report.key)))
+
+
+def doubtful_figures(catalogue: Catalogue, key: str) -> tuple[str, ...]:
+    """What the study's own figures say of each other, told on entry; nothing is changed or refused for it."""
+    from evidence.workflows.figure_checks import check_study, told
+
+    with catalogue.reading() as session:
+        rows = study_rows(session, study_by_key(session, key))
+    return tuple(f"{where}: {told(finding)}" for where, finding in check_study(rows))
 
 
 def store(
