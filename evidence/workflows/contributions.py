@@ -42,13 +42,36 @@ def gather_contrasts(bearing: Bearing, construct: str, vocabulary: Vocabulary, p
     """Every contrast of the study's conditions on the claim's outcome and regions."""
     links = Links(bearing.rows, construct, vocabulary, pick)
     found = [
-        build_contrast(bearing.rows, a.condition, b.condition, outcome, region, links)
+        turn_if_lower_is_better(
+            build_contrast(bearing.rows, a.condition, b.condition, outcome, region, links),
+            construct,
+            vocabulary,
+        )
         for outcome in choose_outcomes(bearing.outcomes)
         for region in bearing.regions
         for a in bearing.exercise_sides
         for b in bearing.comparator_sides
     ]
     return StudyEvidence(bearing, tuple(c for c in found if c is not None), links)
+
+
+def turn_if_lower_is_better(
+    contrast: Contrast | None, construct: str, vocabulary: Vocabulary
+) -> Contrast | None:
+    """A sprint time beside a jump height: where less is better although more of the construct is, the sign turns."""
+    if contrast is None or not is_turned(contrast.outcome, construct, vocabulary):
+        return contrast
+    return replace(
+        contrast,
+        effects={scale: effect.swapped() for scale, effect in contrast.effects.items()},
+        bare={scale: -value for scale, value in contrast.bare.items()},
+        means=None,
+    )
+
+
+def is_turned(outcome: Outcome, construct: str, vocabulary: Vocabulary) -> bool:
+    """Whether lower figures of an outcome mean more of its construct."""
+    return outcome.better == "lower" and vocabulary.constructs[construct].better == "higher"
 
 
 def choose_outcomes(outcomes: Sequence[Outcome]) -> tuple[Outcome, ...]:
@@ -70,10 +93,18 @@ def choose_outcomes(outcomes: Sequence[Outcome]) -> tuple[Outcome, ...]:
 
 
 def note_outcomes(evidence: StudyEvidence, label: str) -> list[str]:
-    """What a study measured besides, and was not averaged in."""
+    """What a study measured besides and was not averaged in, and what was turned round."""
     used = {o.id for o in choose_outcomes(evidence.bearing.outcomes)}
     others = [f"{o.key} ({o.unit}, {o.amplitude})" for o in evidence.bearing.outcomes if o.id not in used]
-    return [f"{label} also gives {', '.join(others)}; not averaged with what is shown."] if others else []
+    notes = [f"{label} also gives {', '.join(others)}; not averaged with what is shown."] if others else []
+    chosen = choose_outcomes(evidence.bearing.outcomes)
+    construct, vocabulary = evidence.links.construct, evidence.links.vocabulary
+    turned = [o.key for o in chosen if is_turned(o, construct, vocabulary)]
+    if turned:
+        notes.append(
+            f"{label}: lower is better for {', '.join(turned)}; its sign was turned, so that more is better."
+        )
+    return notes
 
 
 def study_effect(evidence: StudyEvidence, scale: str) -> Effect | None:
