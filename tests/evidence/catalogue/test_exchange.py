@@ -13,7 +13,6 @@ from sqlmodel import select
 
 from evidence.catalogue import Location, create_catalogue, open_catalogue, queries, tables
 from evidence.catalogue.exchange import export_catalogue, import_catalogue
-from evidence.catalogue.exchange.layout import file_name
 from evidence.catalogue.history import list_changes, undo
 from evidence.catalogue.state import catalogue_state
 from evidence.errors import BadInput, CatalogueDamaged, CatalogueNewer, NotFound
@@ -188,20 +187,6 @@ def test_hostile_texts_keys_and_numbers_come_back(
             assert (found.title, found.weeks) == (text, number)
 
 
-@pytest.mark.parametrize(
-    "keys",
-    [("Lehman", "lehman"), ("a/b", "a\\b"), ("con", "CON."), ("a" * 300, "a" * 299), ("..", "."), ("é", "e")],
-)
-def test_file_names_are_told_apart_on_every_system(keys):
-    names = [file_name(key).lower() for key in keys]
-    assert len(set(names)) == 2
-    for name in names:
-        assert len(name) < 120
-        assert name.isascii()
-        assert not set(name) & set('/\\:*?"<>|')
-        assert not name.startswith((".", "con.", "CON."))
-
-
 def test_an_empty_catalogue_goes_out_and_comes_back(catalogue, other, tmp_path):
     export(catalogue, tmp_path / "first")
     assert import_catalogue(tmp_path / "first", other).change_sets == 0
@@ -213,29 +198,6 @@ def test_nothing_is_imported_into_a_catalogue_that_holds_something(filled, tmp_p
     export(filled, tmp_path / "out")
     with pytest.raises(BadInput, match="not empty"):
         import_catalogue(tmp_path / "out", filled)
-
-
-def test_an_export_never_replaces_other_things(filled, tmp_path):
-    folder = tmp_path / "out"
-    export(filled, folder)
-    with pytest.raises(BadInput, match="not empty"):
-        export(filled, folder)
-    before = contents(folder)
-    with filled.changing("Ada", "x") as session:
-        session.delete(session.exec(select(tables.Study)).first())
-    with filled.reading() as session:
-        export_catalogue(session, folder, replace=True)
-        assert contents(folder) != before
-        (folder / "my notes.txt").write_text("mine")
-        with pytest.raises(BadInput, match="my notes"):
-            export_catalogue(session, folder, replace=True)
-        (tmp_path / "letters").mkdir()
-        (tmp_path / "letters" / "a.txt").write_text("mine")
-        with pytest.raises(BadInput, match="no earlier export"):
-            export_catalogue(session, tmp_path / "letters", replace=True)
-        with pytest.raises(BadInput, match="file"):
-            export_catalogue(session, tmp_path / "letters" / "a.txt")
-    assert sorted(path.name for path in tmp_path.iterdir() if path.name.startswith(".")) == []
 
 
 def test_a_damaged_catalogue_is_not_written_out_as_if_it_were_whole(catalogue, fill, tmp_path):
