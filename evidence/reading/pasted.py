@@ -43,6 +43,7 @@ from evidence.reading.places import (
 from evidence.reading.preview import preview
 from evidence.reading.questions import apply_answers, ask_questions
 from evidence.reading.refusal import refuse, refuse_size
+from evidence.reading.second_look import look_again
 from evidence.reading.table import Answers, Doubt, Question, ReadCell, Repair, TableReading, add_doubt
 from evidence.vocabulary.terms import Spread, Statistic
 
@@ -118,6 +119,7 @@ def _read_body(
     warnings += check_wholes(cells) + check_spreads(cells)
     cells = doubt_digit_marks(_doubt_characters(cells, damage, unsure), notes)
     cells = _doubt_duplicates(cells)
+    cells = list(look_again(cells, text.split("\n"), " ".join(caption)))
     cells = apply_answers(cells, answers)
     reading = TableReading(
         raw=text,
