@@ -46,8 +46,8 @@ def _pair_names(short: Profile, long: Profile) -> tuple[list[tuple[int, int]], l
             unpaired.append(index)
             continue
         # of two people with one surname, the one with the same initial
-        initial = short.initials[index]
-        found = next((other for other in equal if long.initials[other] == initial), equal[0])
+        alike = [other for other in equal if long.initials[other] == short.initials[index]]
+        found = (alike or equal)[0]
         del free[found]
         pairs.append((index, found))
     missing: list[int] = []
