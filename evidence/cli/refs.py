@@ -4,7 +4,7 @@ from pathlib import Path
 
 import typer
 
-from evidence.cli import refs_match
+from evidence.cli import refs_cite, refs_match
 from evidence.cli.frame import (
     FINDINGS,
     JSON_OPTION,
@@ -162,3 +162,4 @@ def apply(
 
 
 refs_match.register(app)
+refs_cite.register(app)

@@ -1,37 +1,19 @@
-"""Citing: stored references as bibliographies and in-text citations, and as files of references."""
+"""Citing: stored references as bibliographies, short forms and citations in running text."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from evidence.catalogue import Catalogue
-from evidence.catalogue.queries import all_references, reference_by_key
+from evidence.catalogue.queries import reference_by_key
 from evidence.errors import BadInput
 from evidence.workflows.gathering import as_record
-from references.citing import format_bibliography, label_records
+from references.citing import format_bibliography, inline, label_records
 from references.record import Record
+from references.text import plain, to_html, to_markdown
 
 OUTPUTS = ("text", "html", "markdown")
-ENDINGS = {
-    ".bib": "bibtex",
-    ".ris": "ris",
-    ".nbib": "medline",
-    ".xml": "pubmed_xml",
-    ".json": "csl_json",
-    ".txt": "identifiers",
-}
-FORMATS = {
-    "bib": "bibtex",
-    "bibtex": "bibtex",
-    "ris": "ris",
-    "nbib": "medline",
-    "medline": "medline",
-    "xml": "pubmed_xml",
-    "pubmed-xml": "pubmed_xml",
-    "csl-json": "csl_json",
-    "json": "csl_json",
-    "identifiers": "identifiers",
-}
+ENDINGS = {".html": "html", ".htm": "html", ".md": "markdown", ".txt": "text"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,94 +26,92 @@ class Label:
 
 @dataclass(frozen=True, slots=True)
 class Citations:
-    """A bibliography entry by entry in the order of the style, and the short form of each reference.
+    """A bibliography entry by entry in the order of the style, with one citation of all for running text.
 
-    `warnings`: references that a notice concerns, and lists that take long.
+    `labels`: the short form of each reference, for captions and tables. `warnings`: notices on what is cited, and
+    lists that take long.
     """
 
     style: str
     output: str
     labels: tuple[Label, ...]
+    in_text: str
     entries: tuple[str, ...]
     warnings: tuple[str, ...]
 
 
-def cite(catalogue: Catalogue, keys: Sequence[str], style: str = "plain", output: str = "text") -> Citations:
-    """Cite references by their keys; each once, however often it is named. Raises NotFound, BadInput."""
+def cite(
+    catalogue: Catalogue,
+    keys: Sequence[str],
+    style: str = "plain",
+    output: str = "text",
+    places: Mapping[str, str] | None = None,
+) -> Citations:
+    """Cite references by their keys; each once, however often it is named.
+
+    `style`: plain, a packaged style, or a `.csl` file; `places`: a place in a reference ("p. 3") by its key.
+    Raises NotFound, BadInput, and StyleProblem where a style cannot be applied.
+    """
     if output not in OUTPUTS:
         raise BadInput(f"{output!r} is no form of citation", hint=f"There are: {', '.join(OUTPUTS)}.")
+    at = dict(places or {})
+    if strange := next((key for key in at if key not in keys), None):
+        raise BadInput(f"a place is given in {strange!r}, which is not cited", hint="Name its key too.")
     with catalogue.reading() as session:
         rows = [reference_by_key(session, key) for key in dict.fromkeys(keys)]
     records = [as_record(row) for row in rows]
     labels = label_records(records)
+    in_text, entries = format_citations(records, style, output, at)
+    warnings = [f"{row.key} is marked as {row.notice}" for row in rows if row.notice]
     return Citations(
         style,
         output,
-        tuple(Label(key, labels[key]) for key in labels),
-        format_bibliography(records, style, output),
-        tuple(f"{row.key} is marked as {row.notice}" for row in rows if row.notice),
+        tuple(Label(key, label) for key, label in labels.items()),
+        in_text,
+        entries,
+        tuple(warnings),
     )
 
 
-def lay_out(citations: Citations) -> str:
-    """The bibliography as one document of its form."""
-    if citations.output == "html":
-        items = "\n".join(f"<p>{entry}</p>" for entry in citations.entries)
-        return f"{items}\n"
-    return "\n\n".join(citations.entries) + "\n"
+def format_citations(
+    records: Sequence[Record], style: str, output: str, places: Mapping[str, str]
+) -> tuple[str, tuple[str, ...]]:
+    """One citation of all records in running text, and the bibliography entry by entry."""
+    convert = {"text": plain, "html": to_html, "markdown": to_markdown}[output]
+    if style == "plain":
+        return convert(inline(records, locators=places)), format_bibliography(records, style, output)
+    from references.csl import Cited, format_document
+
+    made = format_document([[Cited(record, places.get(record.key)) for record in records]], style)
+    return convert(made.citations[0]), tuple(map(convert, made.bibliography))
 
 
-@dataclass(frozen=True, slots=True)
-class Written:
-    """A file of references that was written."""
-
-    file: str
-    format: str
-    references: int
-    left_out: tuple[str, ...]  # keys of references that the format cannot hold
-
-
-def choose_format(path: Path, named: str | None) -> str:
-    """The format of a file to be written: as named, else by the file's ending. Raises BadInput."""
+def choose_output(named: str | None, path: Path | None) -> str:
+    """The form of a citation: as named, else by the file's ending, else text. Raises BadInput."""
     if named is not None:
-        if named.lower() not in FORMATS:
-            raise BadInput(f"no format is called {named!r}", hint=f"There are: {', '.join(FORMATS)}.")
-        return FORMATS[named.lower()]
+        return named.lower()
+    if path is None:
+        return "text"
     if path.suffix.lower() not in ENDINGS:
         raise BadInput(
-            "the ending of the file does not tell its format",
+            f'ends in "{path.suffix}".',
             where=str(path),
-            hint=f"Use one of {', '.join(ENDINGS)}, or --format with one of {', '.join(FORMATS)}.",
+            hint=f"Name a file that ends in {', '.join(ENDINGS)}, or add --as.",
         )
     return ENDINGS[path.suffix.lower()]
 
 
-def write_file(
-    catalogue: Catalogue,
-    path: Path,
-    keys: Sequence[str] = (),
-    named: str | None = None,
-    replace: bool = False,
-) -> Written:
-    """Write references, all where no key is given, to a file that reads back to the same records."""
-    from references.writing import write_records
+def write_citations(path: Path, citations: Citations) -> None:
+    """Write the bibliography as a file of its form."""
+    from evidence.workflows.briefing import write_text
 
-    format = choose_format(path, named)
-    if path.exists() and not replace:
-        raise BadInput("there is a file already", where=str(path), hint="Add --replace to write over it.")
-    with catalogue.reading() as session:
-        wanted = dict.fromkeys(keys)
-        rows = [reference_by_key(session, key) for key in wanted] if keys else all_references(session)
-    records = [as_record(row) for row in rows]
-    left_out = (
-        tuple(record.key for record in records if not has_identifier(record))
-        if format == "identifiers"
-        else ()
-    )
-    path.write_text(write_records(records, format), encoding="utf-8", newline="\n")
-    return Written(str(path), format, len(records) - len(left_out), left_out)
+    write_text(path, lay_out(citations))
 
 
-def has_identifier(record: Record) -> bool:
-    """Whether a list of identifiers can name the record."""
-    return bool(record.doi or record.pmid or record.pmcid)
+def lay_out(citations: Citations) -> str:
+    """The bibliography as one document of its form."""
+    if citations.output != "html":
+        return "\n\n".join(citations.entries) + "\n"
+    entries = "\n".join(f"<p>{entry}</p>" for entry in citations.entries)
+    head = '<!doctype html>\n<html lang="en">\n<meta charset="utf-8">\n<title>References</title>'
+    return f"{head}\n<h1>References</h1>\n{entries}\n</html>\n"
