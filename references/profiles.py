@@ -22,6 +22,7 @@ _REGISTRATION = re.compile(
     r"\b(?:NCT\d{8}|ISRCTN\d{8}|ACTRN\d{14}|CRD42\d{9,13}|DRKS\d{8}|ChiCTR[-\w]*\d{8,10})\b"
 )
 _REGISTRIES = ("NCT", "ISRCTN", "ACTRN", "CRD42", "DRKS", "ChiCTR")
+_LOST_LETTER = re.compile(r"(?<=\w)[?\ufffd](?=\w)")  # `N?rv?g`: a letter that an export could not write
 _DIGITS = re.compile(r"\d+")
 
 
@@ -102,7 +103,7 @@ def clean_doi(doi: str | None) -> str | None:
 def split_name(name: Name) -> tuple[str, str]:
     """(folded surname with its particle, first initial or ""). A literal is a body and stays whole."""
     if name.family:
-        surname = fold(name.family)
+        surname = fold(_LOST_LETTER.sub("", name.family))
         particle = name.non_dropping_particle or name.dropping_particle
         given = fold(name.given)
         if len(surname) == 1 and len(given) > 1:  # "L Marchesi" split the wrong way round

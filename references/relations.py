@@ -190,7 +190,12 @@ def _judge_by_distance(a: Profile, b: Profile, distance: Distance, thresholds: T
             return Judgement(Answer.RELATED, "edition-of", "same title and authors, years apart")
         if distance.total > thresholds.likely_same:
             return Judgement(Answer.RELATED, "version-of", "same title and authors, printed elsewhere")
-    if distance.total > thresholds.likely_same:
+    one_place = {"year", "venue"} <= agreed and not distance.amount("pages") + distance.amount("volume")
+    telling = distance.amount("title") == 0 and min(len(a.title), len(b.title)) >= 30
+    if telling and one_place and distance.amount("authors") >= 0.5:
+        return Judgement(Answer.LIKELY_SAME, None, "all but the authors agrees")
+    sister = distance.amount("words") >= 1.0 or distance.amount("numbers") >= 1.0
+    if distance.total > thresholds.likely_same or (sister and "pages" not in agreed):
         return _DIFFERENT
     if distance.total <= thresholds.same and _has_evidence(agreed):
         return Judgement(Answer.SAME, None, "title and " + ", ".join(sorted(agreed - {"title"})) + " agree")

@@ -72,11 +72,19 @@ def _differing_words(a: str, b: str) -> tuple[list[str], list[str]]:
         if like is not None:
             only_a.remove(word)
             only_b.remove(like)
-    joined_a, joined_b = a.replace(" ", ""), b.replace(" ", "")
-    return (
-        [word for word in only_a if len(word) < 4 or word not in joined_b],
-        [word for word in only_b if len(word) < 4 or word not in joined_a],
-    )
+    return _drop_joined(only_a, only_b, b), _drop_joined(only_b, only_a, a)
+
+
+def _drop_joined(words: list[str], others: list[str], other_title: str) -> list[str]:
+    """The words without those that the other title only joins or splits (`data base`); `trained` in `untrained`
+    is no such word.
+    """
+    joined = other_title.replace(" ", "")
+    return [
+        word
+        for word in words
+        if len(word) < 4 or word not in joined or any(are_contrasted(word, other) for other in others)
+    ]
 
 
 @lru_cache(maxsize=65536)

@@ -275,3 +275,16 @@ def test_time_grows_with_the_number_of_records_even_when_one_title_recurs():
     seconds(200)
     # four times the records may take eight times as long before this fails: clocks on shared machines vary
     assert seconds(4_000) < 8 * seconds(1_000) + 0.5
+
+
+def test_a_surname_that_lost_its_accented_letters_is_still_that_surname():
+    a, b = (
+        make(key, author=(Name(family=name, given="Kjetil"),))
+        for key, name in (("a", "Nørvåg"), ("b", "N?rv?g"))
+    )
+    assert compare_pair(a, b).answer in (Answer.SAME, Answer.LIKELY_SAME)
+
+
+def test_the_same_title_year_and_journal_under_other_authors_is_asked_about():
+    found = compare_pair(make("a"), make("b", author=(Name(family="Zuber"),)))
+    assert found.answer is Answer.LIKELY_SAME
