@@ -1,12 +1,11 @@
-"""Commands on references: add, list, show, duplicates."""
+"""Commands on references: add, list, show, notices."""
 
 from pathlib import Path
 
 import typer
 
-from evidence.cli import refs_cite, refs_match
+from evidence.cli import refs_add, refs_cite, refs_match, refs_merge
 from evidence.cli.frame import (
-    FINDINGS,
     JSON_OPTION,
     acting_person,
     opened,
@@ -17,49 +16,7 @@ from evidence.cli.frame import (
 )
 
 app = typer.Typer(help="References: articles, books, theses, preprints.", no_args_is_help=True)
-
-
-@app.command()
-@tells_problems
-def add(
-    files: list[Path] = typer.Argument(..., help="Files of references (.bib; others by content)."),
-    as_json: bool = JSON_OPTION,
-) -> None:
-    """Read references from files; known ones are not added twice.
-
-    Example: steelyard refs add library.bib
-    """
-    from evidence.workflows.gathering import gather
-
-    catalogue = opened()
-    reports = [gather(catalogue, path, acting_person()) for path in files]
-    if as_json:
-        show_json(reports)
-    else:
-        for report in reports:
-            say(
-                f"{report.name}: {report.read} read ({report.format}, {report.encoding}): "
-                f"{len(report.added)} added, {len(report.known)} already here, "
-                f"{len(report.likely)} to compare, "
-                f"{sum(p.severity != 'note' for p in report.problems)} problem(s)."
-            )
-            for match in report.known:
-                if match.incoming == match.known:
-                    continue
-                say(f"  already here: {match.incoming} is {match.known} ({match.reason})")
-            for match in report.likely:
-                say(
-                    f"  compare: {match.incoming} {match.answer} as {match.known} ({match.reason}); "
-                    "both are kept"
-                )
-            for problem in report.problems:
-                place = f"line {problem.line}" if problem.line else "file"
-                entry = f", {problem.entry}" if problem.entry else ""
-                say(f"  {problem.severity}: {place}{entry}: {problem.reason}")
-            if report.kept_as_text:
-                say(f"  {report.kept_as_text} entries could not be read; their text is kept, to be mended.")
-    if any(problem.severity == "error" for report in reports for problem in report.problems):
-        raise typer.Exit(FINDINGS)
+refs_add.register(app)
 
 
 @app.command("list")
@@ -106,27 +63,6 @@ def show(key: str = typer.Argument(..., help="Key of the reference."), as_json: 
         say(f"  from: {shown.source}")
 
 
-@app.command()
-@tells_problems
-def duplicates(as_json: bool = JSON_OPTION) -> None:
-    """List references that may be the same work.
-
-    Example: steelyard refs duplicates
-    """
-    from evidence.workflows.gathering import list_duplicates
-
-    pairs = list_duplicates(opened())
-    if as_json:
-        show_json(pairs)
-    elif not pairs:
-        say("No pair looks like the same work.")
-    else:
-        for pair in pairs:
-            say(f"{pair.a}  {pair.b}: {pair.answer} ({pair.reason})")
-    if pairs:
-        raise typer.Exit(FINDINGS)
-
-
 notices = typer.Typer(help="Notices: retractions, concerns, corrections.", no_args_is_help=True)
 app.add_typer(notices, name="notices")
 
@@ -162,4 +98,5 @@ def apply(
 
 
 refs_match.register(app)
+refs_merge.register(app)
 refs_cite.register(app)

@@ -1,21 +1,25 @@
 """Gather: references from files into the catalogue, once each, with nothing lost and every doubt told."""
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from evidence.catalogue import Catalogue
-from evidence.catalogue.queries import all_references, list_unread
+from evidence.catalogue.queries import all_references, list_unread, settings
 from evidence.catalogue.recording import ChangingSession
 from evidence.catalogue.tables import Reference, UnreadEntry
+from evidence.errors import BadInput
+from evidence.workflows.apart import pairs_apart
+from evidence.workflows.joining import join
 from references.citing import short_citation
-from references.duplicates import Answer, Comparison, KnownRecords, find_duplicates, merge
-from references.errors import Problem
-from references.merging import VetoedMerge
+from references.duplicates import Answer, Comparison, KnownRecords, compare_pair, find_duplicates
+from references.errors import Problem, ReferencesError, Severity
 from references.reading import ReadReport, read_path
 from references.record import Record
 from references.text import plain
+
+TOLD_EVERY = 200  # records between two words on how far it is
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,58 +47,123 @@ class GatherReport:
     kept_as_text: int
 
 
-def gather(catalogue: Catalogue, path: Path, who: str) -> GatherReport:
-    """Read a file of references and store what is new, in one transaction."""
+Tell = Callable[[int, int], None]  # records gone through, of how many
+
+
+def say_nothing(done: int, of: int) -> None:
+    """Where nobody watches."""
+
+
+def gather(catalogue: Catalogue, path: Path, who: str, tell: Tell = say_nothing) -> GatherReport:
+    """Read a file of references, compressed or not, and store what is new, in one transaction."""
     report = read_path(path)
     with catalogue.changing(who, f"refs add {path.name}") as session:
-        return take_in(session, report, path.name, catalogue)
+        return Intake(session, catalogue).take_in(report, path.name, tell)
 
 
-def take_in(session: ChangingSession, report: ReadReport, source: str, catalogue: Catalogue) -> GatherReport:
-    """Store the records of a report that the session does not hold yet."""
-    stored = {row.key: row for row in all_references(session)}
-    records = {key: as_record(row) for key, row in stored.items()}
-    known = KnownRecords(records.values())
-    added: list[str] = []
-    same: list[Match] = []
-    likely: list[Match] = []
-    for record in report.records:
-        comparison = known.compare(record)
-        if comparison.answer is Answer.SAME and comparison.known_key in records:
-            merged = join(records[comparison.known_key], record)
-            if merged is not None:
-                records[comparison.known_key] = merged
-                update_row(stored[comparison.known_key], merged)
-                same.append(as_match(comparison, record.key))
-                continue
-        kept = replace(record, key=free_key(record.key or suggest_key(record), records))
-        row = as_row(kept, source, catalogue)
-        session.add(row)
-        stored[kept.key], records[kept.key] = row, kept
-        known.add(kept)
-        added.append(kept.key)
-        if comparison.known_key and comparison.answer in (Answer.SAME, Answer.LIKELY_SAME, Answer.RELATED):
-            likely.append(as_match(comparison, kept.key))
-    kept_as_text = keep_unread(session, report.problems, source, catalogue)
-    return GatherReport(
-        source, str(report.format), str(report.encoding), len(report.records),
-        tuple(added), tuple(same), tuple(likely), tuple(report.problems), kept_as_text,
-    )  # fmt: skip
+def gather_folder(
+    catalogue: Catalogue, folder: Path, who: str, tell: Tell = say_nothing
+) -> tuple[GatherReport, ...]:
+    """The same for every file below a folder, all in one transaction; a file that cannot be read is a problem."""
+    files = find_files(folder)
+    if not files:
+        raise BadInput("there is no file in this folder", where=str(folder))
+    with catalogue.changing(who, f"refs add {folder.resolve().name}") as session:
+        intake = Intake(session, catalogue)
+        return tuple(
+            intake.take_in(read_in_folder(file), str(file.relative_to(folder)), tell) for file in files
+        )
 
 
-def join(known: Record, incoming: Record) -> Record | None:
-    """The known record with what the incoming one adds, both source texts kept; None when they may not be joined."""
-    if incoming.raw and known.raw and incoming.raw in known.raw:
-        return known
+def find_files(folder: Path) -> list[Path]:
+    """Every file below a folder, in name order, but for hidden ones."""
+    return sorted(
+        item
+        for item in folder.rglob("*")
+        if item.is_file() and not any(part.startswith(".") for part in item.relative_to(folder).parts)
+    )
+
+
+def read_in_folder(path: Path) -> ReadReport:
+    """A file of a folder; where it cannot be read, a report that says why."""
     try:
-        merged = merge(known, incoming).record
-    except VetoedMerge:
-        return None
-    raw = "\n\n".join(text for text in (known.raw, incoming.raw) if text)
-    keys = [*known.extra.get("other_keys", []), incoming.key]
-    others = [key for key in dict.fromkeys(keys) if key and key != known.key]
-    extra = {**merged.extra, **({"other_keys": others} if others else {})}
-    return replace(merged, key=known.key, raw=raw, extra=extra)
+        return read_path(path)
+    except (ReferencesError, OSError) as error:
+        reason = getattr(error, "message", None) or str(error)
+        problem = Problem(reason, severity=Severity.ERROR)
+        return ReadReport(path.name, "unknown", "unknown", (), (problem,), 0)
+
+
+class Intake:
+    """The references that a session holds, made ready for taking in more."""
+
+    def __init__(self, session: ChangingSession, catalogue: Catalogue) -> None:
+        self.session = session
+        self.catalogue = catalogue
+        self.rows = {row.key: row for row in all_references(session)}
+        self.records = {key: as_record(row) for key, row in self.rows.items()}
+        self.known = KnownRecords(self.records.values())
+        self.apart = pairs_apart(settings(session))
+
+    def take_in(self, report: ReadReport, source: str, tell: Tell = say_nothing) -> GatherReport:
+        """Store the records of a report that are not here yet."""
+        added: list[str] = []
+        same: list[Match] = []
+        likely: list[Match] = []
+        for number, record in enumerate(report.records):
+            if number % TOLD_EVERY == 0:
+                tell(number, len(report.records))
+            found = self.compare(record)
+            if found.answer is Answer.SAME and self.join_known(found.known_key, record):
+                same.append(as_match(found, record.key))
+                continue
+            key = self.add(record, source)
+            added.append(key)
+            if found.known_key and found.answer is not Answer.DIFFERENT:
+                likely.append(as_match(found, key))
+        tell(len(report.records), len(report.records))
+        kept_as_text = keep_unread(self.session, report.problems, source, self.catalogue)
+        return GatherReport(
+            source, str(report.format), str(report.encoding), len(report.records),
+            tuple(added), tuple(same), tuple(likely), tuple(report.problems), kept_as_text,
+        )  # fmt: skip
+
+    def compare(self, record: Record) -> Comparison:
+        """What an incoming record is to those that are here; what a person set apart is not proposed again."""
+        here = self.records.get(record.key)
+        if here is not None and record.raw and here.raw and record.raw in here.raw:
+            return Comparison(record.key, here.key, Answer.SAME, None, None, "one text")
+        found = self.known.compare(record)
+        if found.known_key is None or frozenset((record.key, found.known_key)) not in self.apart:
+            return found
+        nothing = Comparison(record.key, None, Answer.DIFFERENT, None, None)
+        if here is None:
+            return nothing
+        pair = compare_pair(record, here)
+        if pair.answer is Answer.DIFFERENT:
+            return nothing
+        return Comparison(record.key, here.key, pair.answer, pair.relation, pair.distance, pair.reason)
+
+    def join_known(self, key: str | None, record: Record) -> bool:
+        """Add to a known record what an incoming one knows more; False where they may not be joined."""
+        if key is None or key not in self.records:
+            return False
+        joined = join(self.records[key], record)
+        if joined is None:
+            return False
+        if joined is not self.records[key]:
+            self.records[key] = joined
+            update_row(self.rows[key], joined)
+        return True
+
+    def add(self, record: Record, source: str) -> str:
+        """Store a new record; returns its key."""
+        kept = replace(record, key=free_key(record.key or suggest_key(record), self.records))
+        row = as_row(kept, source, self.catalogue)
+        self.session.add(row)
+        self.rows[kept.key], self.records[kept.key] = row, kept
+        self.known.add(kept)
+        return kept.key
 
 
 def keep_unread(
@@ -189,10 +258,12 @@ class PairFound:
 
 
 def list_duplicates(catalogue: Catalogue) -> tuple[PairFound, ...]:
-    """Pairs of stored references that look like the same work, or related ones."""
+    """Pairs of stored references that look like the same work, or related ones; not those that were set apart."""
     with catalogue.reading() as session:
         records = [as_record(row) for row in all_references(session)]
+        apart = pairs_apart(settings(session))
     return tuple(
         PairFound(p.a_key, p.b_key, str(p.answer) + (f" ({p.relation})" if p.relation else ""), p.reason)
         for p in find_duplicates(records).pairs
+        if frozenset((p.a_key, p.b_key)) not in apart
     )

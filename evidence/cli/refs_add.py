@@ -1,0 +1,86 @@
+"""Commands that take references in: add, mend."""
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+from evidence.cli.frame import FINDINGS, JSON_OPTION, acting_person, opened, say, show_json, tells_problems
+
+if TYPE_CHECKING:
+    from evidence.workflows.gathering import GatherReport
+
+
+@tells_problems
+def add(
+    files: list[Path] = typer.Argument(
+        ..., help="Files of references, compressed or not, known by their content; or folders of them."
+    ),
+    as_json: bool = JSON_OPTION,
+) -> None:
+    """Read references from files; known ones are not added twice.
+
+    Example: steelyard refs add library.bib
+    """
+    from evidence.workflows.gathering import gather, gather_folder
+
+    catalogue = opened()
+    reports: list[GatherReport] = []
+    for path in files:
+        with progress(path.name) as tell:
+            if path.is_dir():
+                reports += gather_folder(catalogue, path, acting_person(), tell)
+            else:
+                reports.append(gather(catalogue, path, acting_person(), tell))
+    if as_json:
+        show_json(reports)
+    else:
+        for report in reports:
+            tell_report(report)
+    if any(problem.severity == "error" for report in reports for problem in report.problems):
+        raise typer.Exit(FINDINGS)
+
+
+@contextmanager
+def progress(name: str) -> Iterator[Callable[[int, int], None]]:
+    """A progress bar on standard error where that is a terminal; else nothing."""
+    if not sys.stderr.isatty():
+        yield lambda done, of: None
+        return
+    with typer.progressbar(length=1, label=name, file=sys.stderr) as bar:
+
+        def tell(done: int, of: int) -> None:
+            bar.length = max(of, 1)
+            bar.update(done - bar.pos)
+
+        yield tell
+
+
+def tell_report(report: "GatherReport") -> None:
+    """What became of one file, in lines."""
+    say(
+        f"{report.name}: {report.read} read ({report.format}, {report.encoding}): "
+        f"{len(report.added)} added, {len(report.known)} already here, "
+        f"{len(report.likely)} to compare, "
+        f"{sum(p.severity != 'note' for p in report.problems)} problem(s)."
+    )
+    for match in report.known:
+        if match.incoming == match.known:
+            continue
+        say(f"  already here: {match.incoming} is {match.known} ({match.reason})")
+    for match in report.likely:
+        say(f"  compare: {match.incoming} {match.answer} as {match.known} ({match.reason}); both are kept")
+    for problem in report.problems:
+        place = f"line {problem.line}" if problem.line else "file"
+        entry = f", {problem.entry}" if problem.entry else ""
+        say(f"  {problem.severity}: {place}{entry}: {problem.reason}")
+    if report.kept_as_text:
+        say(f"  {report.kept_as_text} entries could not be read; their text is kept: steelyard refs mend")
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands to the group `refs`."""
+    app.command()(add)
