@@ -1,4 +1,4 @@
-"""Commands on references: add, list, show, notices."""
+"""Commands on references: list, read, show, notices; others are registered from modules of their own."""
 
 from pathlib import Path
 
@@ -6,6 +6,7 @@ import typer
 
 from evidence.cli import refs_add, refs_cite, refs_match, refs_merge
 from evidence.cli.frame import (
+    FINDINGS,
     JSON_OPTION,
     acting_person,
     opened,
@@ -15,6 +16,8 @@ from evidence.cli.frame import (
     tells_problems,
 )
 
+SCREENFUL = 100  # references on one page of a list
+
 app = typer.Typer(help="References: articles, books, theses, preprints.", no_args_is_help=True)
 refs_add.register(app)
 
@@ -22,23 +25,72 @@ refs_add.register(app)
 @app.command("list")
 @tells_problems
 def list_(
-    words: str = typer.Argument("", help="Only those with these words in author, title, journal or year."),
+    words: str = typer.Argument(
+        "", help="Only those with these words in title, first author, journal or key."
+    ),
+    year: str = typer.Option(None, "--year", help="2017, 2015-2020, 2015- or -1990."),
+    state: str = typer.Option(
+        None, "--state", help="unread, abstract or full-text (how far read), noticed, in-study or no-study."
+    ),
+    author: str = typer.Option(
+        None, "--author", help="A part of the name of any author; accents do not matter."
+    ),
+    most: int = typer.Option(
+        None, "--most", min=1, help="How many to show; left out: 100 on the screen, all as JSON."
+    ),
+    start: int = typer.Option(1, "--from", min=1, max=2**31, help="Where to begin, counted from 1."),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """List references.
+    """List references, a page at a time.
 
-    Example: steelyard refs list "hip thrust"
+    Example: steelyard refs list "hip thrust" --year 2015- --state unread
     """
-    from evidence.workflows.browsing import find_references
+    from evidence.workflows.reference_lists import find_references
 
-    found = find_references(opened(), words)
+    limit = most if most or as_json else SCREENFUL
+    page = find_references(opened(), words, year=year, state=state, author=author, most=limit, start=start)
     if as_json:
-        show_json(found)
+        show_json(page.lines)
         return
-    if not found:
-        say("No reference fits." if words else "No reference yet: steelyard refs add FILE.bib")
+    if not page.total:
+        asked = words or year or state or author
+        say("No reference fits." if asked else "No reference yet: steelyard refs add FILE.bib")
         return
-    say(table([(r.key, r.short, r.title[:70], r.state) for r in found], ("key", "short", "title", "state")))
+    rows = [(r.key, r.short, r.title[:70], r.state) for r in page.lines]
+    if rows:
+        say(table(rows, ("key", "short", "title", "state")))
+    last = start + len(rows) - 1
+    if len(rows) < page.total:
+        shown = f"{start} to {last}" if rows else "none"
+        say(f"{shown} of {page.total}" + (f"; next: --from {last + 1}" if rows and last < page.total else ""))
+
+
+@app.command()
+@tells_problems
+def read(
+    keys: list[str] = typer.Argument(..., metavar="KEY...", help="Keys of the references."),
+    abstract: bool = typer.Option(False, "--abstract", help="The abstract was read."),
+    full_text: bool = typer.Option(False, "--full-text", help="The full text was read."),
+    unread: bool = typer.Option(False, "--unread", help="Neither was read."),
+    as_json: bool = JSON_OPTION,
+) -> None:
+    """Note how far references were read.
+
+    Example: steelyard refs read lehman2004 --full-text
+    """
+    from evidence.errors import BadInput
+    from evidence.workflows.reference_lists import mark_read
+
+    given = {"abstract": abstract, "full-text": full_text, "unread": unread}
+    chosen = [name for name, is_given in given.items() if is_given]
+    if len(chosen) != 1:
+        raise BadInput("how far was it read?", hint="Give one of --abstract, --full-text, --unread.")
+    changed = mark_read(opened(), keys, chosen[0], acting_person())
+    if as_json:
+        show_json({"state": chosen[0], "changed": changed})
+        return
+    for key in dict.fromkeys(keys):
+        say(f"{key}: {chosen[0]}" + ("" if key in changed else " (as before)"))
 
 
 @app.command()
@@ -65,6 +117,41 @@ def show(key: str = typer.Argument(..., help="Key of the reference."), as_json: 
 
 notices = typer.Typer(help="Notices: retractions, concerns, corrections.", no_args_is_help=True)
 app.add_typer(notices, name="notices")
+
+
+@notices.command("list")
+@tells_problems
+def list_notices(as_json: bool = JSON_OPTION) -> None:
+    """List references with a notice, and how many were never looked up; exit status 1 where there are any.
+
+    Example: steelyard refs notices list
+    """
+    from evidence.workflows.reference_lists import list_notices
+
+    known = list_notices(opened())
+    if as_json:
+        show_json(known)
+    else:
+        rows = [
+            (
+                r.key,
+                r.short,
+                r.notice,
+                f"{r.checked_on:%Y-%m-%d}" if r.checked_on else "-",
+                ", ".join(r.studies),
+            )
+            for r in known.noticed
+        ]
+        if rows:
+            say(table(rows, ("key", "short", "notice", "checked", "studies")))
+        say(
+            f"{len(rows)} with a notice; {known.not_listed} not listed where they were looked up "
+            f"(which does not say that nothing is known of them); {known.never_checked} never looked up."
+        )
+        if known.oldest_check:
+            say(f"Longest ago: looked up on {known.oldest_check:%Y-%m-%d}.")
+    if known.noticed:
+        raise typer.Exit(FINDINGS)
 
 
 @notices.command("apply")

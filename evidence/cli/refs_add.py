@@ -81,6 +81,50 @@ def tell_report(report: "GatherReport") -> None:
         say(f"  {report.kept_as_text} entries could not be read; their text is kept: steelyard refs mend")
 
 
+@tells_problems
+def mend(
+    to: Path = typer.Option(
+        None, "--to", metavar="FILE", help="Write the texts to a new file, to mend them there."
+    ),
+    settled: int = typer.Option(
+        None,
+        "--settled",
+        metavar="NUMBER",
+        help="Take this entry off the list: it was mended, or is not wanted.",
+    ),
+    as_json: bool = JSON_OPTION,
+) -> None:
+    """List entries of added files that could not be read, with line and reason.
+
+    Mend them in a file and add that; exit status 1 while there are any.
+
+    Example: steelyard refs mend --to mend.bib
+    """
+    from evidence.workflows.reference_lists import list_to_mend, settle, write_to_mend
+
+    catalogue = opened()
+    if settled is not None:
+        say(f"Settled: {settle(catalogue, settled, acting_person())}. steelyard undo brings it back.")
+        return
+    entries = list_to_mend(catalogue)
+    if to is not None and entries:
+        write_to_mend(to, entries)
+    if as_json:
+        show_json(entries)
+    elif not entries:
+        say("There is no entry to mend.")
+    elif to is not None:
+        say(f"Wrote {len(entries)} entries to {to}. Mend them, then: steelyard refs add {to}")
+    else:
+        for entry in entries:
+            place = f"line {entry.line}" if entry.line else "file"
+            say(f"{entry.number}. {entry.source}, {place}: {entry.reason}")
+            say("\n".join(f"     {line}" for line in entry.text.strip().splitlines()[:6]))
+    if entries:
+        raise typer.Exit(FINDINGS)
+
+
 def register(app: typer.Typer) -> None:
     """Add the commands to the group `refs`."""
     app.command()(add)
+    app.command()(mend)

@@ -7,13 +7,11 @@ from datetime import datetime
 from evidence.catalogue import Catalogue
 from evidence.catalogue.history import list_changes
 from evidence.catalogue.queries import (
-    ReferenceFilter,
     StudyRows,
     claim_by_key,
     exclusions_of,
     latest_appraisal,
     latest_appraisals,
-    list_references,
     overrides_of,
     reference_by_key,
     studies_of_reference,
@@ -26,21 +24,12 @@ from evidence.catalogue.queries import list_claims as all_claims
 from evidence.catalogue.queries import (
     list_studies as all_studies,
 )
-from evidence.catalogue.tables import Reference, Result
+from evidence.catalogue.tables import Result
 from evidence.workflows.contributions import name_study
 from evidence.workflows.gathering import as_record
 from evidence.workflows.opening import vocabulary_of
-from references.citing import format_bibliography, short_citation
-
-
-@dataclass(frozen=True, slots=True)
-class ReferenceLine:
-    """One reference in a list."""
-
-    key: str
-    short: str
-    title: str
-    state: str
+from evidence.workflows.reference_lists import state_of
+from references.citing import format_bibliography
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,19 +86,6 @@ class Shown:
 
     key: str
     lines: tuple[str, ...]
-
-
-def find_references(catalogue: Catalogue, words: str) -> tuple[ReferenceLine, ...]:
-    """References with all the words in author, title, journal or key."""
-    with catalogue.reading() as session:
-        rows = list_references(session, ReferenceFilter(text=words))
-    return tuple(ReferenceLine(r.key, short_citation(as_record(r)), r.title, state_of(r)) for r in rows)
-
-
-def state_of(row: Reference) -> str:
-    """How far a reference was read, and what notices are known; never "clean"."""
-    notice = row.notice or "no notice known"
-    return f"{row.reading_state}; {notice}"
 
 
 def show_reference(catalogue: Catalogue, key: str) -> ReferenceShown:
