@@ -1,7 +1,7 @@
 """Gather: references from files into the catalogue, once each, with nothing lost and every doubt told."""
 
 import hashlib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -11,15 +11,15 @@ from evidence.catalogue.recording import ChangingSession
 from evidence.catalogue.tables import Reference, UnreadEntry
 from evidence.errors import BadInput
 from evidence.workflows.apart import pairs_apart
-from evidence.workflows.joining import join
+from evidence.workflows.joining import OTHER_KEYS, join
 from references.citing import short_citation
-from references.duplicates import Answer, Comparison, KnownRecords, compare_pair, find_duplicates
+from references.duplicates import Answer, Pair, find_duplicates
 from references.errors import Problem, ReferencesError, Severity
 from references.reading import ReadReport, read_path
 from references.record import Record
 from references.text import plain
 
-TOLD_EVERY = 200  # records between two words on how far it is
+TOLD_EVERY = 1000  # records between two words on how far it is
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +48,7 @@ class GatherReport:
 
 
 Tell = Callable[[int, int], None]  # records gone through, of how many
+Found = tuple[str | int, Pair]  # a stored reference by its key, or an earlier incoming record by its place
 
 
 def say_nothing(done: int, of: int) -> None:
@@ -58,7 +59,7 @@ def gather(catalogue: Catalogue, path: Path, who: str, tell: Tell = say_nothing)
     """Read a file of references, compressed or not, and store what is new, in one transaction."""
     report = read_path(path)
     with catalogue.changing(who, f"refs add {path.name}") as session:
-        return Intake(session, catalogue).take_in(report, path.name, tell)
+        return Intake(session, catalogue, tell).take_in([(path.name, report)])[0]
 
 
 def gather_folder(
@@ -68,11 +69,9 @@ def gather_folder(
     files = find_files(folder)
     if not files:
         raise BadInput("there is no file in this folder", where=str(folder))
+    reports = [(str(file.relative_to(folder)), read_in_folder(file)) for file in files]
     with catalogue.changing(who, f"refs add {folder.resolve().name}") as session:
-        intake = Intake(session, catalogue)
-        return tuple(
-            intake.take_in(read_in_folder(file), str(file.relative_to(folder)), tell) for file in files
-        )
+        return Intake(session, catalogue, tell).take_in(reports)
 
 
 def find_files(folder: Path) -> list[Path]:
@@ -95,62 +94,103 @@ def read_in_folder(path: Path) -> ReadReport:
 
 
 class Intake:
-    """The references that a session holds, made ready for taking in more."""
+    """The references that a session holds, and what becomes of records that come to them."""
 
-    def __init__(self, session: ChangingSession, catalogue: Catalogue) -> None:
+    def __init__(self, session: ChangingSession, catalogue: Catalogue, tell: Tell) -> None:
         self.session = session
         self.catalogue = catalogue
+        self.tell = tell
         self.rows = {row.key: row for row in all_references(session)}
         self.records = {key: as_record(row) for key, row in self.rows.items()}
-        self.known = KnownRecords(self.records.values())
+        self.homes = {
+            other: key for key, record in self.records.items() for other in record.extra.get(OTHER_KEYS, [])
+        } | {key: key for key in self.records}
         self.apart = pairs_apart(settings(session))
 
-    def take_in(self, report: ReadReport, source: str, tell: Tell = say_nothing) -> GatherReport:
-        """Store the records of a report that are not here yet."""
-        added: list[str] = []
-        same: list[Match] = []
-        likely: list[Match] = []
-        for number, record in enumerate(report.records):
-            if number % TOLD_EVERY == 0:
-                tell(number, len(report.records))
-            found = self.compare(record)
-            if found.answer is Answer.SAME and self.join_known(found.known_key, record):
-                same.append(as_match(found, record.key))
+    def take_in(self, reports: Sequence[tuple[str, ReadReport]]) -> tuple[GatherReport, ...]:
+        """Store the records of reports, named by their sources, that are not here yet."""
+        incoming = [record for source, report in reports for record in report.records]
+        pairs = self.find_pairs(incoming)
+        kept: list[str | None] = []  # keys under which incoming records were stored; None: joined to another
+        made = []
+        for source, report in reports:
+            added: list[str] = []
+            same: list[Match] = []
+            likely: list[Match] = []
+            for record in report.records:
+                if len(kept) % TOLD_EVERY == 0:
+                    self.session.flush()
+                    self.tell(len(kept), len(incoming))
+                match = self.choose(record, pairs.get(len(kept), ()), kept)
+                if match is not None and match.answer == Answer.SAME and self.join_known(match.known, record):
+                    kept.append(None)
+                    same.append(match)
+                    continue
+                key = self.add(record, source)
+                kept.append(key)
+                added.append(key)
+                if match is not None:
+                    likely.append(replace(match, incoming=key))
+            kept_as_text = keep_unread(self.session, report.problems, source, self.catalogue)
+            made.append(
+                GatherReport(
+                    source,
+                    str(report.format),
+                    str(report.encoding),
+                    len(report.records),
+                    tuple(added),
+                    tuple(same),
+                    tuple(likely),
+                    tuple(report.problems),
+                    kept_as_text,
+                )
+            )
+        self.tell(len(incoming), len(incoming))
+        return tuple(made)
+
+    def find_pairs(self, incoming: Sequence[Record]) -> dict[int, list[Found]]:
+        """By incoming record, the stored ones (by key) and the earlier incoming ones (by place) that may be it."""
+        new = [place for place, record in enumerate(incoming) if self.find_text(record) is None]
+        if not new:
+            return {}
+        stored = list(self.records)
+        numbered = [replace(self.records[key], key=f"s{n}") for n, key in enumerate(stored)]
+        numbered += [replace(incoming[place], key=f"i{place}") for place in new]
+        found: dict[int, list[Found]] = {}
+        for pair in find_duplicates(numbered).pairs:
+            ends = sorted((pair.a_key, pair.b_key), key=lambda end: (end[0] == "i", int(end[1:])))
+            if ends[1][0] == "i":
+                first, later = ends[0], int(ends[1][1:])
+                other = stored[int(first[1:])] if first[0] == "s" else int(first[1:])
+                found.setdefault(later, []).append((other, pair))
+        return found
+
+    def find_text(self, record: Record) -> str | None:
+        """The key of the stored reference that holds just this text under this key."""
+        home = self.homes.get(record.key)
+        if home is None or not record.raw or frozenset((record.key, home)) in self.apart:
+            return None
+        return home if record.raw in (self.records[home].raw or "") else None
+
+    def choose(self, record: Record, found: Sequence[Found], kept: Sequence[str | None]) -> Match | None:
+        """The surest and nearest of the references that an incoming record may be; those set apart are none."""
+        home = self.find_text(record)
+        if home is not None:
+            return Match(record.key, home, str(Answer.SAME), "one text")
+        for other, pair in found:  # they come with the surest and nearest first
+            key = kept[other] if isinstance(other, int) else other
+            if key is None or frozenset((record.key, key)) in self.apart:
                 continue
-            key = self.add(record, source)
-            added.append(key)
-            if found.known_key and found.answer is not Answer.DIFFERENT:
-                likely.append(as_match(found, key))
-        tell(len(report.records), len(report.records))
-        kept_as_text = keep_unread(self.session, report.problems, source, self.catalogue)
-        return GatherReport(
-            source, str(report.format), str(report.encoding), len(report.records),
-            tuple(added), tuple(same), tuple(likely), tuple(report.problems), kept_as_text,
-        )  # fmt: skip
+            what = f"{pair.answer} ({pair.relation})" if pair.relation else str(pair.answer)
+            return Match(record.key, key, what, pair.reason or "close in every part")
+        return None
 
-    def compare(self, record: Record) -> Comparison:
-        """What an incoming record is to those that are here; what a person set apart is not proposed again."""
-        here = self.records.get(record.key)
-        if here is not None and record.raw and here.raw and record.raw in here.raw:
-            return Comparison(record.key, here.key, Answer.SAME, None, None, "one text")
-        found = self.known.compare(record)
-        if found.known_key is None or frozenset((record.key, found.known_key)) not in self.apart:
-            return found
-        nothing = Comparison(record.key, None, Answer.DIFFERENT, None, None)
-        if here is None:
-            return nothing
-        pair = compare_pair(record, here)
-        if pair.answer is Answer.DIFFERENT:
-            return nothing
-        return Comparison(record.key, here.key, pair.answer, pair.relation, pair.distance, pair.reason)
-
-    def join_known(self, key: str | None, record: Record) -> bool:
+    def join_known(self, key: str, record: Record) -> bool:
         """Add to a known record what an incoming one knows more; False where they may not be joined."""
-        if key is None or key not in self.records:
-            return False
         joined = join(self.records[key], record)
         if joined is None:
             return False
+        self.homes.setdefault(record.key, key)
         if joined is not self.records[key]:
             self.records[key] = joined
             update_row(self.rows[key], joined)
@@ -162,7 +202,7 @@ class Intake:
         row = as_row(kept, source, self.catalogue)
         self.session.add(row)
         self.rows[kept.key], self.records[kept.key] = row, kept
-        self.known.add(kept)
+        self.homes[kept.key] = kept.key
         return kept.key
 
 
@@ -223,12 +263,6 @@ def update_row(row: Reference, record: Record) -> None:
 def as_record(row: Reference) -> Record:
     """The record that a row holds."""
     return replace(Record.from_csl(row.csl), key=row.key, raw=row.raw)
-
-
-def as_match(comparison: Comparison, key: str) -> Match:
-    """A comparison as reported."""
-    what = f"{comparison.answer} ({comparison.relation})" if comparison.relation else str(comparison.answer)
-    return Match(key, comparison.known_key or "", what, comparison.reason or "close in every part")
 
 
 def suggest_key(record: Record) -> str:
