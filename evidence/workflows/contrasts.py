@@ -12,11 +12,12 @@ from evidence.catalogue.queries import StudyRows
 from evidence.catalogue.tables import Condition, Outcome, Result
 from evidence.errors import NumberProblem
 from evidence.statistics import independent, paired, prepost
+from evidence.statistics.conversions import correlation_from_sds
 from evidence.statistics.correlations import Correlation
-from evidence.statistics.effect import Effect, Metric, Summary
+from evidence.statistics.effect import Assumption, Effect, Metric, Summary
 from evidence.vocabulary.terms import Pairing, Statistic, Timepoint
 from evidence.workflows.links import Links
-from evidence.workflows.printed import effects_as_printed, summarise
+from evidence.workflows.printed import effect_from_test, effects_as_printed, summarise
 
 # Effects on these scales can stand in one pooled figure.
 SCALES = {
@@ -43,6 +44,13 @@ class Found:
     reasons: list[str] = field(default_factory=list)
     figures: dict[str, Result] = field(default_factory=dict)
     means: tuple[Summary, Summary] | None = None
+    assumed: dict[str, tuple[Assumption, ...]] = field(default_factory=dict)  # by key of the printed result
+
+    def summary_of(self, result: Result, condition: Condition, rows: StudyRows) -> Summary:
+        """Mean, SD and n of a result; what that leans on is kept. Raises NumberProblem saying what is missing."""
+        converted = summarise(result, people_of(result, condition, rows))
+        self.assumed[result.key] = converted.assumptions
+        return converted.summary
 
     def attempt(
         self,
@@ -68,6 +76,9 @@ class Found:
 
     def keep(self, effect: Effect, *used: Result) -> None:
         """Keep an effect and the printed results it comes from; the first on a scale stands."""
+        leaning = tuple(a for result in used for a in self.assumed.get(result.key, ()))
+        if leaning:
+            effect = replace(effect, assumptions=tuple(dict.fromkeys((*leaning, *effect.assumptions))))
         self.effects.setdefault(SCALES.get(effect.metric, effect.metric.value), effect)
         self.use(*used)
 
@@ -104,6 +115,7 @@ def build_contrast(
     compare_before_and_after(found, rows, results, a, b, links)
     compare_changes(found, rows, results, a, b, links, Statistic.CHANGE)
     compare_means(found, rows, results, a, b, links)
+    compare_by_test(found, rows, results, a, b, links)
     if not found.effects and not found.bare:
         if not found.reasons:
             return None
@@ -151,13 +163,16 @@ def compare_before_and_after(
         before, after = cells[side, Timepoint.PRE], cells[side, Timepoint.POST]
         assert before is not None and after is not None
         try:
-            start, end = same_people(summary_of(before, condition, rows), summary_of(after, condition, rows))
-            arms[side] = prepost.Arm(start, end, links.between(before, after, "pre-post"))
+            start, end = same_people(
+                found.summary_of(before, condition, rows), found.summary_of(after, condition, rows)
+            )
+            arms[side] = prepost.Arm(start, end, link_of_arm(found, rows, results, condition, links))
         except NumberProblem as problem:
             found.reasons.append(str(problem))
             return
     used = [result for result in cells.values() if result is not None]
     if found.within:
+        arms = {side: cut_to(arm, min(x.n for x in arms.values())) for side, arm in arms.items()}
         r = link_of_changes(results, a, b, links)
         found.attempt(used, prepost.within_person_standardised_change_difference, arms["a"], arms["b"], r)
         found.attempt(used, prepost.within_person_change_difference, arms["a"], arms["b"], r)
@@ -166,6 +181,37 @@ def compare_before_and_after(
         found.attempt(used, prepost.standardised_change_difference, arms["a"], arms["b"])
         found.attempt(used, prepost.mean_change_difference, arms["a"], arms["b"])
         found.attempt(used, prepost.percent_change_difference, arms["a"], arms["b"])
+
+
+def link_of_arm(
+    found: Found, rows: StudyRows, results: Sequence[Result], condition: Condition, links: Links
+) -> Correlation:
+    """The correlation before to after in one arm: printed, else worked out from the three SDs, else assumed."""
+    before, after, change = (
+        pick_result(results, condition, statistic, time)
+        for statistic, time in (
+            (Statistic.MEAN, Timepoint.PRE),
+            (Statistic.MEAN, Timepoint.POST),
+            (Statistic.CHANGE, Timepoint.OVER),
+        )
+    )
+    assert before is not None and after is not None
+    link = links.between(before, after, "pre-post")
+    if link.printed or change is None:
+        return link
+    try:
+        sds = [found.summary_of(r, condition, rows).sd for r in (before, after, change)]
+        r = correlation_from_sds(*sds).value
+    except NumberProblem:
+        return link
+    return Correlation(
+        r, r, r, True, "Worked out from the SDs before, after and of the change", "Cochrane Handbook 6.5.2.8"
+    )
+
+
+def cut_to(arm: prepost.Arm, n: int) -> prepost.Arm:
+    """An arm with the number of people who did both."""
+    return prepost.Arm(replace(arm.before, n=n), replace(arm.after, n=n), arm.r)
 
 
 def link_of_changes(results: Sequence[Result], a: Condition, b: Condition, links: Links) -> Correlation:
@@ -194,12 +240,13 @@ def compare_changes(
     called = Metric.PERCENT_CHANGE_DIFFERENCE if percent else Metric.MEAN_DIFFERENCE
     used = (one, other)
     try:
-        pair = summary_of(one, a, rows), summary_of(other, b, rows)
+        pair = found.summary_of(one, a, rows), found.summary_of(other, b, rows)
     except NumberProblem as problem:
         found.reasons.append(str(problem))
         note_bare(found, called, one, other)
         return
     if found.within:
+        pair = same_people(*pair)
         r = links.between(one, other, "between changes")
         found.attempt(used, paired.mean_difference, *pair, r, called=called)
         if not percent:
@@ -219,13 +266,17 @@ def compare_means(
         if one is None or other is None or found.effects:
             continue
         try:
-            pair = summary_of(one, a, rows), summary_of(other, b, rows)
+            pair = found.summary_of(one, a, rows), found.summary_of(other, b, rows)
         except NumberProblem as problem:
             found.reasons.append(str(problem))
             note_bare(found, Metric.LOG_RATIO_OF_MEANS, one, other)
             continue
         used = (one, other)
         if found.within:
+            if pair[0].n != pair[1].n:
+                note = f"n is {pair[0].n} and {pair[1].n} for the same people; the smaller was used."
+                found.assumed[one.key] = (*found.assumed[one.key], Assumption("n differs", note))
+            pair = same_people(*pair)
             r = links.between(one, other, "between conditions")
             for of_same_people in (
                 paired.log_ratio_of_means,
@@ -241,6 +292,25 @@ def compare_means(
             ):
                 found.attempt(used, of_groups, *pair)
         found.means = pair
+
+
+def compare_by_test(
+    found: Found, rows: StudyRows, results: Sequence[Result], a: Condition, b: Condition, links: Links
+) -> None:
+    """A printed t, where nothing else gives a standardised difference."""
+    for result in results:
+        ends = (result.condition_id, result.comparator_id)
+        if "smd" in found.effects or ends not in ((a.id, b.id), (b.id, a.id)):
+            continue
+        r = links.assumed("between conditions") if found.within else None
+        n = [people_of(result, side, rows) if result.n is None else side.n for side in (a, b)]
+        try:
+            effect = effect_from_test(result, n[0], n[1], r)
+        except NumberProblem as problem:
+            found.reasons.append(str(problem))
+            continue
+        if effect is not None:
+            found.keep(effect.swapped() if ends == (b.id, a.id) else effect, result)
 
 
 def note_bare(found: Found, metric: Metric, one: Result, other: Result) -> None:
@@ -261,20 +331,17 @@ def pick_result(
     results: Sequence[Result], condition: Condition, statistic: Statistic, time: Timepoint
 ) -> Result | None:
     """The result of a condition at a time: the mean amplitude or the first printed, in the order recorded."""
-    for result in results:
-        if (
-            result.condition_id == condition.id
-            and result.comparator_id is None
-            and result.statistic == statistic
-            and result.timepoint == time
-        ):
-            return result
+    wanted = (statistic, Statistic.MEDIAN) if statistic is Statistic.MEAN else (statistic,)
+    for kind in wanted:  # a median stands in for a mean that was not printed, and the effect says so
+        for result in results:
+            if (
+                result.condition_id == condition.id
+                and result.comparator_id is None
+                and result.statistic == kind
+                and result.timepoint == time
+            ):
+                return result
     return None
-
-
-def summary_of(result: Result, condition: Condition, rows: StudyRows) -> Summary:
-    """Mean, SD and n of a result. Raises NumberProblem saying what is missing."""
-    return summarise(result, people_of(result, condition, rows))
 
 
 def people_of(result: Result, condition: Condition, rows: StudyRows) -> int | None:

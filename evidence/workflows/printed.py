@@ -2,23 +2,27 @@
 
 import math
 import re
+from dataclasses import replace
 
 from evidence.catalogue.tables import Result
 from evidence.errors import NumberProblem
-from evidence.statistics.conversions import sd_from_interval, sd_from_se
+from evidence.statistics.conversions import ConvertedSummary, sd_from_interval, sd_from_se
 from evidence.statistics.conversions_medians import FiveNumbers, summarise_median
 from evidence.statistics.conversions_tests import (
     bound_from_threshold,
     effect_from_interval,
     effect_from_p,
     effect_from_se,
+    smd_from_paired_t,
     smd_from_t,
 )
-from evidence.statistics.effect import Effect, Metric, Summary
+from evidence.statistics.correlations import Correlation
+from evidence.statistics.effect import Assumption, Effect, Metric, Summary
 from evidence.vocabulary.terms import Pairing, Spread, Statistic
 
 EXACT_P = re.compile(r"^\s*(?:p\s*)?=?\s*(0?\.\d+)\s*$", re.IGNORECASE)
 BELOW_P = re.compile(r"^\s*(?:p\s*)?[<≤]\s*(0?\.\d+)\s*$", re.IGNORECASE)
+T_TEST = re.compile(r"\bt\s*(?:\(\s*([\d.]+)\s*\))?\s*=\s*([-\N{MINUS SIGN}+]?\d*\.?\d+)", re.IGNORECASE)
 DIFFERENCES = {
     Statistic.DIFFERENCE: Metric.MEAN_DIFFERENCE,
     Statistic.PERCENT_POINTS: Metric.PERCENT_CHANGE_DIFFERENCE,
@@ -27,8 +31,11 @@ DIFFERENCES = {
 }
 
 
-def summarise(result: Result, n: int | None) -> Summary:
-    """Mean, SD and n behind a printed mean or median. Raises NumberProblem saying what is missing."""
+def summarise(result: Result, n: int | None) -> ConvertedSummary:
+    """Mean, SD and n behind a printed mean or median, with the steps and assumptions of getting there.
+
+    Raises NumberProblem saying what is missing.
+    """
     where = f"{result.printed} ({result.locator})"
     if result.value is None:
         raise NumberProblem(f"{where}: no value was printed.")
@@ -44,24 +51,43 @@ def summarise(result: Result, n: int | None) -> Summary:
     if kind is Spread.CI:
         if result.low is None or result.high is None:
             raise NumberProblem(f"{where}: the interval lacks an end.")
-        return Summary(
-            result.value, sd_from_interval(result.low, result.high, n, result.level or 0.95).value, n
-        )
+        sd = sd_from_interval(result.low, result.high, n, result.level or 0.95)
+        return ConvertedSummary(Summary(result.value, sd.value, n), sd.steps, sd.assumptions)
     if result.spread is None:
         raise NumberProblem(f"{where}: no spread was printed.")
-    sd = sd_from_se(result.spread, n).value if kind is Spread.SE else result.spread
-    return Summary(result.value, sd, n)
+    if kind is Spread.SE:
+        sd = sd_from_se(result.spread, n)
+        return ConvertedSummary(Summary(result.value, sd.value, n), sd.steps, sd.assumptions)
+    return ConvertedSummary(Summary(result.value, result.spread, n), ())
 
 
-def summarise_middle(result: Result, n: int, kind: Spread) -> Summary:
+def summarise_middle(result: Result, n: int, kind: Spread) -> ConvertedSummary:
     """Mean and SD from a median with its quartiles or range."""
     if result.low is None or result.high is None or result.value is None:
         raise NumberProblem(f"{result.printed} ({result.locator}): a median needs both ends of its {kind}.")
     if kind is Spread.RANGE:
-        numbers = FiveNumbers(result.value, n, minimum=result.low, maximum=result.high)
-    else:
-        numbers = FiveNumbers(result.value, n, q1=result.low, q3=result.high)
-    return summarise_median(numbers).summary
+        return summarise_median(FiveNumbers(result.value, n, minimum=result.low, maximum=result.high))
+    return summarise_median(FiveNumbers(result.value, n, q1=result.low, q3=result.high))
+
+
+def effect_from_test(
+    result: Result, n_a: int | None, n_b: int | None, r: Correlation | None
+) -> Effect | None:
+    """A standardised difference from a printed t; `r` None: groups of different people. None: no t was printed.
+
+    An F has no sign, so it cannot say which side is higher and is not used.
+    """
+    found = T_TEST.search(result.test or "")
+    if result.statistic != Statistic.TEST or found is None or n_a is None or n_b is None:
+        return None
+    t = float(found[2].replace("\N{MINUS SIGN}", "-"))
+    effect = smd_from_t(t, n_a, n_b) if r is None else smd_from_paired_t(t, min(n_a, n_b), r)
+    sign = Assumption(
+        "sign of t",
+        f"The sign of {found[0]} was taken as that of the condition named first minus the other.",
+        t,
+    )
+    return replace(effect, assumptions=(*effect.assumptions, sign))
 
 
 def effects_as_printed(
@@ -78,8 +104,11 @@ def effects_as_printed(
     if metric is Metric.LOG_RATIO_OF_MEANS and value <= 0:
         return [], {}, [f"{result.printed}: a ratio is above 0"]
     people = n_a if pairing is Pairing.WITHIN else None if n_a is None or n_b is None else n_a + n_b
+    # A difference of means in its own unit comes with a t interval and a t test; other scales with large-sample ones.
+    in_the_unit = metric in (Metric.MEAN_DIFFERENCE, Metric.PERCENT_CHANGE_DIFFERENCE)
+    df = people - (1 if pairing is Pairing.WITHIN else 2) if people and people > 2 and in_the_unit else None
     try:
-        effect = direct_effect(result, metric, value, people)
+        effect = direct_effect(result, metric, value, people, df)
     except NumberProblem as problem:
         bare = math.log(value) if metric is Metric.LOG_RATIO_OF_MEANS else value
         return [], {metric.value: bare}, [str(problem)]
@@ -89,19 +118,22 @@ def effects_as_printed(
     return found, {}, []
 
 
-def direct_effect(result: Result, metric: Metric, value: float, people: int | None) -> Effect:
+def direct_effect(
+    result: Result, metric: Metric, value: float, people: int | None, df: float | None = None
+) -> Effect:
     """The printed estimate with the uncertainty that stands beside it: SE first, then interval, then p."""
     if result.spread_kind == Spread.SE and result.spread:
         if metric is Metric.LOG_RATIO_OF_MEANS:
             raise NumberProblem(f"{result.printed}: the SE of a ratio is not that of its logarithm.")
         return effect_from_se(metric, value, result.spread, people)
     if result.low is not None and result.high is not None:
-        return effect_from_interval(
-            metric, value, result.low, result.high, level=result.level or 0.95, n=people
+        level = result.level or 0.95
+        return replace(
+            effect_from_interval(metric, value, result.low, result.high, level=level, df=df, n=people), df=df
         )
     exact = EXACT_P.match(result.p or "")
     if exact:
-        return effect_from_p(metric, value, float(exact[1]), n=people)
+        return replace(effect_from_p(metric, value, float(exact[1]), df=df, n=people), df=df)
     below = BELOW_P.match(result.p or "")
     if below and people:
         bound = bound_from_threshold(float(below[1]), people)

@@ -10,11 +10,9 @@ from dataclasses import dataclass, replace
 from evidence.catalogue.queries import StudyRows
 from evidence.catalogue.tables import Condition, Result
 from evidence.errors import NumberProblem
-from evidence.statistics.conversions import Converted, sd_from_interval, sd_from_se
-from evidence.statistics.conversions_medians import FiveNumbers, summarise_median
 from evidence.statistics.effect import Assumption, Step, Summary
 from evidence.vocabulary import Vocabulary
-from evidence.vocabulary.terms import Spread, Statistic
+from evidence.vocabulary.terms import Statistic
 from evidence.workflows.contrasts import Contrast, build_contrast, people_of
 from evidence.workflows.contributions import StudyEvidence
 from evidence.workflows.printed import summarise
@@ -74,8 +72,8 @@ def trace_figure(result: Result, rows: StudyRows, vocabulary: Vocabulary) -> Tra
     assumptions: tuple[Assumption, ...] = ()
     if result.comparator_id is None and result.statistic in CONVERTIBLE:
         try:
-            summary = summarise(result, n)
-            conversions, assumptions = convert(result, summary.n)
+            converted = summarise(result, n)
+            summary, conversions, assumptions = converted.summary, converted.steps, converted.assumptions
         except NumberProblem as cannot:
             problem = str(cannot)
     outcome = next(o for o in rows.outcomes if o.id == result.outcome_id)
@@ -104,25 +102,6 @@ def trace_figure(result: Result, rows: StudyRows, vocabulary: Vocabulary) -> Tra
         conversions=conversions,
         assumptions=assumptions,
     )
-
-
-def convert(result: Result, n: int) -> tuple[tuple[Step, ...], tuple[Assumption, ...]]:
-    """The steps and assumptions from a printed spread to an SD, by the conversions that `summarise` uses."""
-    kind = Spread(result.spread_kind)
-    if result.statistic == Statistic.MEDIAN or kind in (Spread.IQR, Spread.RANGE):
-        assert result.value is not None
-        if kind is Spread.RANGE:
-            numbers = FiveNumbers(result.value, n, minimum=result.low, maximum=result.high)
-        else:
-            numbers = FiveNumbers(result.value, n, q1=result.low, q3=result.high)
-        found = summarise_median(numbers)
-        return found.steps, found.assumptions
-    converted: Converted | None = None
-    if kind is Spread.CI and result.low is not None and result.high is not None:
-        converted = sd_from_interval(result.low, result.high, n, result.level or 0.95)
-    elif kind is Spread.SE and result.spread is not None:
-        converted = sd_from_se(result.spread, n)
-    return (converted.steps, converted.assumptions) if converted else ((), ())
 
 
 def name_figure(result: Result, conditions: dict[int | None, Condition], vocabulary: Vocabulary) -> str:

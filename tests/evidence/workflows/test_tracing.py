@@ -20,7 +20,7 @@ from evidence.workflows.gathering import gather
 from evidence.workflows.noticing import apply_notices
 from evidence.workflows.pasting import TableAnswers, store_table, understand_table
 from evidence.workflows.printed import summarise
-from evidence.workflows.traced_figures import convert, raw_line, show_figure
+from evidence.workflows.traced_figures import raw_line, show_figure
 from evidence.workflows.tracing import ClaimTrace, trace_claim, trace_result
 from evidence.workflows.tracing_text import claim_trace_text, result_trace_text
 from evidence.workflows.weighing import weigh
@@ -345,8 +345,8 @@ def test_the_conversion_shown_ends_in_the_sd_in_use(
         low=mean - off * wide if kind in ("CI", "IQR", "range") else None,
         high=mean + (1 - off) * wide if kind in ("CI", "IQR", "range") else None,
     )  # fmt: skip
-    steps, _ = convert(result, n)
-    summary = summarise(result, n)
+    converted = summarise(result, n)
+    steps, summary = converted.steps, converted.summary
     by_name = {s.name: s.value for s in steps}
     if kind == "SD":
         assert not steps and summary.sd == wide
