@@ -103,7 +103,7 @@ def _say_claim(verdict: Verdict, level: Level, names: Names) -> str:
     frame = load_rules("wording")["frames"][str(level)]
     tail = frame.get("tail", "")
     if verdict.kind is VerdictKind.NOTHING_FOUND:
-        return f"no study in the catalogue compares {a} with {b} for {subject}"
+        return f"no study that could be weighed compares {a} with {b} for {subject}"
     if verdict.kind is VerdictKind.DIRECTION_ONLY:
         return _say_direction(verdict, subject, names)
     if verdict.direction is Direction.SAME:

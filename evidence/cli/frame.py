@@ -76,6 +76,8 @@ def as_plain(value: Any) -> Any:
 
     if is_dataclass(value) and not isinstance(value, type):
         return {name: as_plain(item) for name, item in asdict(value).items()}
+    if hasattr(value, "model_dump"):  # a row of the catalogue
+        return as_plain(value.model_dump())
     if isinstance(value, Enum):
         return value.value
     if isinstance(value, dict):

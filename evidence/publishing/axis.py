@@ -117,7 +117,10 @@ def _even_ticks(left: float, right: float, factor: float) -> tuple[Tick, ...]:
     digits = max(0, -math.floor(math.log10(step) + 1e-9)) + (1 if f"{step / power:g}" == "2.5" else 0)
     first = math.ceil(left * factor / step)
     last = math.floor(right * factor / step)
-    return tuple(Tick(i * step / factor, _number(i * step, digits)) for i in range(first, last + 1))
+    ticks = (Tick(i * step / factor, _number(i * step, digits)) for i in range(first, last + 1))
+    return tuple(
+        tick for tick in ticks if left <= tick.value <= right
+    )  # rounding can carry the last one over
 
 
 def _number(value: float, digits: int) -> str:

@@ -15,6 +15,8 @@ _RATIO_METRICS = {"log_ratio_of_means"}
 _P_WORD = re.compile(r"n\.?\s?s\.?|not significant", re.IGNORECASE)
 _P_NUMBER = re.compile(r"(?:p\s*)?(?P<sign>[<>=≤≥]{0,2})\s*(?P<number>\d*[.,]?\d+(?:e-\d+)?)", re.IGNORECASE)
 
+LARGEST = 1e12  # no measurement of a person is larger, and its square can still be computed with
+
 
 def check_study(draft: StudyDraft, places: Mapping[str, Path], vocabulary: Vocabulary, notes: Notes) -> None:
     """Note every problem and warning of a linked draft. `places` gives the path of each result by its key."""
@@ -94,6 +96,11 @@ def _check_comparison(result: ResultDraft, path: Path, notes: Notes) -> None:
 
 def _check_numbers(result: ResultDraft, path: Path, notes: Notes) -> None:
     kind = result.spread_kind
+    for figure in (result.value, result.spread, result.low, result.high, result.person_time):
+        if figure is not None and abs(figure) > LARGEST:
+            notes.problem(
+                path, f"{figure:g} is larger than any measurement", "Check the figure and its unit."
+            )
     if result.spread is not None and result.spread < 0:
         notes.problem(
             path, f"{_word(kind)} is negative ({result.spread:g})", "A spread cannot be below zero."

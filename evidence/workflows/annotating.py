@@ -94,11 +94,28 @@ def annotate(
         weekly_sets=count_weekly(done, programme.priorities, vocabulary),
         audience_gaps=tuple(compare_audience(programme, weighed.values(), vocabulary)),
         open_questions=tuple(list_open_questions(programme, weighed, vocabulary)),
-        assumed=tuple(str(a) for a in programme.assumptions),
+        assumed=(*(str(a) for a in programme.assumptions), *note_counting(programme)),
         cautions=tuple(cautions_for(programme, weighed.values(), vocabulary)),
         references=tuple(list_sources(used)),
         invented=INVENTED in programme.title or any(w.invented for w in weighed.values()),
     )
+
+
+def note_counting(programme: Programme) -> list[str]:
+    """Picks that the weekly sets do not hold, or hold only in part."""
+    notes = []
+    for pick in programme.picks:
+        high = pick.prescription.sets_high
+        if pick.warm_up:
+            continue
+        if pick.exercise is None or pick.sets is None:
+            why = "its exercise is not known" if pick.exercise is None else "how many sets is not said"
+            notes.append(f"{pick.where}: {pick.as_written} is NOT in the weekly sets: {why}.")
+        elif high is not None and high > pick.sets:
+            notes.append(
+                f"{pick.where}: {pick.as_written}: {pick.sets} to {high} sets, counted as {pick.sets}."
+            )
+    return notes
 
 
 def show_pick(

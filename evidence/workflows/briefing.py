@@ -7,13 +7,13 @@ from pathlib import Path
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import latest_appraisal
 from evidence.catalogue.state import catalogue_state
-from evidence.catalogue.tables import Condition, Reference, Result, Use
+from evidence.catalogue.tables import Claim, Condition, Reference, Result, Use
 from evidence.errors import BadInput
 from evidence.publishing.briefs import Assumption, Brief, GridRow, LeftOut, PrintedFigure, StudyEntry
 from evidence.publishing.sources import Made
 from evidence.publishing.sources import Reference as Source
 from evidence.vocabulary import Vocabulary
-from evidence.vocabulary.terms import Direction, Spread
+from evidence.vocabulary.terms import Direction, Spread, Statistic
 from evidence.workflows.claims_in_words import name_exercise, name_people
 from evidence.workflows.contributions import StudyEvidence, figures_used
 from evidence.workflows.gathering import as_record
@@ -65,10 +65,20 @@ def make_brief(catalogue: Catalogue, weighing: Weighing) -> Brief:
         references=tuple(list_sources(weighing.studies)),
         cautions=cautions_for(weighing, vocabulary),
         invented=weighing.invented,
-        people=name_people(weighing.studies, vocabulary),
+        people=people_of_claim(claim, vocabulary),
         review_due=claim.review_due.isoformat() if claim.review_due else "",
         notes=weighing.notes,
     )
+
+
+def people_of_claim(claim: Claim, vocabulary: Vocabulary) -> str:
+    """Whom the claim itself is about; empty where it names nobody."""
+    status = vocabulary.training_statuses.get(claim.training_status or "")
+    sex = {"female": "women", "male": "men"}.get(claim.sex or "", "people")
+    if not (status or claim.sex or claim.health):
+        return ""
+    text = f"{status.name} {sex}" if status else sex
+    return f"{text} with {claim.health}" if claim.health else text
 
 
 def study_entry(evidence: StudyEvidence, contribution: object, vocabulary: Vocabulary) -> StudyEntry:
@@ -108,8 +118,11 @@ def as_printed(
     result: Result, conditions: dict[int | None, Condition], evidence: StudyEvidence, vocabulary: Vocabulary
 ) -> PrintedFigure:
     """A printed figure with its condition, unit and place."""
-    unit = result.printed_unit or next(
-        (o.unit for o in evidence.rows.outcomes if o.id == result.outcome_id), ""
+    percent = "%" if result.statistic == Statistic.PERCENT_CHANGE else None
+    unit = (
+        result.printed_unit
+        or percent
+        or next((o.unit for o in evidence.rows.outcomes if o.id == result.outcome_id), "")
     )
     who = conditions[result.condition_id]
     name = who.printed or who.key

@@ -10,6 +10,7 @@ from evidence.catalogue.queries import (
     StudyRows,
     claim_by_key,
     exclusions_of,
+    last_evidence_change,
     latest_appraisal,
     latest_appraisals,
     overrides_of,
@@ -24,7 +25,7 @@ from evidence.catalogue.queries import list_claims as all_claims
 from evidence.catalogue.queries import (
     list_studies as all_studies,
 )
-from evidence.catalogue.tables import Result
+from evidence.catalogue.tables import Appraisal, Result
 from evidence.workflows.contributions import name_study
 from evidence.workflows.gathering import as_record
 from evidence.workflows.opening import vocabulary_of
@@ -186,11 +187,12 @@ def list_claims(catalogue: Catalogue) -> tuple[ClaimLine, ...]:
     """Every claim with its last verdict and confidence."""
     with catalogue.reading() as session:
         claims, last = all_claims(session), latest_appraisals(session)
+        changed = last_evidence_change(session)
     return tuple(
         ClaimLine(
             c.key,
             c.statement,
-            a.body.get("verdict", a.verdict) if a else "not weighed",
+            tell_verdict(a, changed) if a else "not weighed",
             a.confidence if a else "-",
         )
         for c in claims
@@ -198,11 +200,19 @@ def list_claims(catalogue: Catalogue) -> tuple[ClaimLine, ...]:
     )
 
 
+def tell_verdict(appraisal: Appraisal, changed: datetime | None) -> str:
+    """The verdict last found; marked where studies, results or references have changed since."""
+    verdict = str(appraisal.body.get("verdict", appraisal.verdict))
+    stale = changed is not None and changed > appraisal.at
+    return f"{verdict} (evidence changed since: weigh again)" if stale else verdict
+
+
 def show_claim(catalogue: Catalogue, key: str) -> Shown:
     """A claim: how it is read, what was last found, what was left out, where it was told."""
     with catalogue.reading() as session:
         claim = claim_by_key(session, key)
         last = latest_appraisal(session, claim)
+        changed = last_evidence_change(session)
         excluded, chosen, told = (
             exclusions_of(session, claim),
             overrides_of(session, claim),
@@ -219,7 +229,7 @@ def show_claim(catalogue: Catalogue, key: str) -> Shown:
         lines.append(f"  margin: {claim.margin:g}")
     if last:
         lines.append(
-            f"  verdict: {last.body.get('verdict', last.verdict)}; confidence: {last.confidence} "
+            f"  verdict: {tell_verdict(last, changed)}; confidence: {last.confidence} "
             f"({last.at:%Y-%m-%d}, {last.k} studies)"
         )
         lines.append(f"  {last.body.get('sentence', '')}")

@@ -19,6 +19,7 @@ from evidence.workflows.naming import read_details, require_match
 from evidence.workflows.opening import vocabulary_of
 
 ANY = "any"
+LARGEST_MARGIN = 1e6
 RENAMED = {"over": "comparator", "says": "direction", "leaning_on": "surrogate", "status": "training_status"}
 
 
@@ -76,8 +77,8 @@ def read_claim(statement: Statement, vocabulary: Vocabulary, at: datetime, who: 
         )
     if statement.sex not in (None, "female", "male"):
         raise BadInput(f'Sex "{statement.sex}" is not known.', hint="Use female or male, or leave it out.")
-    if statement.margin is not None and not 0 < statement.margin < float("inf"):
-        raise BadInput(f"A margin is above 0, not {statement.margin:g}.")
+    if statement.margin is not None and not 0 < statement.margin <= LARGEST_MARGIN:
+        raise BadInput(f"A margin is above 0 and at most {LARGEST_MARGIN:g}, not {statement.margin:g}.")
     exercise = find_side(statement.exercise, vocabulary)
     comparator = find_side(statement.comparator, vocabulary)
     details, other_details = (

@@ -75,6 +75,8 @@ def store(
             where=source,
             hint="Use --replace to put this file in its place, or give the study another key.",
         )
+    if former is not None:
+        refuse_loss(session, former, draft, source)
     links = [(link, find_reference(session, link, source)) for link in draft.references]
     stubs = [link for link, reference in links if reference is None]
     warnings += tuple(
@@ -93,6 +95,19 @@ def store(
     if not links:
         warnings = (*warnings, f"{draft.key} names no reference: where it is reported is not known")
     return LoadReport(draft.key, told, warnings)
+
+
+def refuse_loss(session: ChangingSession, former: Study, draft: StudyDraft, source: str) -> None:
+    """Refuse a file that would take away results pasted or computed into the study since: nothing typed is lost."""
+    here = {r.key for r in study_rows(session, former).results}
+    lost = here - {r.key for r in draft.results}
+    if lost:
+        raise BadInput(
+            f"{len(lost)} results of {former.key} are not in this file and would be lost: {', '.join(sorted(lost)[:3])}"
+            f"{', ...' if len(lost) > 3 else '.'}",
+            where=source,
+            hint=f"Write the study out with `steelyard study show {former.key} --file`, edit that, and load it.",
+        )
 
 
 def link_references(

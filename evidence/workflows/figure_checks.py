@@ -9,7 +9,7 @@ from evidence.catalogue.tables import Result
 from evidence.errors import SteelyardError
 from evidence.statistics import integrity, integrity_intervals, integrity_reports
 from evidence.statistics.integrity import Finding
-from evidence.vocabulary.terms import Spread, Statistic, Timepoint
+from evidence.vocabulary.terms import ReadFrom, Spread, Statistic, Timepoint
 from evidence.workflows.checking import CheckFinding
 from evidence.workflows.contrasts import people_of
 
@@ -47,6 +47,7 @@ def check_study(rows: StudyRows) -> Iterator[tuple[str, Finding]]:
         where = f"{rows.study.key}, {result.key} ({result.locator})"
         yield from kept(where, check_test, result)
         yield from kept(where, check_limits, result)
+        yield from kept(where, check_as_printed, result)
         n = people_of(result, conditions[result.condition_id], rows)
         yield from kept(where, check_spread, result, n, rows)
     yield from check_changes(rows)
@@ -108,6 +109,22 @@ def check_limits(result: Result) -> Finding | None:
 def as_text(value: float) -> str:
     """A figure with no more digits than it needs: a lost final zero only widens what counts as agreement."""
     return f"{value:.10g}"
+
+
+def check_as_printed(result: Result) -> Finding | None:
+    """The figure computed with against the cell as printed: one of the two was mistyped."""
+    if result.value is None or result.read_from == ReadFrom.DATA:
+        return None
+    digits = result.printed.replace("\N{MINUS SIGN}", "-").replace("\N{EN DASH}", "-")
+    shown = [float(text.replace(",", ".")) for text in re.findall(r"\d+(?:[.,]\d+)?", digits)]
+    whole = re.sub(r"(?<=\d)[ ,\u2009\u00a0](?=\d{3})", "", digits)  # 1,234 and 1 234 as one figure
+    joined = [float(text) for text in re.findall(r"\d+(?:\.\d+)?", whole)]
+    if not shown or any(abs(abs(result.value) - number) < 1e-9 for number in (*shown, *joined)):
+        return None
+    text = f"{as_text(result.value)} is used, and {result.printed!r} is what stands in the paper."
+    return integrity.tell(
+        "as printed", integrity.Severity.WARNING, text, value=result.value, printed=result.printed
+    )
 
 
 def check_spread(result: Result, n: int | None, rows: StudyRows) -> Finding | None:

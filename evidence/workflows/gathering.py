@@ -1,6 +1,7 @@
 """Gather: references from files into the catalogue, once each, with nothing lost and every doubt told."""
 
 import hashlib
+import json
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -109,6 +110,7 @@ class Intake:
 
     def take_in(self, reports: Sequence[tuple[str, ReadReport]]) -> tuple[GatherReport, ...]:
         """Store the records of reports, named by their sources, that are not here yet."""
+        reports = [(source, set_unstorable_aside(report)) for source, report in reports]
         incoming = [record for source, report in reports for record in report.records]
         pairs = self.find_pairs(incoming)
         kept: list[str | None] = []  # keys under which incoming records were stored; None: joined to another
@@ -204,6 +206,35 @@ class Intake:
         self.rows[kept.key], self.records[kept.key] = row, kept
         self.homes[kept.key] = kept.key
         return kept.key
+
+
+def set_unstorable_aside(report: ReadReport) -> ReadReport:
+    """The report with what a catalogue cannot hold turned into problems, so that it takes no neighbour with it."""
+    kept: list[Record] = []
+    problems = list(report.problems)
+    for record in report.records:
+        key = "".join(c for c in record.key if c.isprintable()).strip()
+        trouble = find_trouble(record)
+        if trouble is None:
+            kept.append(record if key == record.key else replace(record, key=key))
+            continue
+        text = record.raw or record.title or record.key
+        problems.append(
+            Problem(line=record.source_line, entry=key, reason=trouble, text=text, severity=Severity.ERROR)
+        )
+    return replace(report, records=tuple(kept), problems=tuple(problems))
+
+
+def find_trouble(record: Record) -> str | None:
+    """Why a record cannot be stored; None when it can."""
+    if record.year is not None and not -9999 <= record.year <= 9999:
+        return f"the year {record.year} cannot be right"
+    text = json.dumps(record.to_csl(), ensure_ascii=False, default=str) + (record.raw or "")
+    if "\\u0000" in text or "\x00" in text:
+        return "it holds a NUL character"
+    if any("\ud800" <= c <= "\udfff" for c in text):
+        return "it holds half a character"
+    return None
 
 
 def keep_unread(

@@ -11,6 +11,7 @@ from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import StudyRows, study_by_key, study_rows
 from evidence.catalogue.tables import RawTable, Result
 from evidence.errors import BadInput
+from evidence.reading.study_checks import LARGEST
 from evidence.reading.table import Answers, ReadCell, TableReading
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import ReadFrom, Spread, Statistic, Timepoint
@@ -97,6 +98,8 @@ def understand_table(
         missing = missing_parts(place, construct)
         parts += missing
         doubts = [d.text for d in cell.doubts] + [f"{part} not known" for part in missing]
+        if any(x is not None and abs(x) > LARGEST for x in (cell.value, cell.spread, cell.low, cell.high)):
+            doubts.append("larger than any measurement")
         if cell.spread_kind is Spread.NOT_STATED:
             doubts.append("what the spread is has not been said")
         mapped.append(MappedCell(cell, place, tuple(dict.fromkeys(doubts))))

@@ -12,7 +12,13 @@ def undo_change(catalogue: Catalogue, number: int | None, who: str) -> HistoryEn
     """Undo a change, the last one that is not undone yet where none is named. Returns the new change."""
     if number is None:
         with catalogue.reading() as session:
-            open_ = [e for e in list_changes(session, None) if e.undone_by is None and e.undoes is None]
+            entries = list_changes(session, None, with_rows=False)
+        # Looking is no change that a person means to take back: weighing and telling only leave snapshots behind.
+        open_ = [
+            e
+            for e in entries
+            if e.undone_by is None and e.undoes is None and {c.table for c in e.counts} - {"appraisal", "use"}
+        ]
         if not open_:
             raise NotFound("There is nothing to undo.")
         number = open_[0].number

@@ -19,11 +19,13 @@ from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import (
     claim_by_key,
     exclusions_of,
+    last_evidence_change,
     latest_appraisal,
     overrides_of,
     studies_measuring,
 )
 from evidence.catalogue.tables import Appraisal, Claim, Exclusion
+from evidence.statistics.integrity import Severity
 from evidence.statistics.pooling import Pooled, pool
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction, Pairing
@@ -37,6 +39,7 @@ from evidence.workflows.contributions import (
     note_outcomes,
     study_effect,
 )
+from evidence.workflows.figure_checks import check_study
 from evidence.workflows.links import PICKS, Pick
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.stand_ins import note_stand_ins, stand_in_constructs, told_as_stand_in
@@ -123,6 +126,7 @@ def weigh(catalogue: Catalogue, key: str, vocabulary: Vocabulary | None = None) 
     studies = tuple(s for s in studies if s.contrasts)
     for evidence in studies:
         notes += note_outcomes(evidence, name_study(evidence.rows))
+        notes += doubtful_figures(evidence)
     scale = choose_scale(claim, studies, construct, vocabulary)
     body, pooled = make_body(claim, studies, scale, construct)
     verdict = told_as_stand_in(judge(body), claim, construct, vocabulary)
@@ -168,11 +172,24 @@ def weigh_and_keep(catalogue: Catalogue, key: str, who: str) -> Weighing:
     weighing = weigh(catalogue, key)
     with catalogue.reading() as session:
         last = latest_appraisal(session, weighing.claim)
-    if last is not None and last.inputs_hash == weighing.inputs_hash:
+        changed = last_evidence_change(session)
+    same = last is not None and last.inputs_hash == weighing.inputs_hash
+    if same and last is not None and (changed is None or changed <= last.at):
         return weighing
     with catalogue.changing(who, f"weigh {key}") as session:
         session.add(as_appraisal(weighing, catalogue))
     return weighing
+
+
+def doubtful_figures(evidence: StudyEvidence) -> list[str]:
+    """What the figures of a study say against each other, told wherever they are weighed; no rating changes for it."""
+    outcomes, regions = {o.id for o in evidence.bearing.outcomes}, set(evidence.bearing.regions)
+    used = {r.key for r in evidence.rows.results if r.outcome_id in outcomes and r.region in regions}
+    return [
+        f"{where}: {finding.text}"
+        for where, finding in check_study(evidence.rows)
+        if finding.severity != Severity.INFO and any(f", {key} (" in where for key in used)
+    ]
 
 
 def as_appraisal(weighing: Weighing, catalogue: Catalogue) -> Appraisal:

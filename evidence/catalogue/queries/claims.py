@@ -1,12 +1,13 @@
 """Claims, what people decided about them, what was found, and where it was told."""
 
 from collections.abc import Collection
+from datetime import datetime
 
 from sqlalchemy import func
 from sqlmodel import Session, col, select
 
 from evidence.catalogue.queries.finding import by_key, in_order
-from evidence.catalogue.tables import Appraisal, Claim, Exclusion, Override, Use
+from evidence.catalogue.tables import Appraisal, Change, ChangeSet, Claim, Exclusion, Override, Use
 
 
 def claim_by_key(session: Session, key: str) -> Claim:
@@ -78,3 +79,19 @@ def uses_named(session: Session, kind: str, name: str) -> list[Use]:
     """All that one thing which went out (a programme, a brief) said, oldest first."""
     statement = select(Use).where(Use.kind == kind, Use.name == name)
     return list(session.exec(statement.order_by(col(Use.at), col(Use.id))))
+
+
+EVIDENCE = (
+    "reference", "study_reference", "study", "people", "condition", "outcome", "result", "correlation", "exclusion",
+    "override", "own_exercise", "own_alias",
+)  # fmt: skip
+
+
+def last_evidence_change(session: Session) -> datetime | None:
+    """When anything that a weighing rests on was last added, edited or removed; None: never."""
+    statement = (
+        select(func.max(ChangeSet.at))
+        .join(Change, col(Change.change_set_id) == ChangeSet.id)
+        .where(col(Change.table_name).in_(EVIDENCE))
+    )
+    return session.exec(statement).one()

@@ -172,7 +172,9 @@ def test_an_open_verdict_says_that_nothing_was_shown_alike(body):
 def test_nothing_found_says_so():
     empty = Body(construct="hypertrophy", metric="smd")
     said = wordings(judge(empty), rate(empty), Names("the lunge", "the step-up", "", "hypertrophy"))
-    assert said.full == "No study in the catalogue compares the lunge with the step-up for muscle growth."
+    assert (
+        said.full == "No study that could be weighed compares the lunge with the step-up for muscle growth."
+    )
 
 
 def test_the_full_wording_tells_a_surrogate(body):
