@@ -3,6 +3,7 @@
 A row headed "n (%)" holds counts, one headed "median (range)" no mean; a group called "Pre" is a time.
 """
 
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import replace
@@ -10,6 +11,7 @@ from dataclasses import replace
 from evidence.reading.table import ReadCell, add_doubt
 from evidence.vocabulary.terms import Statistic
 
+_FIGURE = re.compile(r"\d\s*(?:±|\+/[-\N{MINUS SIGN}])")
 _COUNTS = re.compile(r"(?:\bn\b|\bno\.?|\bnumber)\s*(?:of \w+\s*)?[\[(,]\s*%", re.IGNORECASE)
 _MEDIAN = re.compile(r"\bmedian\b", re.IGNORECASE)
 _CHANGE = re.compile(r"\bchanges?\s+(?:from|over|in)\b|\bmean changes?\b", re.IGNORECASE)
@@ -35,6 +37,10 @@ def _line_of(cell: ReadCell, lines: Sequence[str]) -> str:
 def _look(cell: ReadCell, before: str, title: str) -> ReadCell:
     if cell.group and cell.timepoint is None and _TIMES.fullmatch(cell.group.strip()):
         cell = replace(cell, timepoint=cell.group, group=None)
+    if _FIGURE.search(cell.row):
+        return add_doubt(cell, "a figure stands in the label of the row, so its cells may have moved", ())
+    if any(x is not None and not math.isfinite(x) for x in (cell.value, cell.spread, cell.low, cell.high)):
+        return add_doubt(cell, "this is no figure that can be measured", ())
     if cell.value_kind is not Statistic.MEAN or cell.doubts:
         return cell
     said = f"{cell.row} {cell.column} {before}"

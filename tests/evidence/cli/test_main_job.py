@@ -269,3 +269,73 @@ def test_json_is_what_its_name_says_for_every_command_that_prints_data(stocked: 
         ("weigh", "g"), ("history",), ("check",), ("words", "find", "RDL"),
     ):  # fmt: skip
         json.loads(stocked(*command, "--json").text)
+
+
+def test_a_verdict_is_marked_when_the_evidence_has_changed_since(stocked: Run, demo_inputs: Path) -> None:
+    stocked("claim", "state", *CURLS, "--outcome", "growth", "--key", "g")
+    stocked("weigh", "g")
+    assert "weigh again" not in stocked("claim", "list").text
+    stocked("claim", "leave-out", "g", "chalk-2021", "--because", "another question")
+    assert "weigh again" in stocked("claim", "list").text
+    assert "weigh again" in stocked("claim", "show", "g").text
+    stocked("weigh", "g")
+    assert "weigh again" not in stocked("claim", "list").text
+
+
+def test_a_study_file_does_not_take_pasted_results_away(
+    stocked: Run, demo_inputs: Path, tmp_path: Path
+) -> None:
+    stocked(
+        "results",
+        "paste",
+        "plate-2017",
+        "--store",
+        stdin=(demo_inputs / "pasted_table.txt").read_text("utf-8"),
+    )
+    path = tmp_path / "plate.yaml"
+    path.write_text(
+        (demo_inputs / "studies" / "plate-2017.yaml").read_text("utf-8") + "note: edited\n", "utf-8"
+    )
+    refused = stocked("study", "load", path, "--replace")
+    assert refused.status == 2
+    assert "6 results of plate-2017 are not in this file" in refused.text
+    assert "82.4 (21.3)" in stocked("results", "show", "plate-2017").text
+
+
+def test_undo_without_a_number_takes_back_a_change_and_not_a_look(stocked: Run) -> None:
+    stocked("claim", "state", *CURLS, "--outcome", "growth", "--key", "g")
+    stocked("weigh", "g")
+    refused = stocked("undo")
+    assert refused.status == 2
+    assert "claim state g" in refused.text and "weigh g" in refused.text
+    stocked("claim", "leave-out", "g", "chalk-2021", "--because", "another question")
+    stocked("weigh", "g")
+    assert "claim leave-out g chalk-2021" in stocked("undo").text
+
+
+def test_doubtful_figures_are_told_where_they_are_weighed(stocked: Run) -> None:
+    stocked("claim", "state", *CURLS, "--outcome", "activation", "--key", "a")
+    assert "t = 2.31 gives p = 0.0355" in stocked("weigh", "a").text
+
+
+def test_a_figure_that_is_not_the_printed_one_is_told(
+    stocked: Run, demo_inputs: Path, tmp_path: Path
+) -> None:
+    text = stocked("study", "show", "kettle-2018", "--file").text.replace("value: 84.6", "value: 48.6")
+    path = tmp_path / "kettle.yaml"
+    path.write_text(text, "utf-8")
+    assert "48.6 is used" in stocked("study", "load", path, "--replace").text
+
+
+def test_one_bad_entry_of_a_bib_file_takes_no_neighbour_with_it(stocked: Run, tmp_path: Path) -> None:
+    path = tmp_path / "mixed.bib"
+    path.write_bytes(
+        b"@article{good1, author={Oak, A}, title={[Invented] One}, year=2020}\n"
+        b"@article{b\xe2\x80\xaead, author={Elm, B}, title={[Invented] Two}, year=2021}\n"
+        b"@article{nul, author={Ash, C}, title={[Invented] Th\x00ree}, year=2022}\n"
+        b"@article{good2, author={Yew, D}, title={[Invented] Four}, year=2023}\n"
+    )
+    stocked("refs", "add", path)
+    listed = stocked("refs", "list", "Invented").text
+    for author in ("Oak", "Elm", "Yew"):
+        assert author in listed

@@ -20,3 +20,8 @@ def test_numbers_of_people_with_percentages_are_no_means() -> None:
 def test_a_title_that_speaks_of_changes_makes_a_plain_mean_doubtful() -> None:
     table = "Table 2. Change from baseline, mean (SD). [Invented]\n\tSquat\tPress\nThigh (cm)\t1.4 (0.6)\t1.1 (0.7)\n"
     assert doubted(table) == {"1.4 (0.6)", "1.1 (0.7)"}
+
+
+def test_a_figure_in_the_label_of_a_row_makes_its_cells_doubtful() -> None:
+    table = "T. Mean ± SD. [Invented]\n\tSquat\tPress\nSoleus\t48.2 ± -13.1\t3.1 ± 1.0\n"
+    assert all(cell.doubts for cell in read_table(table).cells)
