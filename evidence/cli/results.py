@@ -25,7 +25,9 @@ SPREAD = typer.Option(
     None, "--spread", help="What the spread is where the table does not say: SD, SE, CI, IQR, range."
 )
 LOCATOR = typer.Option(None, "--where", help='Where it stands: "Table 1", "p. 5".')
-READ_FROM = typer.Option("full text", "--from", help="Read from: abstract, full text, figure, open data.")
+READ_FROM = typer.Option(
+    None, "--from", help="What you read it from: abstract, full text, figure, open data. Needed to store."
+)
 REGION = typer.Option(None, "--region", help="The muscle of the whole table, where its labels name none.")
 TIMEPOINT = typer.Option(None, "--time", help="acute, pre, post, follow-up: where the table does not say.")
 SAYS = typer.Option(
@@ -151,7 +153,7 @@ def gather_said(
     outcome: str | None,
     spread: str | None,
     where: str | None,
-    read_from: str,
+    read_from: str | None,
     time: str | None,
     region: str | None,
     says: list[str],

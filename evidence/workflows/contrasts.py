@@ -34,6 +34,13 @@ SCALES = {
 IN_THE_UNIT = (Metric.MEAN_DIFFERENCE, Metric.PERCENT_CHANGE_DIFFERENCE)
 
 
+YARDSTICK = Assumption(
+    "yardstick",
+    "Standardised by the SD of the changes, where other studies use the SD before: not the same yardstick.",
+)
+AFTER_ONLY = Assumption("after only", "Compared after training only: no figures from before were printed.")
+
+
 @dataclass(slots=True)
 class Found:
     """What has been found so far of one contrast: effects by scale, bare estimates, reasons, figures used."""
@@ -51,6 +58,10 @@ class Found:
         converted = summarise(result, people_of(result, condition, rows))
         self.assumed[result.key] = converted.assumptions
         return converted.summary
+
+    def lean(self, result: Result, assumption: Assumption) -> None:
+        """Remember something that every effect of a result from here on leans on."""
+        self.assumed[result.key] = (*self.assumed.get(result.key, ()), assumption)
 
     def attempt(
         self,
@@ -250,10 +261,12 @@ def compare_changes(
         r = links.between(one, other, "between changes")
         found.attempt(used, paired.mean_difference, *pair, r, called=called)
         if not percent:
+            found.lean(one, YARDSTICK)
             found.attempt(used, paired.standardised_mean_difference, *pair, r, called=Metric.SMD_CHANGE)
     else:
         found.attempt(used, independent.mean_difference, *pair, called=called)
         if not percent:
+            found.lean(one, YARDSTICK)
             found.attempt(used, independent.standardised_mean_difference, *pair, called=Metric.SMD_CHANGE)
 
 
@@ -272,10 +285,12 @@ def compare_means(
             note_bare(found, Metric.LOG_RATIO_OF_MEANS, one, other)
             continue
         used = (one, other)
+        if time is Timepoint.POST:
+            found.lean(one, AFTER_ONLY)
         if found.within:
             if pair[0].n != pair[1].n:
                 note = f"n is {pair[0].n} and {pair[1].n} for the same people; the smaller was used."
-                found.assumed[one.key] = (*found.assumed[one.key], Assumption("n differs", note))
+                found.lean(one, Assumption("n differs", note))
             pair = same_people(*pair)
             r = links.between(one, other, "between conditions")
             for of_same_people in (

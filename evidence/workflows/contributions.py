@@ -207,6 +207,16 @@ def contribute(evidence: StudyEvidence, scale: str, construct: str, label: str) 
     )
 
 
+TOLD = ("yardstick", "after only", "n differs", "sign of t", "median_converted", "skewed_median")
+
+
+def note_leanings(evidence: StudyEvidence, scale: str) -> list[str]:
+    """What a study's effect leans on that a reader of the verdict should know (correlations are told apart)."""
+    effect = study_effect(evidence, scale)
+    texts = [a.text for a in effect.assumptions if a.code in TOLD] if effect else []
+    return [f"{name_study(evidence.rows)}: {text}" for text in dict.fromkeys(texts)]
+
+
 def explain_absence(evidence: StudyEvidence, scale: str) -> list[str]:
     """Why a study gives no effect on a scale."""
     reasons = [reason for contrast in evidence.contrasts for reason in contrast.reasons]

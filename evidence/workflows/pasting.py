@@ -29,7 +29,7 @@ class TableAnswers:
     outcome: str | None = None
     spread: str | None = None
     locator: str | None = None
-    read_from: str = "full text"
+    read_from: str | None = None
     timepoint: str | None = None
     says: tuple[str, ...] = ()
     region: str | None = None  # of the whole table, where its labels name none
@@ -62,7 +62,7 @@ class Understood:
     questions: tuple[str, ...]
     skipped: int
     locator: str
-    read_from: str
+    read_from: str | None
     answers: TableAnswers
     legend: tuple[tuple[str, str], ...] = ()
 
@@ -104,6 +104,10 @@ def understand_table(
             doubts.append("what the spread is has not been said")
         mapped.append(MappedCell(cell, place, tuple(dict.fromkeys(doubts))))
     questions = ask_about(tuple(reader.unclear.values()), parts) if parts else []
+    if answers.read_from is None:
+        questions.append(
+            'what is it read from? Answer with --from "full text" (or abstract, figure, open data).'
+        )
     if any(m.cell.spread_kind is Spread.NOT_STATED for m in mapped):
         questions.append(
             "what is the figure beside the mean? Answer with --spread SD (or SE, CI, IQR, range)."
@@ -243,6 +247,12 @@ def show(reading: TableReading, mapped: Sequence[MappedCell], vocabulary: Vocabu
 
 def store_table(catalogue: Catalogue, understood: Understood, who: str, *, leave_doubts: bool = False) -> str:
     """Store the cells of a table with its raw text; nothing while a cell is in doubt, unless those are left out."""
+    if understood.read_from is None:
+        raise BadInput(
+            "what it was read from has not been said; nothing was stored.",
+            where=understood.name,
+            hint='Add --from "full text" (or abstract, figure, open data).',
+        )
     unsure = [m for m in understood.cells if not m.sure]
     if unsure and not leave_doubts:
         raise BadInput(
@@ -291,6 +301,7 @@ def as_result(
 ) -> Result:
     """A result row for one cell, exactly as printed."""
     cell, place = mapped.cell, mapped.place
+    assert understood.read_from is not None
     assert (
         place.outcome
         and place.condition

@@ -36,6 +36,7 @@ from evidence.workflows.contributions import (
     contribute,
     gather_contrasts,
     name_study,
+    note_leanings,
     note_outcomes,
     study_effect,
 )
@@ -128,6 +129,8 @@ def weigh(catalogue: Catalogue, key: str, vocabulary: Vocabulary | None = None) 
         notes += note_outcomes(evidence, name_study(evidence.rows))
         notes += doubtful_figures(evidence)
     scale = choose_scale(claim, studies, construct, vocabulary)
+    for evidence in studies:
+        notes += note_leanings(evidence, scale)
     body, pooled = make_body(claim, studies, scale, construct)
     verdict = told_as_stand_in(judge(body), claim, construct, vocabulary)
     proposed = rate(body)

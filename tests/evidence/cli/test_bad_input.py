@@ -204,7 +204,7 @@ def test_a_catalogue_is_not_made_over_something(stocked: Run, tmp_path: Path) ->
 
 @pytest.mark.parametrize("text", ["", "\x00\x01\x02", "nothing here", "1", "a\tb\n", "é" * 500, "1 " * 5000])
 def test_a_paste_that_is_no_table_is_told(stocked: Run, text: str) -> None:
-    done = stocked("results", "paste", "plate-2017", "--store", stdin=text)
+    done = stocked("results", "paste", "plate-2017", "--from", "full text", "--store", stdin=text)
     assert done.status in (1, 2)
     assert "No result yet" in stocked("results", "show", "plate-2017").text
 

@@ -95,12 +95,22 @@ def test_a_table_is_stored_only_when_nothing_is_in_doubt(stocked: Run, demo_inpu
         .replace("Mean (SD) n", "N")
         .replace("Values are mean (SD). ", "")
     )
-    asked = stocked("results", "paste", "plate-2017", "--store", stdin=table)
+    asked = stocked("results", "paste", "plate-2017", "--from", "full text", "--store", stdin=table)
     assert asked.status == 2
     assert "nothing was stored" in asked.text
     assert "No result yet" in stocked("results", "show", "plate-2017").text
     told = stocked(
-        "results", "paste", "plate-2017", "--spread", "SD", "--where", "Table 2", "--store", stdin=table
+        "results",
+        "paste",
+        "plate-2017",
+        "--spread",
+        "SD",
+        "--where",
+        "Table 2",
+        "--from",
+        "full text",
+        "--store",
+        stdin=table,
     )
     assert told.status == 0, told.text
     assert "49.2 (15.8)*" in stocked("results", "show", "plate-2017").text
@@ -108,15 +118,27 @@ def test_a_table_is_stored_only_when_nothing_is_in_doubt(stocked: Run, demo_inpu
 
 def test_a_table_pasted_twice_is_stored_once(stocked: Run, demo_inputs: Path) -> None:
     table = (demo_inputs / "pasted_table.txt").read_text("utf-8")
-    assert stocked("results", "paste", "plate-2017", "--store", stdin=table).status == 0
-    again = stocked("results", "paste", "plate-2017", "--store", stdin=table)
+    assert (
+        stocked("results", "paste", "plate-2017", "--from", "full text", "--store", stdin=table).status == 0
+    )
+    again = stocked("results", "paste", "plate-2017", "--from", "full text", "--store", stdin=table)
     assert "stored already" in again.text
 
 
 def test_figures_for_a_place_that_has_figures_are_refused(stocked: Run, demo_inputs: Path) -> None:
     table = (demo_inputs / "pasted_table.txt").read_text("utf-8")
-    assert stocked("results", "paste", "plate-2017", "--store", stdin=table).status == 0
-    other = stocked("results", "paste", "plate-2017", "--store", stdin=table.replace("82.4", "83.4"))
+    assert (
+        stocked("results", "paste", "plate-2017", "--from", "full text", "--store", stdin=table).status == 0
+    )
+    other = stocked(
+        "results",
+        "paste",
+        "plate-2017",
+        "--from",
+        "full text",
+        "--store",
+        stdin=table.replace("82.4", "83.4"),
+    )
     assert other.status == 2
     assert "would stand beside 82.4 (21.3)" in other.text
 
@@ -127,7 +149,9 @@ def test_a_saved_csv_goes_the_same_way_as_a_paste(stocked: Run, tmp_path: Path) 
         "Muscle;Nordic curl;Romanian deadlift\nSemitendinosus;91,7 (24,0);49,2 (15,8)\nValues are mean (SD)\n",
         "utf-8",
     )
-    done = stocked("results", "load", "plate-2017", path, "--store", "--where", "Table 2")
+    done = stocked(
+        "results", "load", "plate-2017", path, "--from", "full text", "--store", "--where", "Table 2"
+    )
     assert done.status == 0, done.text
     assert "91,7 (24,0)" in stocked("results", "show", "plate-2017").text
 
@@ -289,6 +313,8 @@ def test_a_study_file_does_not_take_pasted_results_away(
         "results",
         "paste",
         "plate-2017",
+        "--from",
+        "full text",
         "--store",
         stdin=(demo_inputs / "pasted_table.txt").read_text("utf-8"),
     )
@@ -339,3 +365,13 @@ def test_one_bad_entry_of_a_bib_file_takes_no_neighbour_with_it(stocked: Run, tm
     listed = stocked("refs", "list", "Invented").text
     for author in ("Oak", "Elm", "Yew"):
         assert author in listed
+
+
+def test_a_table_is_not_stored_before_it_is_said_what_it_was_read_from(
+    stocked: Run, demo_inputs: Path
+) -> None:
+    table = (demo_inputs / "pasted_table.txt").read_text("utf-8")
+    refused = stocked("results", "paste", "plate-2017", "--store", stdin=table)
+    assert refused.status == 2
+    assert "--from" in refused.text
+    assert "No result yet" in stocked("results", "show", "plate-2017").text

@@ -138,3 +138,13 @@ def test_unequal_n_of_the_same_people_uses_the_smaller_and_says_so(
     assert got.pooled is not None
     assert got.contributions[0].n == 11
     assert "the smaller was used" in assumptions(got)
+
+
+def test_another_yardstick_is_told(catalogue: Catalogue, tmp_path: Path) -> None:
+    changes = weighed(catalogue, tmp_path / "s.yaml", CHANGES)
+    assert any("SD of the changes" in note for note in changes.notes)
+
+
+def test_a_comparison_after_training_only_is_told(catalogue: Catalogue, tmp_path: Path) -> None:
+    after = "".join(line + "\n" for line in ARMS.splitlines() if "timepoint: post" in line)
+    assert any("after training only" in note for note in weighed(catalogue, tmp_path / "s.yaml", after).notes)
