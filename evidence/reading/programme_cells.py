@@ -5,7 +5,6 @@ Ledger. Usage as seen in public programme files; where nothing else is said: com
 """
 
 import re
-from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 from evidence.reading.programme_model import Effort, Load, Prescription, Range
@@ -300,11 +299,3 @@ def _unit(text: str) -> str:
         if text.lower().startswith("pood")
         else {"k": "kg", "l": "lb", "#": "lb", "p": "lb"}[text[0].lower()]
     )
-
-
-def first_reading(text: str, readers: list[Callable[[str], object | None]]) -> object | None:
-    """The first reading that any reader makes of `text`."""
-    for read in readers:
-        if (reading := read(text)) is not None:
-            return reading
-    return None

@@ -14,8 +14,8 @@ from evidence.reading.programme_model import Pick, Programme
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction
 from evidence.workflows.bearing import status_distance
-from evidence.workflows.briefing import ending_of, list_sources, made_from, register_use, write_text
 from evidence.workflows.claims_in_words import name_people
+from evidence.workflows.documents import ending_of, list_sources, made_from, register_use, write_text
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.prescriptions import tell_prescription
 from evidence.workflows.set_counting import Done, count_weekly
@@ -57,7 +57,7 @@ def weigh_bearing_claims(
     done = {e for p in programme.picks if p.exercise for e in family(p.exercise, vocabulary)}
     with catalogue.reading() as session:
         claims = list_claims(session, exercises=done)
-    return {claim.key: weigh_and_keep(catalogue, claim.key, who) for claim in claims}
+    return {claim.key: weigh_and_keep(catalogue, claim.key, who, vocabulary) for claim in claims}
 
 
 def family(exercise: str, vocabulary: Vocabulary) -> tuple[str, ...]:

@@ -1,25 +1,17 @@
 """A brief on one claim: filled from a weighing, written, and registered as a use."""
 
-from collections.abc import Sequence
-from importlib.metadata import version
 from pathlib import Path
 
 from evidence.catalogue import Catalogue
-from evidence.catalogue.queries import latest_appraisal
-from evidence.catalogue.state import catalogue_state
-from evidence.catalogue.tables import Claim, Condition, Reference, Result, Use
-from evidence.errors import BadInput
+from evidence.catalogue.tables import Claim, Condition, Result
 from evidence.publishing.briefs import Assumption, Brief, GridRow, LeftOut, PrintedFigure, StudyEntry
-from evidence.publishing.sources import Made
-from evidence.publishing.sources import Reference as Source
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction, Spread, Statistic
 from evidence.workflows.claims_in_words import name_exercise, name_people
 from evidence.workflows.contributions import StudyEvidence, figures_used
-from evidence.workflows.gathering import as_record
+from evidence.workflows.documents import ending_of, list_sources, made_from, register_use, write_text
 from evidence.workflows.opening import vocabulary_of
-from evidence.workflows.weighing import Weighing, weigh, weigh_and_keep
-from references.citing import format_bibliography
+from evidence.workflows.weighing import Weighing, weigh_and_keep
 
 
 def write_brief(catalogue: Catalogue, key: str, output: Path | None, who: str) -> tuple[str, Path | None]:
@@ -165,7 +157,7 @@ def tell_assumptions(weighing: Weighing) -> tuple[Assumption, ...]:
             row.pick
             if len(row.correlations) == 1
             else f"{row.pick}: {', '.join(f'{r:g}' for r in row.correlations)}",
-            row.correlations[0] if row.correlations else 0.0,
+            row.correlations[0] if len(row.correlations) == 1 else None,
             row.estimate,
             row.low,
             row.high,
@@ -179,80 +171,9 @@ def tell_assumptions(weighing: Weighing) -> tuple[Assumption, ...]:
     return (varied, *seen.values())
 
 
-def list_sources(studies: Sequence[StudyEvidence]) -> list[Source]:
-    """The references of the studies, formatted, each once."""
-    rows: dict[str, Reference] = {r.key: r for s in studies for r in s.rows.references}
-    return format_sources([rows[key] for key in sorted(rows)])
-
-
-def format_sources(rows: Sequence[Reference]) -> list[Source]:
-    """References as entries of a list, with notices in front and addresses behind."""
-    records = [as_record(row) for row in rows]
-    texts = format_bibliography(records, style="plain") if records else ()
-    return [
-        Source(row.key, text, f"https://doi.org/{row.doi}" if row.doi else "", row.notice or "")
-        for row, text in zip(rows, texts, strict=True)
-    ]
-
-
 def cautions_for(weighing: Weighing, vocabulary: Vocabulary) -> tuple[str, ...]:
     """The cautions that the claim's outcome and people call up."""
     words = " ".join(
         [weighing.statement, weighing.construct, *(p.health for s in weighing.studies for p in s.rows.people)]
     )
     return tuple(caution.text for caution in vocabulary.cautions_for(words))
-
-
-def made_from(catalogue: Catalogue) -> Made:
-    """The state of the catalogue, the date and the version that a document names."""
-    with catalogue.reading() as session:
-        return Made(catalogue_state(session), catalogue.now().date().isoformat(), version("steelyard"))
-
-
-def register_use(catalogue: Catalogue, kind: str, name: str, weighings: Sequence[Weighing], who: str) -> None:
-    """Remember what was told of which claim, so that a later change can list it."""
-    made = made_from(catalogue)
-    with catalogue.changing(who, f"{kind} {name}") as session:
-        for weighing in weighings:
-            assert weighing.claim.id is not None
-            last = latest_appraisal(session, weighing.claim)
-            session.add(
-                Use(
-                    kind=kind,
-                    name=name,
-                    claim_id=weighing.claim.id,
-                    appraisal_id=last.id if last else None,
-                    told=weighing.wordings.short,
-                    catalogue_hash=made.catalogue_hash,
-                    at=catalogue.now(),
-                )
-            )
-
-
-def ending_of(output: Path | None) -> str:
-    """html or md, from the name of the file to write."""
-    if output is None:
-        return "md"
-    kind = {".html": "html", ".htm": "html", ".md": "md", ".markdown": "md"}.get(output.suffix.lower())
-    if kind is None:
-        raise BadInput(
-            f'ends in "{output.suffix}".', where=str(output), hint="Name a file that ends in .html or .md."
-        )
-    return kind
-
-
-def write_text(output: Path, text: str) -> None:
-    """Write a document whole: to a file beside it first, so that a full disk leaves the old one."""
-    if output.is_dir():
-        raise BadInput("is a folder.", where=str(output), hint="Name a file.")
-    if not output.parent.exists():
-        raise BadInput("its folder does not exist.", where=str(output), hint="Make the folder first.")
-    part = output.with_name(output.name + ".part")
-    try:
-        part.write_text(text, "utf-8")
-        part.replace(output)
-    finally:
-        part.unlink(missing_ok=True)
-
-
-__all__ = ["make_brief", "register_use", "weigh", "write_brief"]

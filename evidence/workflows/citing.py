@@ -103,7 +103,7 @@ def choose_output(named: str | None, path: Path | None) -> str:
 
 def write_citations(path: Path, citations: Citations) -> None:
     """Write the bibliography as a file of its form."""
-    from evidence.workflows.briefing import write_text
+    from evidence.workflows.documents import write_text
 
     write_text(path, lay_out(citations))
 

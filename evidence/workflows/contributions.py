@@ -1,6 +1,5 @@
 """What one study adds to a claim: its contrasts on one scale, brought to a single figure for its people."""
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -256,8 +255,3 @@ def figures_used(evidence: StudyEvidence) -> tuple[Result, ...]:
     for contrast in evidence.contrasts:
         seen.update({result.key: result for result in contrast.figures})
     return tuple(seen.values())
-
-
-def as_shown(value: float, scale: str) -> float:
-    """A log ratio as a ratio; other scales as they are."""
-    return math.exp(value) if scale.startswith("log_") else value

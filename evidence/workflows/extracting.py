@@ -2,6 +2,7 @@
 
 import dataclasses
 import hashlib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -77,7 +78,8 @@ def store(
         )
     if former is not None:
         refuse_loss(session, former, draft, source)
-    links = [(link, find_reference(session, link, source)) for link in draft.references]
+    known = all_references(session)
+    links = [(link, find_reference(known, link, source)) for link in draft.references]
     stubs = [link for link, reference in links if reference is None]
     warnings += tuple(
         f"{link.doi} is not in the catalogue yet: a bare reference was made; add the full one with steelyard refs add"
@@ -120,12 +122,11 @@ def link_references(
         session.add(StudyReference(study_id=study.id, reference_id=reference.id, role=link.role))
 
 
-def find_reference(session: ChangingSession, link: ReferenceLink, source: str) -> Reference | None:
+def find_reference(rows: Sequence[Reference], link: ReferenceLink, source: str) -> Reference | None:
     """The stored reference that a study file names, by key, by another key of a merged record, or by DOI.
 
     None for a DOI that is not here yet. Raises NotFound for a key that is not.
     """
-    rows = all_references(session)
     for row in rows:
         others = (row.csl.get("custom") or {}).get("other_keys", [])
         if link.key and (row.key == link.key or link.key in others):

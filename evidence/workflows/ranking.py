@@ -26,9 +26,9 @@ from evidence.publishing.rankings import (
 from evidence.statistics.network_comparison import Network, NetworkComparison, compare_network
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.bearing import Bearing
-from evidence.workflows.briefing import format_sources, made_from, write_text
 from evidence.workflows.claims_in_words import name_people
 from evidence.workflows.contributions import StudyEvidence, choose_outcomes, name_study
+from evidence.workflows.documents import format_sources, made_from, write_text
 from evidence.workflows.links import PICKS, Pick
 from evidence.workflows.naming import require_match
 from evidence.workflows.opening import vocabulary_of

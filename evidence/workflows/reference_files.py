@@ -65,7 +65,7 @@ def write_file(
     replace: bool = False,
 ) -> Written:
     """Write references, all where no key is given, to a file that reads back to the same records."""
-    from evidence.workflows.briefing import write_text
+    from evidence.workflows.documents import write_text
     from references.writing import write_records
 
     format = choose_format(path, named)

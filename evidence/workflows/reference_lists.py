@@ -192,7 +192,7 @@ def list_to_mend(catalogue: Catalogue) -> tuple[EntryToMend, ...]:
 
 def write_to_mend(path: Path, entries: Sequence[EntryToMend]) -> None:
     """Write the texts of entries to a file, to be mended there and read again. Raises BadInput."""
-    from evidence.workflows.briefing import write_text
+    from evidence.workflows.documents import write_text
 
     if path.exists():
         raise BadInput("there is a file already", where=str(path), hint="Name another one.")

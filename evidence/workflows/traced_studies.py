@@ -7,9 +7,9 @@ from evidence.appraisal.body import Contribution
 from evidence.statistics.effect import Assumption, Effect, Step, critical_value, derive
 from evidence.statistics.pooling import Pooled
 from evidence.vocabulary import Vocabulary
-from evidence.workflows.briefing import format_sources
 from evidence.workflows.contrasts import Contrast
 from evidence.workflows.contributions import StudyEvidence, joined, name_study, study_effect
+from evidence.workflows.documents import format_sources
 from evidence.workflows.traced_figures import (
     TracedCorrelation,
     TracedFigure,

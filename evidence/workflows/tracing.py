@@ -21,9 +21,9 @@ from evidence.errors import BadInput, NotFound
 from evidence.statistics.effect import Effect, Step, derive
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.bearing import find_bearing
-from evidence.workflows.briefing import format_sources
 from evidence.workflows.contrasts import Contrast
 from evidence.workflows.contributions import StudyEvidence, study_effect
+from evidence.workflows.documents import format_sources
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.traced_figures import TracedFigure, figures_behind, show_figure, trace_figure
 from evidence.workflows.traced_studies import (

@@ -170,9 +170,11 @@ def weigh(catalogue: Catalogue, key: str, vocabulary: Vocabulary | None = None) 
     )
 
 
-def weigh_and_keep(catalogue: Catalogue, key: str, who: str) -> Weighing:
+def weigh_and_keep(
+    catalogue: Catalogue, key: str, who: str, vocabulary: Vocabulary | None = None
+) -> Weighing:
     """Weigh a claim and keep a snapshot when it says something that the last one did not."""
-    weighing = weigh(catalogue, key)
+    weighing = weigh(catalogue, key, vocabulary)
     with catalogue.reading() as session:
         last = latest_appraisal(session, weighing.claim)
         changed = last_evidence_change(session)

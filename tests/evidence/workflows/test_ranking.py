@@ -2,7 +2,6 @@
 
 import json
 import math
-from importlib.resources import files
 from pathlib import Path
 
 import numpy as np
@@ -25,9 +24,6 @@ from evidence.workflows.claiming import Statement, state_claim
 from evidence.workflows.contrasts import Contrast
 from evidence.workflows.contributions import study_effect
 from evidence.workflows.extracting import load_study
-from evidence.workflows.gathering import gather
-from evidence.workflows.noticing import apply_notices
-from evidence.workflows.pasting import TableAnswers, store_table, understand_table
 from evidence.workflows.ranked_studies import (
     Block,
     bearing_on_region,
@@ -41,7 +37,6 @@ from evidence.workflows.ranking import rank, write_ranking
 from evidence.workflows.ranking_notes import tell_apart, tell_order
 from evidence.workflows.weighing import weigh
 
-DEMO = Path(str(files("evidence.workflows") / "demo_data"))
 CURLS = ("lying leg curl", "seated leg curl", "Nordic hamstring exercise", "Romanian deadlift")
 STUDY = """
 steelyard: study/1
@@ -112,27 +107,14 @@ def add_study(
     load_study(catalogue, path, "Sam")
 
 
-@pytest.fixture
-def demonstration(catalogue: Catalogue) -> Catalogue:
-    """The invented studies of the demonstration, with the table that belongs to plate-2017."""
-    gather(catalogue, DEMO / "references.bib", "Sam")
-    apply_notices(catalogue, DEMO / "notices.csv", "Sam")
-    for path in sorted((DEMO / "studies").glob("*.yaml")):
-        load_study(catalogue, path, "Sam")
-    answers = TableAnswers(locator="Table 2", read_from="full text", timepoint="acute")
-    raw = (DEMO / "pasted_table.txt").read_bytes()
-    store_table(catalogue, understand_table(catalogue, "plate-2017", raw, "pasted_table.txt", answers), "Sam")
-    return catalogue
-
-
 def claim_on(catalogue: Catalogue, a: str, b: str, region: str, outcome: str) -> str:
     return state_claim(
         catalogue, Statement(exercise=a, comparator=b, region=region, outcome=outcome), "Sam"
     ).key
 
 
-def test_what_no_study_connects_is_ranked_apart_and_the_gap_is_named(demonstration: Catalogue) -> None:
-    ranking = rank(demonstration, "hamstrings", "activation")
+def test_what_no_study_connects_is_ranked_apart_and_the_gap_is_named(stocked: Catalogue) -> None:
+    ranking = rank(stocked, "hamstrings", "activation")
     assert [{e.name for e in part.exercises} for part in ranking.parts] == [
         set(CURLS),
         {"kettlebell swing", "good morning"},
@@ -141,14 +123,14 @@ def test_what_no_study_connects_is_ranked_apart_and_the_gap_is_named(demonstrati
     assert ranking.invented
 
 
-def test_a_direct_difference_is_the_one_that_a_claim_on_it_has(demonstration: Catalogue) -> None:
-    key = claim_on(demonstration, "seated leg curl", "lying leg curl", "hamstrings", "activation")
-    weighing = weigh(demonstration, key)
+def test_a_direct_difference_is_the_one_that_a_claim_on_it_has(stocked: Catalogue) -> None:
+    key = claim_on(stocked, "seated leg curl", "lying leg curl", "hamstrings", "activation")
+    weighing = weigh(stocked, key)
     effect = study_effect(weighing.studies[0], weighing.scale)
     assert effect is not None
     seated = next(
         e
-        for e in rank(demonstration, "hamstrings", "activation", "lying leg curl").parts[0].exercises
+        for e in rank(stocked, "hamstrings", "activation", "lying leg curl").parts[0].exercises
         if e.name == "seated leg curl"
     )
     assert seated.estimate == pytest.approx(effect.estimate, rel=1e-9)
@@ -157,11 +139,11 @@ def test_a_direct_difference_is_the_one_that_a_claim_on_it_has(demonstration: Ca
     assert (seated.low, seated.high) == (pytest.approx(low, rel=1e-9), pytest.approx(high, rel=1e-9))
 
 
-def test_within_person_and_between_person_studies_stand_in_one_model(demonstration: Catalogue) -> None:
-    key = claim_on(demonstration, "seated leg curl", "lying leg curl", "hamstrings", "growth")
-    pooled = weigh(demonstration, key).pooled
+def test_within_person_and_between_person_studies_stand_in_one_model(stocked: Catalogue) -> None:
+    key = claim_on(stocked, "seated leg curl", "lying leg curl", "hamstrings", "growth")
+    pooled = weigh(stocked, key).pooled
     assert pooled is not None
-    (part,) = rank(demonstration, "hamstrings", "growth", "lying leg curl").parts
+    (part,) = rank(stocked, "hamstrings", "growth", "lying leg curl").parts
     seated = next(e for e in part.exercises if e.name == "seated leg curl")
     # With two exercises the network model is random-effects pooling; both REML searches end within 1e-6.
     assert seated.estimate == pytest.approx(pooled.estimate, rel=1e-5)
@@ -170,8 +152,8 @@ def test_within_person_and_between_person_studies_stand_in_one_model(demonstrati
     assert part.people == 80
 
 
-def test_an_indirect_difference_goes_by_way_of_the_shared_exercise(demonstration: Catalogue) -> None:
-    (part, _) = rank(demonstration, "hamstrings", "activation", "lying leg curl").parts
+def test_an_indirect_difference_goes_by_way_of_the_shared_exercise(stocked: Catalogue) -> None:
+    (part, _) = rank(stocked, "hamstrings", "activation", "lying leg curl").parts
     by_name = {e.name: e for e in part.exercises}
     pair = next(
         p for p in part.pairs if {p.first, p.second} == {"Nordic hamstring exercise", "seated leg curl"}
@@ -185,8 +167,8 @@ def test_an_indirect_difference_goes_by_way_of_the_shared_exercise(demonstration
     assert (pair.high - pair.low) / 2 == pytest.approx(math.hypot(*half), rel=1e-9)
 
 
-def test_ties_and_clear_differences_are_named(demonstration: Catalogue) -> None:
-    told = " ".join(rank(demonstration, "hamstrings", "activation").parts[0].told)
+def test_ties_and_clear_differences_are_named(stocked: Catalogue) -> None:
+    told = " ".join(rank(stocked, "hamstrings", "activation").parts[0].told)
     assert (
         "Not told apart (intervals of their differences hold zero): Nordic hamstring exercise and seated"
         in told
@@ -194,47 +176,47 @@ def test_ties_and_clear_differences_are_named(demonstration: Catalogue) -> None:
     assert "lying leg curl stands clear of Romanian deadlift" in told
 
 
-def test_a_change_of_the_assumed_correlation_is_told(demonstration: Catalogue) -> None:
-    ranking = rank(demonstration, "hamstrings", "activation")
+def test_a_change_of_the_assumed_correlation_is_told(stocked: Catalogue) -> None:
+    ranking = rank(stocked, "hamstrings", "activation")
     low = next(row for row in ranking.orders if row.pick == "low")
     assert low.correlations == (0.3,)
     assert "seated leg curl and lying leg curl can no longer be told apart" in low.changes
     assert not ranking.order_holds
 
 
-def test_a_retracted_study_is_left_out_and_named(demonstration: Catalogue) -> None:
-    ranking = rank(demonstration, "rectus femoris", "activation")
+def test_a_retracted_study_is_left_out_and_named(stocked: Catalogue) -> None:
+    ranking = rank(stocked, "rectus femoris", "activation")
     assert not ranking.parts
     assert ("Sleeve 2015", "the report is retracted") in [(o.label, o.reason) for o in ranking.left_out]
     assert any("variants of one exercise" in o.reason for o in ranking.left_out)
     assert "No study in the catalogue gives a comparison" in ranking.notes[0]
 
 
-def test_loads_that_differ_are_named_as_what_forbids_raw_ranking(demonstration: Catalogue) -> None:
-    forbids = " ".join(rank(demonstration, "hamstrings", "activation").forbids)
+def test_loads_that_differ_are_named_as_what_forbids_raw_ranking(stocked: Catalogue) -> None:
+    forbids = " ".join(rank(stocked, "hamstrings", "activation").forbids)
     assert "Only differences within each study are used" in forbids
     assert "Loads differ between studies" in forbids
     assert "Plate et al. 2017: its conditions were not done with the same load (body weight, 10RM)" in forbids
 
 
-def test_two_exercises_are_told_to_be_a_comparison(demonstration: Catalogue) -> None:
-    part = rank(demonstration, "gluteus maximus", "activation").parts[0]
+def test_two_exercises_are_told_to_be_a_comparison(stocked: Catalogue) -> None:
+    part = rank(stocked, "gluteus maximus", "activation").parts[0]
     assert part.told[0].startswith("Two exercises are a comparison, not a ranking")
     assert "One study" in part.notes[0]
 
 
-def test_the_comparator_asked_for_is_used_and_an_absent_one_is_refused(demonstration: Catalogue) -> None:
-    ranking = rank(demonstration, "hamstrings", "activation", "RDL")
+def test_the_comparator_asked_for_is_used_and_an_absent_one_is_refused(stocked: Catalogue) -> None:
+    ranking = rank(stocked, "hamstrings", "activation", "RDL")
     assert ranking.parts[0].comparator == "Romanian deadlift"
     assert all(e.estimate is None or e.estimate > 0 for e in ranking.parts[0].exercises)
     with pytest.raises(NotFound, match="It has: "):
-        rank(demonstration, "hamstrings", "activation", "hip thrust")
+        rank(stocked, "hamstrings", "activation", "hip thrust")
     with pytest.raises(NotFound):
-        rank(demonstration, "no such muscle", "activation")
+        rank(stocked, "no such muscle", "activation")
 
 
-def test_the_same_catalogue_gives_the_same_ranking(demonstration: Catalogue) -> None:
-    assert rank(demonstration, "hamstrings", "activation") == rank(demonstration, "hamstrings", "activation")
+def test_the_same_catalogue_gives_the_same_ranking(stocked: Catalogue) -> None:
+    assert rank(stocked, "hamstrings", "activation") == rank(stocked, "hamstrings", "activation")
 
 
 def test_conditions_of_one_exercise_are_averaged_and_it_is_said(catalogue: Catalogue, tmp_path: Path) -> None:
@@ -517,8 +499,8 @@ def test_long_lists_are_counted_and_not_recited() -> None:
     assert tell_order(["a", "b"], ["b", "a"]) == "the order becomes b, a"
 
 
-def test_a_ranking_is_written_by_the_ending_of_its_file(demonstration: Catalogue, tmp_path: Path) -> None:
-    ranking = rank(demonstration, "hamstrings", "activation")
+def test_a_ranking_is_written_by_the_ending_of_its_file(stocked: Catalogue, tmp_path: Path) -> None:
+    ranking = rank(stocked, "hamstrings", "activation")
     for name, start in (("r.html", "<!doctype html>"), ("r.md", "**Invented data"), ("r.svg", "<svg")):
         write_ranking(ranking, tmp_path / name)
         assert (tmp_path / name).read_text("utf-8").lstrip().startswith(start)
@@ -527,13 +509,13 @@ def test_a_ranking_is_written_by_the_ending_of_its_file(demonstration: Catalogue
 
 
 def test_the_command_prints_text_or_data(
-    demonstration: Catalogue, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+    stocked: Catalogue, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     import typer
 
     from evidence.cli import ranking as command
 
-    monkeypatch.setattr(command, "opened", lambda: demonstration)
+    monkeypatch.setattr(command, "opened", lambda: stocked)
     app = typer.Typer()
     app.callback()(lambda: None)
     command.register(app)

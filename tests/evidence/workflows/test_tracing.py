@@ -16,9 +16,6 @@ from evidence.errors import BadInput, NotFound
 from evidence.statistics.effect import Step
 from evidence.workflows.claiming import Statement, leave_study_out, state_claim, statements_from_file
 from evidence.workflows.extracting import load_study
-from evidence.workflows.gathering import gather
-from evidence.workflows.noticing import apply_notices
-from evidence.workflows.pasting import TableAnswers, store_table, understand_table
 from evidence.workflows.printed import summarise
 from evidence.workflows.traced_figures import raw_line, show_figure
 from evidence.workflows.tracing import ClaimTrace, trace_claim, trace_result
@@ -66,18 +63,11 @@ tables:
 
 
 @pytest.fixture
-def demonstration(catalogue: Catalogue) -> Catalogue:
-    """The invented studies and claims of the demonstration, with the table that belongs to plate-2017."""
-    gather(catalogue, DEMO / "references.bib", "Sam")
-    apply_notices(catalogue, DEMO / "notices.csv", "Sam")
-    for path in sorted((DEMO / "studies").glob("*.yaml")):
-        load_study(catalogue, path, "Sam")
-    answers = TableAnswers(locator="Table 2", read_from="full text", timepoint="acute")
-    raw = (DEMO / "pasted_table.txt").read_bytes()
-    store_table(catalogue, understand_table(catalogue, "plate-2017", raw, "pasted_table.txt", answers), "Sam")
+def demonstration(stocked: Catalogue) -> Catalogue:
+    """The invented studies of the demonstration with its claims."""
     for statement in statements_from_file(DEMO / "claims.yaml"):
-        state_claim(catalogue, statement, "Sam")
-    return catalogue
+        state_claim(stocked, statement, "Sam")
+    return stocked
 
 
 @pytest.fixture

@@ -1,0 +1,85 @@
+"""What every document that goes out shares: its sources, what it was made from, its file, and its record as a use."""
+
+from collections.abc import Sequence
+from importlib.metadata import version
+from pathlib import Path
+
+from evidence.catalogue import Catalogue
+from evidence.catalogue.queries import latest_appraisal
+from evidence.catalogue.state import catalogue_state
+from evidence.catalogue.tables import Reference, Use
+from evidence.errors import BadInput
+from evidence.publishing.sources import Made
+from evidence.publishing.sources import Reference as Source
+from evidence.workflows.contributions import StudyEvidence
+from evidence.workflows.gathering import as_record
+from evidence.workflows.weighing import Weighing
+from references.citing import format_bibliography
+
+
+def list_sources(studies: Sequence[StudyEvidence]) -> list[Source]:
+    """The references of the studies, formatted, each once."""
+    rows: dict[str, Reference] = {r.key: r for s in studies for r in s.rows.references}
+    return format_sources([rows[key] for key in sorted(rows)])
+
+
+def format_sources(rows: Sequence[Reference]) -> list[Source]:
+    """References as entries of a list, with notices in front and addresses behind."""
+    records = [as_record(row) for row in rows]
+    texts = format_bibliography(records, style="plain") if records else ()
+    return [
+        Source(row.key, text, f"https://doi.org/{row.doi}" if row.doi else "", row.notice or "")
+        for row, text in zip(rows, texts, strict=True)
+    ]
+
+
+def made_from(catalogue: Catalogue) -> Made:
+    """The state of the catalogue, the date and the version that a document names."""
+    with catalogue.reading() as session:
+        return Made(catalogue_state(session), catalogue.now().date().isoformat(), version("steelyard"))
+
+
+def register_use(catalogue: Catalogue, kind: str, name: str, weighings: Sequence[Weighing], who: str) -> None:
+    """Remember what was told of which claim, so that a later change can list it."""
+    made = made_from(catalogue)
+    with catalogue.changing(who, f"{kind} {name}") as session:
+        for weighing in weighings:
+            assert weighing.claim.id is not None
+            last = latest_appraisal(session, weighing.claim)
+            session.add(
+                Use(
+                    kind=kind,
+                    name=name,
+                    claim_id=weighing.claim.id,
+                    appraisal_id=last.id if last else None,
+                    told=weighing.wordings.short,
+                    catalogue_hash=made.catalogue_hash,
+                    at=catalogue.now(),
+                )
+            )
+
+
+def ending_of(output: Path | None) -> str:
+    """html or md, from the name of the file to write."""
+    if output is None:
+        return "md"
+    kind = {".html": "html", ".htm": "html", ".md": "md", ".markdown": "md"}.get(output.suffix.lower())
+    if kind is None:
+        raise BadInput(
+            f'ends in "{output.suffix}".', where=str(output), hint="Name a file that ends in .html or .md."
+        )
+    return kind
+
+
+def write_text(output: Path, text: str) -> None:
+    """Write a document whole: to a file beside it first, so that a full disk leaves the old one."""
+    if output.is_dir():
+        raise BadInput("is a folder.", where=str(output), hint="Name a file.")
+    if not output.parent.exists():
+        raise BadInput("its folder does not exist.", where=str(output), hint="Make the folder first.")
+    part = output.with_name(output.name + ".part")
+    try:
+        part.write_text(text, "utf-8")
+        part.replace(output)
+    finally:
+        part.unlink(missing_ok=True)
