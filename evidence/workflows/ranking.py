@@ -32,6 +32,7 @@ from evidence.workflows.documents import format_sources, made_from, write_text
 from evidence.workflows.links import PICKS, Pick
 from evidence.workflows.naming import require_match
 from evidence.workflows.opening import vocabulary_of
+from evidence.workflows.pooling_claims import choose_scale
 from evidence.workflows.ranked_studies import (
     NO_EXERCISE,
     Member,
@@ -46,7 +47,7 @@ from evidence.workflows.ranking_notes import (
     tell_changes,
     what_was_held,
 )
-from evidence.workflows.weighing import choose_scale, set_aside
+from evidence.workflows.weighing import set_aside
 
 
 @dataclass(frozen=True, slots=True)
