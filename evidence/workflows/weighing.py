@@ -16,6 +16,7 @@ from evidence.appraisal.verdict import Verdict, judge
 from evidence.appraisal.wording import Wordings, wordings
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import (
+    StudyRows,
     claim_by_key,
     exclusions_of,
     last_evidence_change,
@@ -23,7 +24,7 @@ from evidence.catalogue.queries import (
     overrides_of,
     studies_measuring,
 )
-from evidence.catalogue.tables import Appraisal, Claim, Exclusion
+from evidence.catalogue.tables import Appraisal, Claim, Exclusion, Override
 from evidence.statistics.integrity import Severity
 from evidence.statistics.pooling import Pooled
 from evidence.vocabulary import Vocabulary
@@ -89,15 +90,39 @@ class Weighing:
         return len({row.verdict for row in self.grid}) <= 1
 
 
+@dataclass(frozen=True, slots=True)
+class Inputs:
+    """All that the catalogue holds on a claim: what people decided of it, and the studies that may bear on it."""
+
+    claim: Claim
+    excluded: Sequence[Exclusion]
+    chosen: Sequence[Override]
+    rows: Sequence[StudyRows]
+
+
 def weigh(catalogue: Catalogue, key: str, vocabulary: Vocabulary | None = None) -> Weighing:
-    """Weigh one claim on the catalogue as it stands; nothing is stored. Raises NotFound for an unknown claim."""
+    """Weigh one claim on the catalogue as it stands; nothing is stored. Raises NotFound for an unknown claim.
+
+    Many at once: `reweighing.weigh_many`, which reads each study once.
+    """
     vocabulary = vocabulary or vocabulary_of(catalogue)
     with catalogue.reading() as session:
         claim = claim_by_key(session, key)
-        excluded = exclusions_of(session, claim)
-        chosen = overrides_of(session, claim)
-        stand_ins = stand_in_constructs(claim.construct_id, vocabulary)
-        rows = studies_measuring(session, [claim.construct_id, *stand_ins])
+        inputs = Inputs(
+            claim,
+            exclusions_of(session, claim),
+            overrides_of(session, claim),
+            studies_measuring(
+                session, [claim.construct_id, *stand_in_constructs(claim.construct_id, vocabulary)]
+            ),
+        )
+    return weigh_inputs(inputs, vocabulary)
+
+
+def weigh_inputs(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
+    """Weigh a claim on studies already read; those that do not bear on it change nothing."""
+    claim, excluded, chosen, rows = inputs.claim, inputs.excluded, inputs.chosen, inputs.rows
+    stand_ins = stand_in_constructs(claim.construct_id, vocabulary)
     direct = [
         b for r in rows if (b := find_bearing(claim, r, vocabulary, claim.construct_id, surrogate=False))
     ]
