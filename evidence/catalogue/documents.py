@@ -25,6 +25,11 @@ class Part:
     named_by: str | None = (
         None  # the column that names a row to the others; None: its place in the list, from 1
     )
+    shared: bool = False  # its rows may belong to wholes of several kinds
+
+    def path(self, key: str, name: str | int, owner: str) -> "Path":
+        """The names by which a row is found again."""
+        return (key, name, owner) if self.shared else (key, name)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +57,7 @@ STUDIES = Whole(
         Part(BY_NAME["raw_table"], "raw_tables", "digest"),
         Part(BY_NAME["result"], "results", "key"),
         Part(BY_NAME["correlation"], "correlations"),
+        Part(BY_NAME["rating"], "ratings", shared=True),
     ),
 )
 CLAIMS = Whole(
@@ -60,6 +66,8 @@ CLAIMS = Whole(
     (
         Part(BY_NAME["exclusion"], "exclusions"),
         Part(BY_NAME["override"], "overrides"),
+        Part(BY_NAME["claim_link"], "links"),
+        Part(BY_NAME["rating"], "ratings", shared=True),
         Part(BY_NAME["appraisal"], "appraisals"),
         Part(BY_NAME["use"], "uses"),
     ),
@@ -71,8 +79,14 @@ FLAT: dict[str, tuple[str, ...]] = {
     "own_exercise": ("key",),
     "own_alias": ("kind", "alias", "target"),
     "unread_entry": ("source", "digest"),
+    "draft": ("key",),
+    "programme": ("key",),
+    "unfinished": ("page",),
     "reference": ("key",),
+    "use": (),  # those of no claim, told apart by their place alone
 }
+# What people write and what went out is no evidence: it does not change what the catalogue says.
+NO_EVIDENCE = frozenset({"draft", "programme", "unfinished", "use"})
 
 
 @dataclass(slots=True)
@@ -91,6 +105,9 @@ def link_name(column: str) -> str:
 
 def flat_documents(connection: Connection, table: Table) -> Iterator[Document]:
     """Each row of a flat table, in the order of what tells them apart."""
+    if not FLAT[table.name]:
+        yield from _placed_documents(connection, table)
+        return
     columns = FLAT[table.name]
     found = connection.execute(select(table)).mappings().all()
     for row in sorted(found, key=lambda row: tuple(row[column] for column in columns)):
@@ -98,6 +115,17 @@ def flat_documents(connection: Connection, table: Table) -> Iterator[Document]:
         yield Document(
             path[0] if len(path) == 1 else "", _columns(table, row, set()), [((table.name, row["id"]), path)]
         )
+
+
+def _placed_documents(connection: Connection, table: Table) -> Iterator[Document]:
+    """Rows that belong to no whole, in the order of recording; they name others by their keys."""
+    owners = [part for whole in WHOLES for part in (table.c.get(whole.owner),) if part is not None]
+    links = [link for link in table.foreign_keys if "key" in link.column.table.columns]
+    keys = {link.parent.name: _keys(connection, link.column.table) for link in links}
+    found = connection.execute(select(table).where(*(o.is_(None) for o in owners)).order_by(table.c.id))
+    for place, row in enumerate(found.mappings(), start=1):
+        named = {link_name(column): keys[column][row[column]] for column in keys if row[column] is not None}
+        yield Document("", {**named, **_columns(table, row, set())}, [((table.name, row["id"]), (place,))])
 
 
 def whole_documents(
@@ -145,7 +173,9 @@ def _whole_document(
         for row in rows:
             entry = _columns(part.table, row, {whole.owner})
             listed.append(_with_links(entry, part, whole, row, names, key))
-            document.rows.append(((part.table.name, row["id"]), (key, named[row["id"]])))
+            document.rows.append(
+                ((part.table.name, row["id"]), part.path(key, named[row["id"]], whole.table.name))
+            )
         document.body[part.title] = listed
     return document
 

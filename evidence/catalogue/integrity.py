@@ -209,7 +209,7 @@ def _check_words(connection: Connection, vocabulary: VocabularyIds) -> Iterator[
             for word in connection.execute(
                 statement if condition is None else statement.where(condition)
             ).scalars():
-                if word not in known:
+                if word and word not in known:
                     message = (
                         f"{word!r} ({column.name}) is not in the vocabulary of {field.name.replace('_', ' ')}"
                     )

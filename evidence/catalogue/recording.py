@@ -12,6 +12,7 @@ from sqlmodel import Session, SQLModel
 from evidence.catalogue.guard import require_storable
 from evidence.catalogue.snapshots import (
     BY_NAME,
+    MODEL_OF,
     TABLES,
     Snapshot,
     enliven,
@@ -271,7 +272,14 @@ def apply_changes(
     """Carry out changes below the session: undo brings rows back under their old numbers."""
     for part in chunks(changes):
         if operation == "add":
-            rows = [{"id": change["row_id"], **enliven(table, change["after"])} for change in part]
+            # Columns that came in after the row had gone take their defaults.
+            rows = [
+                {
+                    **with_defaults(MODEL_OF[table.name], enliven(table, change["after"])),
+                    "id": change["row_id"],
+                }
+                for change in part
+            ]
             connection.execute(insert(table), rows)
         elif operation == "remove":
             connection.execute(delete(table).where(table.c.id.in_([change["row_id"] for change in part])))

@@ -16,6 +16,9 @@ MODELS: tuple[type[SQLModel], ...] = (
     tables.OwnExercise,
     tables.OwnAlias,
     tables.UnreadEntry,
+    tables.Draft,
+    tables.Programme,
+    tables.Unfinished,
     tables.Reference,
     tables.Study,
     tables.StudyReference,
@@ -28,6 +31,8 @@ MODELS: tuple[type[SQLModel], ...] = (
     tables.Claim,
     tables.Exclusion,
     tables.Override,
+    tables.ClaimLink,
+    tables.Rating,
     tables.Appraisal,
     tables.Use,
 )
@@ -106,7 +111,7 @@ def label(table_name: str, row: Snapshot) -> str:
     """What a person would call this row, from its own columns."""
     if row.get("key"):
         return str(row["key"])
-    for column in ("alias", "name", "domain", "digest", "result_key", "role"):
+    for column in ("alias", "name", "domain", "digest", "result_key", "role", "page", "stance"):
         if row.get(column):
             return str(row[column])
     return table_name

@@ -29,6 +29,10 @@ SHELVES = (
     Shelf("vocabulary.yaml", "exercises", "own_exercise"),
     Shelf("vocabulary.yaml", "aliases", "own_alias"),
     Shelf("unread.yaml", "entries", "unread_entry"),
+    Shelf("uses.yaml", "uses", "use"),
+    Shelf("writing.yaml", "drafts", "draft"),
+    Shelf("writing.yaml", "programmes", "programme"),
+    Shelf("writing.yaml", "unfinished", "unfinished"),
 )
 
 

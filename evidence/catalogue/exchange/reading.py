@@ -50,11 +50,14 @@ def import_catalogue(folder: Path, catalogue: Catalogue, who: str = "import") ->
     Raises `NotFound`, `CatalogueNewer`, or `BadInput` naming file and line.
     """
     files = _read_files(folder)
+    counts = read_yaml(files.pop(MANIFEST), MANIFEST).get("rows") if MANIFEST in files else None
     with catalogue.changing(who, f"import {folder.name}") as session:
         connection = session.connection()
         _require_empty(connection, catalogue)
         intake = _Intake(session, connection, catalogue, files)
         intake.store()
+        if counts is not None:
+            _require_counts(counts, intake.counts)
         return Intake(rows=intake.counts, change_sets=intake.change_sets)
 
 
@@ -105,7 +108,7 @@ def _read_file(path: Path) -> tuple[str, str]:
 
 def _check_manifest(folder: Path, files: dict[str, str], digests: dict[str, str]) -> None:
     where = MANIFEST
-    manifest_text = files.pop(MANIFEST)
+    manifest_text = files[MANIFEST]
     manifest = read_yaml(manifest_text, where)
     if manifest.get("format") != FORMAT:
         raise BadInput("this is not the manifest of an exported catalogue", where=f"{where}:1")
@@ -124,10 +127,11 @@ def _check_manifest(folder: Path, files: dict[str, str], digests: dict[str, str]
     for name, line in listed.lines.items():
         if name not in files:
             raise BadInput(f"{name} is missing", where=f"{where}:{line}", hint=hint)
-    for name in files:
+    others = [name for name in files if name != MANIFEST]
+    for name in others:
         if name not in listed:
             raise BadInput("the manifest does not know this file", where=name, hint=hint)
-    for name in files:
+    for name in others:
         if digests[name] != listed[name]:
             _check_readable(name, files[name])
             last = files[name].count("\n") or 1
@@ -135,6 +139,17 @@ def _check_manifest(folder: Path, files: dict[str, str], digests: dict[str, str]
                 "the file is not as it was written: it was changed or cut short",
                 where=f"{name}:{last}",
                 hint=hint,
+            )
+
+
+def _require_counts(told: object, found: dict[str, int]) -> None:
+    """Hold what came in against what the manifest says (a table that an earlier version lacked has no rows)."""
+    listed = told if isinstance(told, Entry) else Entry()
+    for table, count in found.items():
+        if listed.get(table, 0) != count:
+            where = f"{MANIFEST}:{listed.lines[table]}" if table in listed else MANIFEST
+            raise BadInput(
+                f"the manifest says {listed.get(table, 0)} rows of {table}, there are {count}", where=where
             )
 
 
@@ -164,14 +179,14 @@ class _Intake:
         self.change_sets = 0
 
     def store(self) -> None:
+        for file in self._in_folder("references"):  # first: the uses of no claim name them
+            self._store_flat(file, "references", "reference")
+            del self.files[file]
         for file in dict.fromkeys(shelf.file for shelf in SHELVES):
             for shelf in SHELVES:
                 if shelf.file == file and file in self.files:
                     self._store_flat(file, shelf.title, shelf.table)
             self.files.pop(file, None)
-        for file in self._in_folder("references"):
-            self._store_flat(file, "references", "reference")
-            del self.files[file]
         for whole in WHOLES:
             for file in self._in_folder(whole.folder):
                 self._store_whole(file, whole)
@@ -191,11 +206,11 @@ class _Intake:
         titles = {shelf.title for shelf in SHELVES if shelf.file == file} or {title}
         _require_names(document, titles, file)
         rows = []
-        for entry in _entries(document, title, file):
+        for place, entry in enumerate(_entries(document, title, file), start=1):
             values = self._values(entry, table, file, {})
-            path = tuple(str(values[column]) for column in FLAT[table])
+            path: tuple[str | int, ...] = tuple(str(values[column]) for column in FLAT[table]) or (place,)
             rows.append((entry, self._numbered(table, path, values, entry, file)))
-            if len(path) == 1:
+            if len(FLAT[table]) == 1:
                 self._name(table, path[0], values["id"], entry, file)
         self._insert(table, rows, file)
 
@@ -215,14 +230,16 @@ class _Intake:
         self._insert(whole.table.name, [(own, values)], file)
         for part in whole.parts:
             self.named[part.table.name] = {}
-            self._store_part(document, file, part, {whole.owner: values["id"]}, key)
+            self._store_part(document, file, part, whole, values["id"], key)
 
-    def _store_part(self, document: Entry, file: str, part: Part, owner: dict[str, int], key: str) -> None:
-        table, rows = part.table.name, []
+    def _store_part(
+        self, document: Entry, file: str, part: Part, whole: Whole, number: int, key: str
+    ) -> None:
+        table, rows, owner = part.table.name, [], {whole.owner: number}
         for place, entry in enumerate(_entries(document, part.title, file), start=1):
             values = self._values(entry, table, file, owner)
             name = values[part.named_by] if part.named_by else place
-            self._numbered(table, (key, name), values, entry, file)
+            self._numbered(table, part.path(key, name, whole.table.name), values, entry, file)
             self._name(table, name, values["id"], entry, file)
             rows.append((entry, values))
         self._insert(table, rows, file)

@@ -83,7 +83,7 @@ def uses_named(session: Session, kind: str, name: str) -> list[Use]:
 
 EVIDENCE = (
     "reference", "study_reference", "study", "people", "condition", "outcome", "result", "correlation", "exclusion",
-    "override", "own_exercise", "own_alias",
+    "override", "claim_link", "rating", "own_exercise", "own_alias",
 )  # fmt: skip
 
 

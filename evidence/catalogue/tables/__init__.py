@@ -7,7 +7,15 @@ a before-flush guard refuses non-finite numbers, and CHECK constraints stand beh
 from sqlmodel import SQLModel
 
 from evidence.catalogue.tables.bibliography import Reference, StudyReference, UnreadEntry
-from evidence.catalogue.tables.claims import Appraisal, Claim, Exclusion, Override, Use
+from evidence.catalogue.tables.claims import (
+    Appraisal,
+    Claim,
+    ClaimLink,
+    Exclusion,
+    Override,
+    Rating,
+    Use,
+)
 from evidence.catalogue.tables.columns import harden
 from evidence.catalogue.tables.history import Change, ChangeSet
 from evidence.catalogue.tables.studies import (
@@ -20,6 +28,7 @@ from evidence.catalogue.tables.studies import (
     Study,
 )
 from evidence.catalogue.tables.vocabulary import OwnAlias, OwnExercise, Setting
+from evidence.catalogue.tables.writing import Draft, Programme, Unfinished
 
 harden(SQLModel.metadata)
 
@@ -28,20 +37,25 @@ __all__ = [
     "Change",
     "ChangeSet",
     "Claim",
+    "ClaimLink",
     "Condition",
     "Correlation",
+    "Draft",
     "Exclusion",
     "Outcome",
     "Override",
     "OwnAlias",
     "OwnExercise",
     "People",
+    "Programme",
+    "Rating",
     "RawTable",
     "Reference",
     "Result",
     "Setting",
     "Study",
     "StudyReference",
+    "Unfinished",
     "UnreadEntry",
     "Use",
 ]

@@ -31,10 +31,37 @@ def fill_everything(session, fill, claim, key="nord-2020", text="a text"):
             tables.UnreadEntry(
                 source=text, line=3, reason=text, text=text, digest=key, added_at=study.added_at
             ),
+            tables.Draft(
+                key=f"d {key}",
+                title=text,
+                format="markdown",
+                text=text,
+                accepted={"a": [text]},
+                checked_at=study.added_at,
+                added_at=study.added_at,
+                added_by="Ada",
+            ),
+            tables.Programme(
+                key=f"p {key}", title=text, format="yaml", text=text, added_at=study.added_at, added_by="Ada"
+            ),
+            tables.Unfinished(page=f"/study {key}", body={"field": text}, at=study.added_at),
         ]
     )
     session.flush()
     at = study.added_at + timedelta(microseconds=1)
+    source = session.exec(select(tables.Reference).order_by(tables.Reference.id)).first()
+    session.add(
+        tables.ClaimLink(
+            claim_id=stated.id, reference_id=source.id, stance="against", kind="review", locator="p. 4",
+            said=text, n=120, person="Ada", at=at,
+        )
+    )  # fmt: skip
+    for owner in ({"claim_id": stated.id}, {"study_id": study.id}):
+        session.add(
+            tables.Rating(
+                tool="default", domain="imprecision", value=text, reason=text, person="Ada", at=at, **owner
+            )
+        )
     session.add(tables.Exclusion(claim_id=stated.id, study_id=study.id, reason=text, person=text, at=at))
     session.add(
         tables.Override(
@@ -55,6 +82,10 @@ def fill_everything(session, fill, claim, key="nord-2020", text="a text"):
             catalogue_hash="c", at=at,
         )
     )  # fmt: skip
+    for told in (text, ""):
+        session.add(
+            tables.Use(kind="ranking", name="x", reference_id=source.id, told=told, catalogue_hash="c", at=at)
+        )
 
 
 def contents(folder):

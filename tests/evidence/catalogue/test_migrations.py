@@ -12,33 +12,35 @@ from evidence.catalogue.engine import make_engine
 from evidence.catalogue.migrations import PACKAGED, VERSION_TABLE, Migrations
 from evidence.errors import CatalogueNewer, SteelyardError, StorageFull
 
+UPCOMING = f"{int(PACKAGED.newest) + 1:04}"
 NEXT = '''
 """A version of the future: rebuilds `study` with a column more."""
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0002"
-down_revision = "0001"
+revision = "NEXT"
+down_revision = "NEWEST"
 
 def upgrade():
     rebuild = "always" if op.get_bind().dialect.name == "sqlite" else "auto"
     with op.batch_alter_table("study", recreate=rebuild) as batch:
         batch.add_column(sa.Column("country", sa.String(), nullable=False, server_default="not stated"))
 '''
+NEXT = NEXT.replace("NEXT", UPCOMING).replace("NEWEST", PACKAGED.newest)
 FAILING = NEXT + "\n    raise RuntimeError('half way')\n"
 
 
 @pytest.fixture
 def future(tmp_path):
-    """Migrations with a second version."""
+    """Migrations with a version more."""
 
     def build(script):
         folder = tmp_path / "migrations"
         (folder / "versions").mkdir(parents=True)
-        first = PACKAGED.folder / "versions" / "0001_first.py"
-        (folder / "versions" / first.name).write_text(first.read_text())
-        (folder / "versions" / "0002_next.py").write_text(script)
-        return Migrations(folder=folder, versions=("0001", "0002"))
+        for step in (PACKAGED.folder / "versions").glob("*.py"):
+            (folder / "versions" / step.name).write_text(step.read_text())
+        (folder / "versions" / f"{UPCOMING}_next.py").write_text(script)
+        return Migrations(folder=folder, versions=(*PACKAGED.versions, UPCOMING))
 
     return build
 
@@ -93,11 +95,19 @@ def sqlite_statements(own_place):
     """The statements that make each table; parts in any order (constraints may be listed in another one)."""
     with closing(sqlite3.connect(own_place.path)) as connection:
         rows = connection.execute("SELECT name, sql FROM sqlite_master WHERE sql IS NOT NULL").fetchall()
-    return {
-        name: sorted(line.strip().rstrip(",") for line in sql.splitlines())
-        for name, sql in rows
-        if name != VERSION_TABLE
-    }
+    return {name: sorted(parts_of(sql)) for name, sql in rows if name != VERSION_TABLE}
+
+
+def parts_of(statement):
+    """What stands between the commas of the outer bracket; a column added later stands on another's line."""
+    inner, depth, parts = statement.partition("(")[2].rpartition(")")[0], 0, [""]
+    for character in inner.replace('"', ""):
+        depth += (character == "(") - (character == ")")
+        if character == "," and depth == 0:
+            parts.append("")
+        else:
+            parts[-1] += character
+    return [" ".join(part.split()) for part in (*parts, statement.rpartition(")")[2])]
 
 
 def test_an_older_catalogue_is_copied_and_migrated(own_place, engine, clock, fill, future):
@@ -113,13 +123,17 @@ def test_an_older_catalogue_is_copied_and_migrated(own_place, engine, clock, fil
         with catalogue.reading() as session:
             assert session.exec(select(tables.Result)).all() == []
     if engine == "sqlite":
-        (copy,) = own_place.path.parent.glob("catalogue.sqlite.before-0002-*")
+        (copy,) = own_place.path.parent.glob(f"catalogue.sqlite.before-{UPCOMING}-*")
         with closing(sqlite3.connect(copy)) as connection:
-            assert connection.execute(f"SELECT version_num FROM {VERSION_TABLE}").fetchall() == [("0001",)]
+            assert connection.execute(f"SELECT version_num FROM {VERSION_TABLE}").fetchall() == [
+                (PACKAGED.newest,)
+            ]
             assert connection.execute("SELECT count(*) FROM result").fetchall() == [(3,)]
     else:
         beside = make_engine(own_place, "read")
-        (schema,) = [n for n in inspect(beside).get_schema_names() if n.startswith("steelyard_before_0002_")]
+        (schema,) = [
+            n for n in inspect(beside).get_schema_names() if n.startswith(f"steelyard_before_{UPCOMING}_")
+        ]
         with beside.connect() as connection:
             assert connection.execute(text(f"SELECT count(*) FROM {schema}.result")).scalar() == 3
         beside.dispose()
@@ -136,9 +150,9 @@ def test_a_migration_that_fails_leaves_the_catalogue_as_it_was(own_place, clock,
 
 def test_a_newer_catalogue_is_refused_and_left_alone(free_place, future):
     create_catalogue(free_place, migrations=future(NEXT)).close()
-    with pytest.raises(CatalogueNewer, match="schema 0002, this one knows 0001"):
+    with pytest.raises(CatalogueNewer, match=f"schema {UPCOMING}, this one knows {PACKAGED.newest}"):
         open_catalogue(free_place)
-    open_catalogue(free_place, migrations=Migrations(PACKAGED.folder, ("0001", "0002"))).close()
+    open_catalogue(free_place, migrations=Migrations(PACKAGED.folder, (*PACKAGED.versions, UPCOMING))).close()
 
 
 def test_triggers_survive_the_rebuilding_of_their_table(tmp_path, free_place, engine, future):
@@ -185,3 +199,34 @@ def test_no_table_of_the_models_is_left_out_of_history_and_exchange():
     for table in BY_NAME.values():  # parents come before their children
         for link in table.foreign_keys:
             assert names.index(link.column.table.name) < names.index(table.name)
+
+
+def test_uses_of_the_first_version_are_kept_and_may_then_tell_of_a_reference(free_place, engine, clock, fill):
+    first = Migrations(PACKAGED.folder, ("0001",))
+    create_catalogue(free_place, migrations=first).close()
+    beside = make_engine(free_place, "migrate")
+    with beside.begin() as connection:
+        connection.execute(
+            text(
+                "INSERT INTO claim (id, key, kind, statement, exercise_details, comparator_details, construct_id, "
+                "direction, added_at, added_by) VALUES (7, 'a', 'comparison', 'A', '{}', '{}', 'activation', "
+                "'more', '2026-01-01 00:00:00+00:00', 'Ada')"
+            )
+        )
+        connection.execute(
+            text(
+                "INSERT INTO use (id, kind, name, claim_id, told, catalogue_hash, at) VALUES "
+                "(5, 'brief', 'a', 7, 'as it was', 'x', '2026-01-01 00:00:00+00:00')"
+            )
+        )
+    beside.dispose()
+    with open_catalogue(free_place, now=clock) as catalogue:
+        with catalogue.reading() as session:
+            (use,) = session.exec(select(tables.Use)).all()
+            assert (use.id, use.claim_id, use.told, use.place, use.body) == (5, 7, "as it was", "", {})
+            assert session.exec(select(tables.Claim)).one().terms == {}
+        with catalogue.changing("Ada", "y") as session:
+            new = tables.Use(kind="list", name="b", catalogue_hash="x", at=clock())
+            session.add(new)
+            session.flush()
+            assert new.id is not None and new.id > 5

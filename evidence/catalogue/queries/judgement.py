@@ -1,0 +1,63 @@
+"""What people judged: of a study's risk of bias, of a claim's domains; and the sources they linked to a claim."""
+
+from collections.abc import Sequence
+
+from sqlmodel import Session, col, select
+
+from evidence.catalogue.queries.finding import in_order
+from evidence.catalogue.tables import Claim, ClaimLink, Rating, Reference, Study
+
+
+def ratings_of_study(session: Session, study: Study) -> list[Rating]:
+    """Everything people judged of a study's risk of bias, oldest first."""
+    statement = select(Rating).where(Rating.study_id == study.id)
+    return list(session.exec(statement.order_by(col(Rating.at), col(Rating.id))))
+
+
+def ratings_of_studies(session: Session) -> list[tuple[Study, Rating]]:
+    """Every rating of any study, in the order of the studies' keys, oldest first within one."""
+    statement = select(Study, Rating).join(Rating, col(Rating.study_id) == Study.id)
+    ordered = statement.order_by(in_order(session, Study.key), col(Rating.at), col(Rating.id))
+    return [(study, rating) for study, rating in session.exec(ordered)]
+
+
+def ratings_of_claim(session: Session, claim: Claim) -> list[Rating]:
+    """Everything people judged of a claim's domains, oldest first."""
+    statement = select(Rating).where(Rating.claim_id == claim.id)
+    return list(session.exec(statement.order_by(col(Rating.at), col(Rating.id))))
+
+
+def ratings_of_claims(session: Session) -> list[tuple[Claim, Rating]]:
+    """Every rating of any claim, in the order of the claims' keys, oldest first within one."""
+    statement = select(Claim, Rating).join(Rating, col(Rating.claim_id) == Claim.id)
+    ordered = statement.order_by(in_order(session, Claim.key), col(Rating.at), col(Rating.id))
+    return [(claim, rating) for claim, rating in session.exec(ordered)]
+
+
+def links_of_claim(session: Session, claim: Claim) -> list[tuple[ClaimLink, Reference]]:
+    """Sources linked to a claim with their references, oldest link first."""
+    statement = (
+        select(ClaimLink, Reference)
+        .join(Reference, col(ClaimLink.reference_id) == Reference.id)
+        .where(ClaimLink.claim_id == claim.id)
+        .order_by(col(ClaimLink.at), col(ClaimLink.id))
+    )
+    return [(link, reference) for link, reference in session.exec(statement)]
+
+
+def links_of_reference(session: Session, reference: Reference) -> list[tuple[ClaimLink, Claim]]:
+    """Claims that a reference is linked to, oldest link first."""
+    statement = (
+        select(ClaimLink, Claim)
+        .join(Claim, col(ClaimLink.claim_id) == Claim.id)
+        .where(ClaimLink.reference_id == reference.id)
+        .order_by(col(ClaimLink.at), col(ClaimLink.id))
+    )
+    return [(link, claim) for link, claim in session.exec(statement)]
+
+
+def studies_reported_in(session: Session, references: Sequence[Reference]) -> dict[int, list[Study]]:
+    """The studies that each of some references reports, by the reference's row number."""
+    from evidence.catalogue.queries.bibliography import studies_of_reference
+
+    return {r.id: studies_of_reference(session, r) for r in references if r.id is not None}
