@@ -47,17 +47,19 @@ def _split_items(text: str) -> Iterator[tuple[Any, int, str]]:
             yield item, position, json.dumps(item, ensure_ascii=False)
         return
     position = _skip(text, position + 1)
+    broken_at_end = False
     while position < len(text) and text[position] != "]":
         try:
             item, end = decoder.raw_decode(text, position)
         except (ValueError, RecursionError) as error:
             following = re.compile(r"\n\s*\{|\}\s*,\s*\{").search(text, position + 1)
             end = text.index("{", following.start() + 1) if following else len(text)
+            broken_at_end = end == len(text)
             yield _broken(error, text[position:end]), position, ""
         else:
             yield item, position, text[position:end]
         position = _skip(text, end)
-    if position >= len(text):
+    if position >= len(text) and not broken_at_end:  # else the broken item has told it
         reason = "the list of items is not closed: the file seems to be cut off"
         yield Problem(reason, severity=Severity.ERROR), len(text), ""
 

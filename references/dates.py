@@ -7,7 +7,7 @@ one year they name, or keeps them as a literal.
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from typing import Any, Self
 
 
@@ -72,6 +72,9 @@ class PartialDate:
             if len(parts) > 1:
                 end = cls(**_date_parts(parts[1]))
         literal, raw = data.get("literal"), data.get("raw")
+        if not start and raw and not literal and (read := read_date(str(raw))) is not None:
+            known = {item.name: getattr(read, item.name) for item in fields(read)}
+            return cls(**known | {"raw": str(raw), "circa": bool(data.get("circa")) or read.circa})
         season = _season(data.get("season"), start.get("season"))
         return cls(
             **start | {"season": season},

@@ -10,6 +10,11 @@ from references.record import Record
 
 _SEPARATOR = re.compile(r"[\s,;|]+(?=(?:https?://|doi:|10\.\d{4}|PMC\d|PMID|\d{5,8}\b))", re.IGNORECASE)
 
+_BULLET = re.compile(r"(?:[-*+•‣–—·]|\(?\d{1,3}[.)])\s+")
+_LABEL = re.compile(
+    r"[\s,;|\"']*(?:(?:pmid|pubmed|doi|pmcid)\s*[:=]?\s*)?", re.IGNORECASE
+)  # says only what follows
+
 
 def read_list(lines: Iterable[str]) -> Iterator[Record | Problem]:
     """One record for each identifier; lines that hold none become problems that keep them."""
@@ -18,7 +23,8 @@ def read_list(lines: Iterable[str]) -> Iterator[Record | Problem]:
         text = line.strip().lstrip("\ufeff")
         if not text or text.startswith("#"):
             continue
-        for part in _SEPARATOR.split(text):
+        parts = [part for part in _SEPARATOR.split(_BULLET.sub("", text)) if not _LABEL.fullmatch(part)]
+        for part in parts or [text]:
             record = _read_identifier(part.strip(" \t,;|\"'"), number)
             if record is None:
                 yield Problem("no identifier in this line", line=number, text=part, severity=Severity.ERROR)

@@ -46,7 +46,11 @@ class Token:
 
 @dataclass(frozen=True, slots=True)
 class Mention:
-    """What a mention says. `used` holds the indices of tokens that are spoken for (years, counts, kinds)."""
+    """What a mention says. `used` holds the indices of tokens that are spoken for (years, counts, kinds).
+
+    `practice`: it tells what somebody does or should do, and no word of it speaks of a work. `denied`: kinds of work
+    that are not meant ("not the review").
+    """
 
     text: str
     tokens: tuple[Token, ...]
@@ -59,6 +63,8 @@ class Mention:
     et_al: bool
     quoting: bool
     general: bool
+    practice: bool
+    denied: tuple[str, ...]
     used: frozenset[int]
 
 
@@ -73,6 +79,9 @@ def read_mention(text: str) -> Mention:
     rules = load_rules("mentions")
     et_al = bool(re.search(r"\bet al\b", folded)) or "colleagues" in folded or "co workers" in folded
     studied = _has_any(folded, rules["study_words"]) or bool(years)
+    denied = _find_denied(tokens, rules["denying"], used)
+    affirmed = " ".join(word for at, token in enumerate(tokens) if at not in used for word in token.words)
+    kinds = _find_kinds(affirmed, rules)
     return Mention(
         text=text,
         tokens=tokens,
@@ -80,11 +89,13 @@ def read_mention(text: str) -> Mention:
         years=years,
         hedged=_has_any(folded, rules["hedges"]),
         sample_sizes=sizes,
-        kinds=_find_kinds(folded, rules),
+        kinds=kinds,
         part=part,
         et_al=et_al,
         quoting=_has_any(folded, rules["quoting"]) and not studied,
         general=_has_any(folded, rules["general_words"]),
+        practice=not (studied or kinds or sizes or denied) and _tells_practice(folded, rules),
+        denied=denied,
         used=frozenset(used),
     )
 
@@ -112,6 +123,38 @@ def _take_possessive(raw: str, after: str) -> tuple[str, bool]:
 
 def _has_any(folded: str, phrases: list[str]) -> bool:
     return any(f" {phrase} " in f" {folded} " for phrase in phrases)
+
+
+def _tells_practice(folded: str, rules: dict[str, Any]) -> bool:
+    """Whether it speaks of what people do (`we rest three minutes`), hedges such as `I think` aside."""
+    rest = f" {folded} "
+    for hedge in rules["hedges"]:
+        rest = rest.replace(f" {hedge} ", " ")
+    return _has_any(rest.strip(), rules["practice"])
+
+
+def _find_denied(tokens: tuple[Token, ...], denying: list[str], used: set[int]) -> tuple[str, ...]:
+    """Kinds of work that are ruled out: `not the meta-analysis`. The tokens that say so are marked as used."""
+    flat = _words(tokens)
+    words = [word for word, _ in flat]
+    found: list[str] = []
+    for start in range(len(words)):
+        taken = next((n for n in (2, 1) if " ".join(words[start : start + n]) in denying), 0)
+        if not taken:
+            continue
+        at = start + taken
+        while at < len(words) and words[at] in _DETERMINERS:
+            at += 1
+        for phrase, kind in _kind_phrases():
+            length = len(phrase.split())
+            if " ".join(words[at : at + length]) == phrase:
+                found.append(kind)
+                used.update(index for _, index in flat[start : at + length])
+                break
+    return tuple(dict.fromkeys(found))
+
+
+_DETERMINERS = frozenset({"the", "a", "an", "his", "her", "their", "that"})
 
 
 def _words(tokens: tuple[Token, ...]) -> list[tuple[str, int]]:

@@ -141,7 +141,9 @@ def _score_details(subject: Subject, clues: Clues, points: _Points, index: Menti
 def _score_kind(subject: Subject, mention: Mention, points: _Points) -> None:
     rules = load_rules("mentions")
     secondary: list[str] = rules["secondary_kinds"]
-    if subject.kind in mention.kinds:
+    if subject.kind in mention.denied:
+        points.add("other_kind", f"it is a {subject.kind}, which is not meant", contradicts=True)
+    elif subject.kind in mention.kinds:
         points.add("kind", f"it is a {subject.kind}")
     elif subject.kind in secondary:
         points.add("secondary", f"it is a {subject.kind}, which is not asked for")

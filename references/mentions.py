@@ -198,6 +198,8 @@ def _decide(
         return MentionAnswer(Outcome.NONE, (), "The literature is meant, not one work.")
     if mention.quoting and clues.names.found:
         return MentionAnswer(Outcome.NONE, scored[:3], "A person is quoted; no work is named.")
+    if mention.practice and not clues.names.found and clues.journals is None:
+        return MentionAnswer(Outcome.NONE, scored[:3], "It tells what somebody does; no work is named.")
     if not scored or scored[0].score < limits["ask"] or not _has_ground(clues, scored[0], limits):
         return MentionAnswer(Outcome.NONE, scored[:3], _why_none(clues))
     best = scored[0]
@@ -212,8 +214,18 @@ def _decide(
         kept = tuple(one for one in near if one.key not in related or one.key == best.key)
         return MentionAnswer(Outcome.AMBIGUOUS, kept, f"{len(kept)} works fit equally well.")
     subject = next(subject for subject in index.subjects if subject.key == best.key)
-    warnings = (f"{best.key} is marked as {subject.state}",) if subject.state else ()
-    return MentionAnswer(Outcome.MATCH, scored[:4], "; ".join(best.reasons), related, warnings)
+    return MentionAnswer(
+        Outcome.MATCH, scored[:4], "; ".join(best.reasons), related, _warn(subject, mention.years)
+    )
+
+
+def _warn(subject: Subject, years: tuple[int, ...]) -> tuple[str, ...]:
+    """What to look at before the match is used: its state, and a year that is not quite the one named."""
+    warnings = [f"{subject.key} is marked as {subject.state}"] if subject.state else []
+    if years and subject.year is not None and subject.year not in years:
+        named = " or ".join(map(str, years))
+        warnings.append(f"{subject.key} is of {subject.year}; the mention says {named}")
+    return tuple(warnings)
 
 
 def _has_ground(clues: Clues, best: Candidate, limits: dict[str, float]) -> bool:

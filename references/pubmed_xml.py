@@ -6,6 +6,7 @@ carried under the tags that MEDLINE text has for them, so that both formats read
 
 import re
 from collections.abc import Iterable, Iterator
+from itertools import chain, islice, pairwise
 from typing import Any
 from xml.etree.ElementTree import Element, ParseError, tostring
 
@@ -23,56 +24,109 @@ from references.text import squeeze, unescape
 
 _ARTICLES = ("PubmedArticle", "PubmedBookArticle")
 _OPENING = re.compile(rb"<Pubmed(?:Book)?Article[\s>]")
+_CLOSING = re.compile(rb"</Pubmed(?:Book)?Article\s*>")
+_BETWEEN = re.compile(
+    rb"<\?xml[^>]*>|<!DOCTYPE[^>\[]*>|</?PubmedArticleSet[^>]*>"
+)  # what stands round articles
+_LONGEST_ARTICLE = 1 << 24  # bytes; a longer piece without an opening is no article
+_KEPT_OF_REFUSED = 100_000
 
 
 class _ChunkReader:
-    """The byte chunks as the file object that the parser asks for; article openings are counted on the way."""
+    """The byte chunks as the file object that the parser asks for. What is not yet read as an article is held."""
 
     def __init__(self, chunks: Iterable[bytes]) -> None:
         self._chunks = iter(chunks)
-        self._tail = b""
-        self.openings = 0
+        self._held = b""
+        self._closings_dropped = 0
+        self.count = 0  # articles that the parser has given
 
     def read(self, size: int = -1) -> bytes:
+        self._drop_read()
         chunk = next(self._chunks, b"")
-        self.openings += len(_OPENING.findall(self._tail + chunk)) - len(_OPENING.findall(self._tail))
-        self._tail = (self._tail + chunk)[-20:]
+        self._held += chunk
         return chunk
+
+    def _drop_read(self) -> None:
+        """Let go of the bytes of articles that were given."""
+        position = 0
+        while self._closings_dropped < self.count:
+            closing = _CLOSING.search(self._held, position)
+            if closing is None:
+                break
+            position = closing.end()
+            self._closings_dropped += 1
+        self._held = self._held[position:]
+
+    def rest(self) -> Iterator[bytes]:
+        """What was not given as an article, in pieces that begin where an article does, but for the first."""
+        self._drop_read()
+        held = self._held
+        for chunk in chain(self._chunks, [b""]):
+            *pieces, held = _cut_before_openings(held + chunk)
+            yield from pieces
+            if len(held) > _LONGEST_ARTICLE:
+                yield held
+                held = b""
+        yield held
+
+
+def _cut_before_openings(data: bytes) -> list[bytes]:
+    places = [0, *(match.start() for match in _OPENING.finditer(data)), len(data)]
+    return [data[start:end] for start, end in pairwise(places)]
 
 
 def read_pubmed_xml(chunks: Iterable[bytes]) -> Iterator[Record | Problem]:
-    """Records and problems of a PubMed XML file, one by one. Broken XML ends the reading with a problem."""
+    """Records and problems of a PubMed XML file, one by one. Where the XML breaks, the rest is read by articles."""
     from defusedxml import DefusedXmlException
     from defusedxml.ElementTree import iterparse
 
     keys = KeyChooser()
     source = _ChunkReader(chunks)
-    count = 0
     root: Element | None = None
     try:
         for event, element in iterparse(source, events=("start", "end")):
             if event == "start":
                 root = element if root is None else root
             elif element.tag in _ARTICLES or (element.tag == "MedlineCitation" and root is element):
-                count += 1
-                yield from _make(element, keys, count)
+                source.count += 1
+                yield from _make(element, keys, source.count)
                 if root is not None and root is not element:
                     root.clear()
     except ParseError as error:
         line, _ = getattr(error, "position", (None, 0))
-        reason = f"the XML breaks off or is malformed ({error}); what came before was read"
-        yield Problem(reason, line=line, severity=Severity.ERROR)
+        yield Problem(f"the XML breaks off or is malformed here ({error})", line=line)
+        yield from _read_pieces(source, keys)
     except DefusedXmlException as error:
         reason = (
             f"the XML defines entities or asks for other files, which is refused ({type(error).__name__})"
         )
-        yield Problem(reason, severity=Severity.ERROR)
-    for _ in iter(lambda: source.read(), b""):
-        pass
-    if source.openings > count:
-        lost = source.openings - count
-        reason = f"{source.openings} articles begin in the file but {count} were read: {lost} may be lost"
-        yield Problem(reason, severity=Severity.ERROR)
+        text = b"".join(islice(source.rest(), 100))[:_KEPT_OF_REFUSED].decode("utf-8", "replace")
+        yield Problem(reason, text=text, severity=Severity.ERROR)
+
+
+def _read_pieces(source: _ChunkReader, keys: KeyChooser) -> Iterator[Record | Problem]:
+    """Articles of a broken file, each parsed by itself; what cannot be parsed is kept as text."""
+    from defusedxml import DefusedXmlException
+    from defusedxml.ElementTree import fromstring
+
+    for piece in source.rest():
+        closing = _CLOSING.search(piece) if _OPENING.match(piece) else None
+        after = piece
+        if closing is not None:
+            source.count += 1
+            article, after = piece[: closing.end()], piece[closing.end() :]
+            try:
+                yield from _make(fromstring(article), keys, source.count)
+            except (ParseError, DefusedXmlException, ValueError) as error:
+                reason = f"article {source.count} is malformed XML: {error}"
+                text = article.decode("utf-8", "replace")
+                yield Problem(reason, entry=str(source.count), text=text, severity=Severity.ERROR)
+        if left := _BETWEEN.sub(b"", after).strip():
+            cut = _OPENING.match(left) is not None
+            reason = "an article breaks off" if cut else "text outside articles of a broken file"
+            severity = Severity.ERROR if cut else Severity.WARNING
+            yield Problem(reason, text=left.decode("utf-8", "replace"), severity=severity)
 
 
 def _make(article: Element, keys: KeyChooser, number: int) -> Iterator[Record | Problem]:

@@ -160,14 +160,16 @@ class _Intake:
         """Records and problems, then what counting found."""
         told: list[Problem] = []
         answered = 0
+        lost = False
         lines = self._count(decode_lines(self._whole(), self.encoding, told))
         reads_bytes = self.format.read_chunks
         found = reads_bytes(self._whole()) if reads_bytes else self.format.read(lines)
         for item in found:
             if isinstance(item, Record):
                 answered += 1
-            elif (item.text and item.severity is not Severity.NOTE) or item.text:
-                answered += self._starts_in(item.text)
+            else:
+                answered += self._starts_in(item.text or "")
+                lost = lost or item.severity is Severity.ERROR
             yield item
         yield from told
         if self._cut:
@@ -179,7 +181,7 @@ class _Intake:
             )
             yield Problem(reason, severity=Severity.ERROR)
         self.starts = max(self.starts, answered)
-        if not answered:
+        if not answered and not lost:
             yield Problem(f"no record was found in this {self.format.label} file", severity=Severity.ERROR)
 
     def _count(self, lines: Iterable[str]) -> Iterator[str]:

@@ -25,6 +25,7 @@ TABLES: dict[str, Any] = tomllib.loads(
     files("references").joinpath("data/ris.toml").read_text(encoding="utf-8")
 )
 _LINE = re.compile(r"\s{0,3}([A-Z][A-Z0-9]) {0,3}-(?: {0,3}|$)(.*)$")
+_SMALL_LINE = re.compile(r"\s{0,3}([a-z][a-z0-9]) {0,3}-(?: {0,3}|$)(.*)$")
 _END = re.compile(r"\s{0,3}ER {0,3}-?\s*$")
 
 
@@ -35,13 +36,14 @@ def read_ris(lines: Iterable[str]) -> Iterator[Record | Problem]:
     outside: list[str] = []
     outside_line = number = 0
     for number, line in enumerate(lines, 1):
-        match = _LINE.match(line.lstrip("\ufeff"))
-        tag = match.group(1) if match else None
+        tag, value = _read_line(
+            line.lstrip("\ufeff"), in_small_letters=entry is not None and entry.in_small_letters
+        )
         if tag == "TY":
             if entry is not None:
                 yield Problem(f"no ER before line {number}", line=entry.line, severity=Severity.WARNING)
                 yield from _make(entry, keys)
-            entry = TaggedEntry(number)
+            entry = TaggedEntry(number, in_small_letters="TY" not in line)
         if entry is None:
             if line.strip() or outside:
                 outside_line = outside_line or number
@@ -53,11 +55,11 @@ def read_ris(lines: Iterable[str]) -> Iterator[Record | Problem]:
             )
             outside, outside_line = [], 0
         entry.source.append(line)
-        if _END.match(line):
+        if _END.match(line.upper() if entry.in_small_letters else line):
             yield from _make(entry, keys)
             entry = None
-        elif match:
-            entry.add(match.group(1), match.group(2).strip(), number)
+        elif tag:
+            entry.add(tag, value, number)
         elif line.strip():
             entry.extend_last(line.strip())
     if entry is not None:
@@ -68,6 +70,14 @@ def read_ris(lines: Iterable[str]) -> Iterator[Record | Problem]:
 
 
 _OUTSIDE = "text outside records ignored"
+
+
+def _read_line(line: str, *, in_small_letters: bool) -> tuple[str | None, str]:
+    """The tag of a line and its value. Small letters are tags only in a record that began so (`ty  - JOUR`)."""
+    match = _LINE.match(line)
+    if match is None and (in_small_letters or line.lstrip().startswith("ty")):
+        match = _SMALL_LINE.match(line)
+    return (match.group(1).upper(), match.group(2).strip()) if match else (None, "")
 
 
 def _make(entry: TaggedEntry, keys: KeyChooser) -> Iterator[Record | Problem]:

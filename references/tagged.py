@@ -11,6 +11,7 @@ class TaggedEntry:
     line: int
     pairs: list[tuple[str, str, int]] = field(default_factory=list)
     source: list[str] = field(default_factory=list)
+    in_small_letters: bool = False
 
     def add(self, tag: str, value: str, line: int) -> None:
         self.pairs.append((tag, value, line))

@@ -17,7 +17,16 @@ def run(*files: str) -> subprocess.CompletedProcess[str]:
     )
 
 
-@pytest.mark.parametrize("file", ["programmes.yaml", "bibliography.yaml", "mentions.yaml"])
+@pytest.mark.parametrize(
+    "file",
+    [
+        "programmes.yaml",
+        "bibliography.yaml",
+        "bibliography_own.yaml",
+        "mentions.yaml",
+        "mentions_own.yaml",
+    ],
+)
 def test_every_case_of_a_file_passes(file: str) -> None:
     done = run(file)
     assert done.returncode == 0, done.stdout[-4000:]

@@ -104,6 +104,8 @@ def _compare_records(expected: list[Mapping[str, Any]], report: ReadReport) -> I
 
 def _find(record: Record, name: str) -> Any:
     """The record's value in the words of the case files."""
+    if name == "key":
+        return record.key
     if name == "date":
         return str(record.issued) if record.issued is not None else None
     if name == "date_raw":
