@@ -15,6 +15,9 @@ from evidence.errors import BadInput
 
 LOW, SOME, HIGH = "low", "some concerns", "high"
 ORDER = (LOW, SOME, HIGH)
+ROBINS_ORDER = ("low", "moderate", "no information", "serious", "critical")
+BAD = (HIGH, "serious", "critical")
+OVERALL = "overall"
 ANSWERS = ("Y", "PY", "PN", "N", "NI", "NA")
 VARIANTS = {
     "parallel": (
@@ -74,25 +77,51 @@ class DomainJudgement:
 
 @dataclass(frozen=True, slots=True)
 class BiasJudgement:
-    """All domains of one study, and the overall judgement (the least favourable domain)."""
+    """All domains of one study, and the overall judgement: the least favourable domain, or what a person chose.
+
+    `chosen`, `reason`, `person`: a choice of the overall judgement over the proposed one.
+    """
 
     tool: str
     domains: tuple[DomainJudgement, ...]
     note: str = ""
+    chosen: str | None = None
+    reason: str = ""
+    person: str = ""
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """The judgements that this tool knows, the most favourable first."""
+        return ROBINS_ORDER if self.tool == "nonrandomised" else ORDER
+
+    @property
+    def proposed(self) -> str:
+        """What the domains as they stand come to."""
+        return combine_domains([d.judgement for d in self.domains])
 
     @property
     def overall(self) -> str:
-        """`low`, `some concerns`, `high`, or `not assessed` while a domain is open and none is high."""
-        held = [d.judgement for d in self.domains]
-        if HIGH in held:
-            return HIGH
-        if None in held or not held:
-            return "not assessed"
-        return SOME if SOME in held else LOW
+        """The person's choice, else `proposed`; `not assessed` while a domain is open and none is at the worst."""
+        return self.chosen or self.proposed
 
     @property
     def high_domains(self) -> int:
-        return sum(d.judgement == HIGH for d in self.domains)
+        """Domains judged high, serious or critical."""
+        return sum(d.judgement in BAD for d in self.domains)
+
+
+def combine_domains(held: Sequence[str | None]) -> str:
+    """The least favourable domain (RoB 2 and ROBINS-I alike); `not assessed` while one is open that could be worse.
+
+    ROBINS-I: no information in a domain comes before moderate, and after serious and critical.
+    """
+    for worst in (HIGH, "critical"):
+        if worst in held:
+            return worst
+    if None in held or not held:
+        return "not assessed"
+    words = ROBINS_ORDER if set(held) <= set(ROBINS_ORDER) else ORDER
+    return max((word for word in held if word is not None), key=words.index)
 
 
 def list_prompts(tool: str) -> tuple[tuple[str, str, str, tuple[str, ...]], ...]:
@@ -138,13 +167,16 @@ def judge_bias(tool: str, answers: Mapping[str, str]) -> BiasJudgement:
 def choose_judgement(
     whole: BiasJudgement, domain: str, chosen: str, reason: str, person: str
 ) -> BiasJudgement:
-    """A person's judgement of one domain in place of the proposal; both stay. Raises BadInput without a
-    reason.
+    """A person's judgement of one domain, or `overall`, in place of the proposal; both stay.
+
+    Raises BadInput without a reason.
     """
-    if chosen not in ORDER:
-        raise BadInput(f"{chosen!r} is no judgement", hint=f"Use one of: {', '.join(ORDER)}.")
+    if chosen not in whole.words:
+        raise BadInput(f"{chosen!r} is no judgement", hint=f"Use one of: {', '.join(whole.words)}.")
     if not reason.strip():
         raise BadInput("a choice needs a reason", hint="Write a sentence that says why.")
+    if domain == OVERALL:
+        return replace(whole, chosen=chosen, reason=reason.strip(), person=person)
     if domain not in {d.domain for d in whole.domains}:
         raise BadInput(
             f"no domain is called {domain!r}",
@@ -155,6 +187,33 @@ def choose_judgement(
         for d in whole.domains
     )
     return replace(whole, domains=settled)
+
+
+def judge_nonrandomised(answers: Mapping[str, str]) -> BiasJudgement:
+    """ROBINS-I from a person's word for each domain; domains without one stay open."""
+    prompts = load_rules("robins_prompts")
+    known = {key: prompts[key] for key in prompts if key != "words"}
+    for key, word in answers.items():
+        if key not in known:
+            raise BadInput(f"no domain is called {key!r}", hint=f"There are: {', '.join(known)}.")
+        if word not in prompts["words"]:
+            raise BadInput(
+                f"{word!r} is no judgement of {key}", hint=f"Use one of: {', '.join(prompts['words'])}."
+            )
+    domains = tuple(
+        DomainJudgement(
+            key,
+            entry["name"],
+            answers.get(key),
+            "judged by a person" if key in answers else "",
+            entry["conf"],
+            () if key in answers else (key,),
+        )
+        for key, entry in known.items()
+    )
+    return BiasJudgement(
+        "nonrandomised", domains, "One word per domain, by a person: no rule stands behind it."
+    )
 
 
 def judge_robins(domains: Mapping[str, str]) -> str:
@@ -230,7 +289,7 @@ def _first_rule(
             continue
         open_ones = {key for key in asked if key not in known}
         if open_ones:
-            return None, {"q2_1" if key == "aware" else key for key in open_ones}, ""
+            return None, _asked_for(open_ones, known), ""
         why = ", ".join(f"{key} {known[key]}" for key in asked)
         return rule["then"].replace("_", " "), set(), why
     return (
@@ -238,6 +297,14 @@ def _first_rule(
         {key for rule in rules for key in rule if key not in known and key not in ("then", "aware")},
         "",
     )
+
+
+def _asked_for(open_ones: set[str], known: Mapping[str, str]) -> set[str]:
+    """The prompts behind what a rule still asks: being aware is two prompts, of which one may be answered."""
+    asked = open_ones - {"aware"}
+    if "aware" in open_ones:
+        asked |= {key for key in ("q2_1", "q2_2") if key not in known}
+    return asked
 
 
 def _judge_emg(answers: Mapping[str, str]) -> tuple[DomainJudgement, ...]:

@@ -11,7 +11,7 @@ from evidence.appraisal.bias import HIGH, LOW, SOME
 from evidence.appraisal.rulebook import load_rules
 from evidence.errors import BadInput
 
-PEDRO_ITEMS, TESTEX_MAXIMA = 11, (1, 1, 1, 1, 1, 3, 1, 2, 1, 1, 1, 1)
+PEDRO_ITEMS, MINORS_ITEMS, TESTEX_MAXIMA = 11, 12, (1, 1, 1, 1, 1, 3, 1, 2, 1, 1, 1, 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +32,12 @@ def list_items(scale: str) -> tuple[tuple[int, str], ...]:
     items = scales[scale]["items"]
     pairs = items.items() if isinstance(items, dict) else [(item["id"], item["label"]) for item in items]
     return tuple((int(number), str(label)) for number, label in pairs)
+
+
+def list_points(scale: str) -> tuple[tuple[int, str, int], ...]:
+    """(number, label, most points) of a scale's items."""
+    most = {"TESTEX": TESTEX_MAXIMA, "PEDro": (1,) * PEDRO_ITEMS, "MINORS": (2,) * MINORS_ITEMS}
+    return tuple((n, label, most[scale][n - 1]) for n, label in list_items(scale))
 
 
 def score_testex(items: Sequence[int]) -> ScaleTotal:

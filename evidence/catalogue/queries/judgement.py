@@ -1,7 +1,5 @@
 """What people judged: of a study's risk of bias, of a claim's domains; and the sources they linked to a claim."""
 
-from collections.abc import Sequence
-
 from sqlmodel import Session, col, select
 
 from evidence.catalogue.queries.finding import in_order
@@ -54,10 +52,3 @@ def links_of_reference(session: Session, reference: Reference) -> list[tuple[Cla
         .order_by(col(ClaimLink.at), col(ClaimLink.id))
     )
     return [(link, claim) for link, claim in session.exec(statement)]
-
-
-def studies_reported_in(session: Session, references: Sequence[Reference]) -> dict[int, list[Study]]:
-    """The studies that each of some references reports, by the reference's row number."""
-    from evidence.catalogue.queries.bibliography import studies_of_reference
-
-    return {r.id: studies_of_reference(session, r) for r in references if r.id is not None}
