@@ -11,7 +11,8 @@ from evidence.vocabulary.terms import Direction
 
 HARM = ("pain", "injury")
 _LEVEL = re.compile(
-    r"(\d+(?:[.,]\d+)?)\s*(?:%|percent|per cent)\s*(?:of\s+)?(?:the\s+|its\s+)?(MVIC|MVC|maximum|max|1RM|maximal voluntary contraction)\b",
+    r"(\d+(?:[.,]\d+)?)\s*(?:%|percent|per cent)\s*(?:of\s+)?(?:the\s+|its\s+)?"
+    r"(MVIC|MVC|maximum|max|1RM|maximal voluntary contraction)\b",
     re.IGNORECASE,
 )
 

@@ -9,13 +9,12 @@ import re
 from dataclasses import replace
 
 from evidence.reading.claim_kind import Reading, choose_kind
-from evidence.reading.claim_mentions import Mention, find_mentions, load_cues, split_words
+from evidence.reading.claim_mentions import find_mentions, is_small_word, load_cues, split_words
 from evidence.reading.claim_people import read_people, read_size, read_weeks
 from evidence.reading.claim_phrases import find_phrase
-from evidence.reading.claim_proposal import Part, Proposal, part_of
+from evidence.reading.claim_proposal import Part, Proposal, State, part_of
 from evidence.reading.claim_sides import read_sides
 from evidence.vocabulary import Vocabulary
-from evidence.vocabulary.terms import Direction
 
 WITHOUT_OUTCOME = ("practice", "principle", "mechanism")  # kinds that may name no outcome
 NEED_OUTCOME = ("comparison", "sameness", "superlative", "trend", "level", "association", "rate")
@@ -124,7 +123,7 @@ def _read_direction(reading: Reading) -> list[Part]:
         return []
     if reading.direction is None:
         return [Part("direction", None, reading.direction_text, "asked", reading.direction_how)]
-    state = "asked" if reading.direction_asked else "unsure" if reading.direction_how else "read"
+    state: State = "asked" if reading.direction_asked else "unsure" if reading.direction_how else "read"
     return [Part("direction", str(reading.direction), reading.direction_text, state, reading.direction_how)]
 
 
@@ -145,8 +144,6 @@ def _read_detail(reading: Reading) -> list[Part]:
 
 def _unread(reading: Reading, parts: list[Part]) -> tuple[str, ...]:
     """Words of more than three letters that no part, name or word list accounts for."""
-    from evidence.reading.claim_mentions import is_small_word
-
     covered: set[int] = set()
     for m in reading.mentions:
         covered |= set(range(m.first, m.last))
@@ -156,6 +153,3 @@ def _unread(reading: Reading, parts: list[Part]) -> tuple[str, ...]:
         for i, token in enumerate(split_words(reading.text))
         if i not in covered and not is_small_word(token) and token.low not in used and len(token.text) > 3
     )
-
-
-__all__ = ["Direction", "Mention", "propose_claim"]
