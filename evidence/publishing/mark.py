@@ -30,6 +30,14 @@ def mark_text(
     """Words and the beam in one line: `low (between very low and low) ╞═╪▼┼──┼──┤`; in ASCII
     `+==V--+--+`.
     """
+    words = mark_words(level, low or level, high or level)
+    return f"{words}  {beam_text(level, low, high, ascii_only=ascii_only)}"
+
+
+def beam_text(
+    level: Level, low: Level | None = None, high: Level | None = None, *, ascii_only: bool = False
+) -> str:
+    """The beam alone, in characters; put it after the words."""
     low, high = low or level, high or level
     thick, thin, notch, weight = ("=", "-", "+", "V") if ascii_only else ("═", "─", "┼", "▼")
     cells: list[str] = []
@@ -38,7 +46,7 @@ def mark_text(
         if index + 1 < len(ORDER):
             inside = low.rank <= here.rank and ORDER[index + 1].rank <= high.rank
             cells.append((thick if inside else thin) * 2)
-    return f"{mark_words(level, low, high)}  {''.join(cells)}"
+    return "".join(cells)
 
 
 def mark_svg(level: Level, low: Level | None = None, high: Level | None = None) -> str:

@@ -1,0 +1,35 @@
+"""Documents as one HTML file: inline styles and figures, no scripts, nothing fetched."""
+
+from evidence.publishing.document import Document, Mark, settle_levels
+from evidence.publishing.mark import mark_svg
+from evidence.publishing.sources import INVENTED
+from evidence.publishing.templating import render
+
+
+def write_html(document: Document) -> str:
+    """The document as one HTML file."""
+    return render(
+        "document.html",
+        document=document,
+        blocks=settle_levels(document.blocks),
+        made=document.made,
+        invented=document.invented,
+        invented_text=INVENTED,
+        kind=_kind,
+        drawn=_drawn,
+        trusted=_trusted,
+    )
+
+
+def _kind(block: object) -> str:
+    return type(block).__name__
+
+
+def _drawn(mark: Mark) -> object:
+    return _trusted(mark_svg(mark.level, mark.low, mark.high))
+
+
+def _trusted(svg: str) -> object:
+    from markupsafe import Markup
+
+    return Markup(svg)  # made by our own templates, which escape

@@ -1,0 +1,76 @@
+"""The formats of documents, by the ending of a file or by name."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from evidence.errors import BadInput
+from evidence.publishing.document import Document
+
+ENDINGS = {
+    ".md": "md", ".markdown": "md", ".html": "html", ".htm": "html", ".pdf": "pdf", ".docx": "docx", ".txt": "txt",
+    ".xlsx": "xlsx", ".csv": "csv",
+}  # fmt: skip
+FORMATS = tuple(dict.fromkeys(ENDINGS.values()))
+ON_SCREEN = ("md", "txt", "html", "csv")  # what may be printed where no file is named
+PAPERS = ("a4", "letter")
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What to write: the format, and on which paper where it is printed."""
+
+    format: str = "md"
+    paper: str = "a4"
+
+
+def choose_format(named: str | None, output: Path | None, paper: str | None = None) -> Wanted:
+    """The format that is named, else that of the file's ending, else Markdown. BadInput for one that is not known."""
+    known = f"Name a file that ends in {', '.join(f'.{name}' for name in FORMATS)}."
+    if named is not None:
+        kind = ENDINGS.get("." + named.casefold().lstrip("."))
+        if kind is None:
+            raise BadInput(f'"{named}" is no format of documents.', hint=f"There are: {', '.join(FORMATS)}.")
+    elif output is None:
+        kind = "md"
+    else:
+        kind = ENDINGS.get(output.suffix.casefold())
+        if kind is None:
+            raise BadInput(f'ends in "{output.suffix}".', where=str(output), hint=known)
+    if output is None and kind not in ON_SCREEN:
+        raise BadInput(f"a .{kind} file cannot be shown on the screen.", hint="Name a file with --to.")
+    on = (paper or "a4").casefold()
+    if on not in PAPERS:
+        raise BadInput(f'"{paper}" is no paper that is known.', hint=f"There are: {', '.join(PAPERS)}.")
+    return Wanted(kind, on)
+
+
+def write_document(document: Document, wanted: Wanted) -> bytes:
+    """The document in the format that is wanted, as bytes (text in UTF-8)."""
+    match wanted.format:
+        case "pdf":
+            from evidence.publishing.pdf import write_pdf
+
+            return write_pdf(document, wanted.paper)
+        case "docx":
+            from evidence.publishing.docx import write_docx
+
+            return write_docx(document, wanted.paper)
+        case "xlsx":
+            from evidence.publishing.sheets import write_xlsx
+
+            return write_xlsx(document)
+    return write_as_text(document, wanted.format).encode("utf-8")
+
+
+def write_as_text(document: Document, kind: str) -> str:
+    """The document in one of the formats that are text."""
+    match kind:
+        case "html":
+            from evidence.publishing.document_html import write_html as write
+        case "txt":
+            from evidence.publishing.document_text import write_text as write
+        case "csv":
+            from evidence.publishing.sheets import write_csv as write
+        case _:
+            from evidence.publishing.document_markdown import write_markdown as write
+    return write(document)

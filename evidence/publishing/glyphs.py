@@ -1,0 +1,40 @@
+"""Which characters the embedded fonts can show. Others are told by their code point: no text vanishes."""
+
+import re
+from functools import cache
+from importlib.resources import files
+
+from evidence.publishing.templating import clean_text
+
+# format characters that a font need not hold: joiners, direction marks, soft hyphen, variation selectors, tags
+UNSEEN = re.compile(
+    "[\u00ad\u034f\u061c\u200b-\u200f\u2028-\u202e\u2060-\u2069\ufe00-\ufe0f\ufeff\U000e0000-\U000e0fff]"
+)
+LONG = 28  # characters without a place to break at, after which a line may be broken anyway
+
+
+@cache
+def covered() -> frozenset[int]:
+    """The code points that at least one embedded font holds."""
+    text = (files("evidence.publishing") / "fonts" / "coverage.txt").read_text("ascii")
+    points: set[int] = set()
+    for line in text.split():
+        low, _, high = line.partition("-")
+        points.update(range(int(low, 16), int(high or low, 16) + 1))
+    return frozenset(points)
+
+
+def showable(text: str) -> str:
+    """Text of which each character can be set: `[U+6F22]` for one that no embedded font holds."""
+    known = covered()
+    plain = UNSEEN.sub("", clean_text(text)).replace("\t", " ")
+    return "".join(c if ord(c) in known or c == "\n" else f"[U+{ord(c):04X}]" for c in plain)
+
+
+def breakable(text: str) -> str:
+    """Text whose longest words may be broken: a zero-width space now and then in what has no place to break."""
+    return re.sub(rf"\S{{{LONG},}}", lambda m: "\u200b".join(_pieces(m[0])), text)
+
+
+def _pieces(word: str) -> list[str]:
+    return [word[i : i + LONG // 2] for i in range(0, len(word), LONG // 2)]

@@ -1,0 +1,185 @@
+"""Documents as PDF: tagged, by the accessibility standard PDF/UA-1 (ISO 14289-1), with open fonts embedded.
+
+The typesetter is typst. A document reaches it as data, never as source. The same document gives the same bytes: it is
+dated by the state of the catalogue, and no font of the machine is looked at.
+"""
+
+import json
+from dataclasses import asdict
+from datetime import UTC, date, datetime
+from importlib.resources import as_file, files
+from pathlib import Path
+from typing import Any
+
+from evidence.errors import BadInput
+from evidence.publishing.document import (
+    Block,
+    Box,
+    Cell,
+    Code,
+    Columns,
+    Document,
+    Figure,
+    Heading,
+    Items,
+    Mark,
+    Notice,
+    PageBreak,
+    Paragraph,
+    Prose,
+    Table,
+    settle_levels,
+)
+from evidence.publishing.glyphs import breakable, showable
+from evidence.publishing.mark import mark_svg, mark_words
+from evidence.publishing.templating import safe_url
+
+PAPERS = {"a4": "a4", "letter": "us-letter"}
+SIZE, SMALL_SIZES = 10.5, (9.5, 9.0, 8.5, 8.0, 7.5)
+SANS = "Source Sans 3"
+
+
+def write_pdf(document: Document, paper: str = "a4") -> bytes:
+    """The document as a PDF file. `paper`: a4 or letter. A document for one page is set as large as the page allows."""
+    if paper not in PAPERS:
+        raise BadInput(f'"{paper}" is no paper that is known.', hint=f"There are: {', '.join(PAPERS)}.")
+    room = files("evidence.publishing")
+    source = (room / "templates" / "document.typ").read_bytes()
+    with as_file(room / "fonts") as fonts:
+        compiler = _start(source, fonts)
+        sizes = SMALL_SIZES if document.one_page else (SIZE,)
+        for size in sizes:
+            inputs = {"document": json.dumps(as_data(document, paper, size), ensure_ascii=False)}
+            if size == sizes[-1] or _count_pages(compiler, inputs) == 1:
+                break
+        made: bytes = compiler.compile(
+            format="pdf", sys_inputs=inputs, pdf_standards=["ua-1"], timestamp=moment_of(document)
+        )
+    return made
+
+
+def draw_png(svg: str, width_mm: float, ppi: float = 220) -> bytes:
+    """A drawing of ours as a picture of points, for formats that know no other; text in the embedded fonts."""
+    page = f"#set page(width: {width_mm}mm, height: auto, margin: 0pt, fill: none)"
+    source = f'{page}\n#image(bytes(sys.inputs.svg), format: "svg", width: 100%)'
+    with as_file(files("evidence.publishing") / "fonts") as fonts:
+        compiler = _start(source.encode(), fonts)
+        made: bytes = compiler.compile(format="png", ppi=ppi, sys_inputs={"svg": fix_svg(svg)})
+    return made
+
+
+def _start(source: bytes, fonts: Path) -> Any:
+    """The typesetter on a source of ours, with our fonts and no others of the machine."""
+    import typst
+
+    start: Any = typst.Compiler
+    return start(input=source, font_paths=[str(fonts)], ignore_system_fonts=True)
+
+
+def moment_of(document: Document) -> datetime:
+    """The moment that files are dated by: the start of the day of the catalogue's state."""
+    day = date.fromisoformat(document.made.date)
+    return datetime(day.year, day.month, day.day, tzinfo=UTC)
+
+
+def _count_pages(compiler: Any, inputs: dict[str, str]) -> int:
+    found = json.loads(compiler.query("<pages>", sys_inputs=inputs, field="value", one=True))
+    return int(found)
+
+
+def as_data(document: Document, paper: str, size: float) -> dict[str, Any]:
+    """The document as plain data for the typesetter."""
+    day = date.fromisoformat(document.made.date)
+    running = " · ".join(filter(None, ["Invented data" if document.invented else "", document.title]))
+    return {
+        "title": _text(document.title),
+        "author": _text(document.author) or "Steelyard",
+        "language": document.language,
+        "paper": PAPERS[paper],
+        "size": size,
+        "compact": document.one_page,
+        "year": day.year,
+        "month": day.month,
+        "day": day.day,
+        "running": _text(running if len(running) < 95 else running[:94] + "…"),
+        "blocks": [_block(b) for b in (*document.opening, *settle_levels(document.blocks))],
+        "footing": [_text(line) for line in document.footing],
+    }
+
+
+def _text(text: str) -> str:
+    return breakable(showable(text)).replace(" %", "\u00a0%")
+
+
+def _prose(text: Prose) -> list[dict[str, Any]]:
+    parts: list[dict[str, Any]] = []
+    for part in text:
+        if isinstance(part, Mark):
+            words = mark_words(part.level, part.low, part.high)
+            svg = mark_svg(part.level, part.low, part.high).replace("currentColor", "#74500f")
+            parts.append({"kind": "mark", "svg": svg, "alt": f"Mark of confidence: {words}"})
+        else:
+            shown = asdict(part) | {"text": _text(part.text), "url": safe_url(part.url)}
+            parts.append({"kind": "span", **shown})
+    return parts
+
+
+def _cell(lines: Cell) -> list[list[dict[str, Any]]]:
+    return [_prose(line) for line in lines]
+
+
+def _blocks(blocks: tuple[Block, ...]) -> list[dict[str, Any]]:
+    return [_block(b) for b in blocks]
+
+
+def _block(block: Block) -> dict[str, Any]:
+    match block:
+        case Heading():
+            return {
+                "kind": "heading",
+                "level": block.level,
+                "text": _prose(block.text),
+                "anchor": block.anchor,
+            }
+        case Paragraph():
+            return {"kind": "paragraph", "role": block.role, "text": _prose(block.text)}
+        case Notice():
+            return {"kind": "notice", "style": block.kind, "text": _prose(block.text)}
+        case Items():
+            items = [_blocks(item) for item in block.items]
+            return {"kind": "items", "items": items, "ordered": block.ordered, "anchors": block.anchors}
+        case Table():
+            return _table(block)
+        case Figure():
+            return {
+                "kind": "figure",
+                "svg": fix_svg(block.svg),
+                "alt": _text(block.alt),
+                "caption": _prose(block.caption),
+            }
+        case Columns():
+            return {"kind": "columns", "parts": [_blocks(part) for part in block.parts]}
+        case Box():
+            return {"kind": "box", "role": block.role, "blocks": _blocks(block.blocks)}
+        case Code():
+            return {"kind": "code", "text": showable(block.text)}
+        case PageBreak():
+            return {"kind": "break"}
+
+
+def _table(block: Table) -> dict[str, Any]:
+    widths: list[float | str] = list(block.shares) or ["auto"] * len(block.head)
+    return {
+        "kind": "table",
+        "head": [_text(h) for h in block.head],
+        "rows": [[_cell(c) for c in row] for row in block.rows],
+        "numeric": block.numeric,
+        "widths": widths,
+        "caption": _prose(block.caption),
+    }
+
+
+def fix_svg(svg: str) -> str:
+    """A drawing of ours with its colour and fonts named, as no page stands around it here."""
+    named = svg.replace('font-family="inherit"', f'font-family="{SANS}"')
+    return showable(named.replace("currentColor", "#1d1b18"))
