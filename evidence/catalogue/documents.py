@@ -81,12 +81,11 @@ FLAT: dict[str, tuple[str, ...]] = {
     "unread_entry": ("source", "digest"),
     "draft": ("key",),
     "programme": ("key",),
-    "unfinished": ("page",),
     "reference": ("key",),
     "use": (),  # those of no claim, told apart by their place alone
 }
 # What people write and what went out is no evidence: it does not change what the catalogue says.
-NO_EVIDENCE = frozenset({"draft", "programme", "unfinished", "use"})
+NO_EVIDENCE = frozenset({"draft", "programme", "use"})
 
 
 @dataclass(slots=True)

@@ -18,7 +18,6 @@ MODELS: tuple[type[SQLModel], ...] = (
     tables.UnreadEntry,
     tables.Draft,
     tables.Programme,
-    tables.Unfinished,
     tables.Reference,
     tables.Study,
     tables.StudyReference,
@@ -111,7 +110,7 @@ def label(table_name: str, row: Snapshot) -> str:
     """What a person would call this row, from its own columns."""
     if row.get("key"):
         return str(row["key"])
-    for column in ("alias", "name", "domain", "digest", "result_key", "role", "page", "stance"):
+    for column in ("alias", "name", "domain", "digest", "result_key", "role", "stance"):
         if row.get(column):
             return str(row[column])
     return table_name

@@ -17,7 +17,7 @@ def undo_change(catalogue: Catalogue, number: int | None, who: str) -> HistoryEn
         open_ = [
             e
             for e in entries
-            if e.undone_by is None and e.undoes is None and {c.table for c in e.counts} - {"appraisal", "use", "unfinished"}
+            if e.undone_by is None and e.undoes is None and {c.table for c in e.counts} - {"appraisal", "use"}
         ]
         if not open_:
             raise NotFound("There is nothing to undo.")

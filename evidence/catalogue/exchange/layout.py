@@ -32,7 +32,6 @@ SHELVES = (
     Shelf("uses.yaml", "uses", "use"),
     Shelf("writing.yaml", "drafts", "draft"),
     Shelf("writing.yaml", "programmes", "programme"),
-    Shelf("writing.yaml", "unfinished", "unfinished"),
 )
 
 

@@ -28,7 +28,7 @@ from evidence.catalogue.tables.studies import (
     Study,
 )
 from evidence.catalogue.tables.vocabulary import OwnAlias, OwnExercise, Setting
-from evidence.catalogue.tables.writing import Draft, Programme, Unfinished
+from evidence.catalogue.tables.writing import Draft, Programme
 
 harden(SQLModel.metadata)
 
@@ -55,7 +55,6 @@ __all__ = [
     "Setting",
     "Study",
     "StudyReference",
-    "Unfinished",
     "UnreadEntry",
     "Use",
 ]

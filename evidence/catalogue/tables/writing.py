@@ -1,4 +1,4 @@
-"""What people write: drafts, programmes, and what was typed on a page and not stored yet."""
+"""What people write: drafts and programmes."""
 
 from datetime import datetime
 
@@ -37,14 +37,3 @@ class Programme(SQLModel, table=True):
     text: str
     added_at: datetime = Field(sa_column=Column(UtcTime, nullable=False))
     added_by: str
-
-
-class Unfinished(SQLModel, table=True):
-    """What was typed on a page and not stored yet: kept so that a reload loses nothing."""
-
-    __tablename__ = "unfinished"
-
-    id: int | None = Field(default=None, primary_key=True)
-    page: str = Field(unique=True)
-    body: JsonObject = Field(default_factory=dict, sa_column=Column(Document, nullable=False))
-    at: datetime = Field(sa_column=Column(UtcTime, nullable=False))

@@ -44,7 +44,6 @@ def fill_everything(session, fill, claim, key="nord-2020", text="a text"):
             tables.Programme(
                 key=f"p {key}", title=text, format="yaml", text=text, added_at=study.added_at, added_by="Ada"
             ),
-            tables.Unfinished(page=f"/study {key}", body={"field": text}, at=study.added_at),
         ]
     )
     session.flush()

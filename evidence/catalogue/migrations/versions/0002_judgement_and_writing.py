@@ -62,13 +62,6 @@ def upgrade() -> None:
         rule("programme", "key_not_empty", "key <> ''"),
         unique("programme", "key"),
     )
-    make(
-        "unfinished",
-        *required(sa.String(), "page"),
-        *required(sa.JSON(), "body"),
-        *required(TIME, "at"),
-        unique("unfinished", "page"),
-    )
 
 
 def _rebuild_use() -> None:
