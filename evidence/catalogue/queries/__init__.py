@@ -26,6 +26,13 @@ from evidence.catalogue.queries.claims import (
     uses_of,
 )
 from evidence.catalogue.queries.finding import by_key, nearest_keys
+from evidence.catalogue.queries.searching import (
+    Clause,
+    ReferenceSearch,
+    Subject,
+    Term,
+    search_references,
+)
 from evidence.catalogue.queries.studies import (
     StudyRows,
     list_studies,
@@ -36,20 +43,33 @@ from evidence.catalogue.queries.studies import (
     study_rows_of,
 )
 from evidence.catalogue.queries.vocabulary import own_aliases, own_exercises, setting, settings
+from evidence.catalogue.queries.writing import (
+    draft_by_key,
+    find_draft,
+    list_drafts,
+    references_against,
+)
 
 __all__ = [
+    "Clause",
     "ReferenceFilter",
+    "ReferenceSearch",
     "StudyRows",
+    "Subject",
+    "Term",
     "all_references",
     "appraisals_of",
     "by_key",
     "claim_by_key",
     "count_references",
+    "draft_by_key",
     "exclusions_of",
+    "find_draft",
     "last_evidence_change",
     "latest_appraisal",
     "latest_appraisals",
     "list_claims",
+    "list_drafts",
     "list_references",
     "list_studies",
     "list_unread",
@@ -59,6 +79,8 @@ __all__ = [
     "own_exercises",
     "reference_by_identifier",
     "reference_by_key",
+    "references_against",
+    "search_references",
     "setting",
     "settings",
     "studies_measuring",

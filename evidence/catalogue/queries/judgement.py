@@ -3,7 +3,7 @@
 from sqlmodel import Session, col, select
 
 from evidence.catalogue.queries.finding import in_order
-from evidence.catalogue.tables import Claim, ClaimLink, Rating, Reference, Study
+from evidence.catalogue.tables import Claim, ClaimLink, Exclusion, Rating, Reference, Study
 
 
 def ratings_of_study(session: Session, study: Study) -> list[Rating]:
@@ -17,6 +17,12 @@ def ratings_of_studies(session: Session) -> list[tuple[Study, Rating]]:
     statement = select(Study, Rating).join(Rating, col(Rating.study_id) == Study.id)
     ordered = statement.order_by(in_order(session, Study.key), col(Rating.at), col(Rating.id))
     return [(study, rating) for study, rating in session.exec(ordered)]
+
+
+def exclusions_of_study(session: Session, study: Study) -> list[Exclusion]:
+    """Where a person left a study, or some of its results, out of a claim; oldest first."""
+    statement = select(Exclusion).where(Exclusion.study_id == study.id)
+    return list(session.exec(statement.order_by(col(Exclusion.at), col(Exclusion.id))))
 
 
 def ratings_of_claim(session: Session, claim: Claim) -> list[Rating]:
