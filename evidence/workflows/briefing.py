@@ -11,6 +11,8 @@ from evidence.workflows.claims_in_words import name_exercise, name_people
 from evidence.workflows.contributions import StudyEvidence, figures_used
 from evidence.workflows.documents import ending_of, list_sources, made_from, register_use, write_text
 from evidence.workflows.opening import vocabulary_of
+from evidence.workflows.pooling_claims import NestedPooled
+from evidence.workflows.varied_correlations import GridRow as VariedRow
 from evidence.workflows.weighing import Weighing, weigh_and_keep
 
 
@@ -138,6 +140,13 @@ def tell_pooling(weighing: Weighing) -> str:
         pooled.interval_method, pooled.interval_method
     )
     spread = f"; I² {pooled.i2:.0f} %" if pooled.i2 is not None else ""
+    if isinstance(pooled, NestedPooled):
+        return (
+            f"three-level model of {pooled.results} results in {pooled.k} studies, REML, cluster-robust "
+            f"interval (CR2); tau² {pooled.tau2_between:.3g} between studies, "
+            f"{pooled.tau2_within:.3g} between results of one study"
+            f"{spread}"
+        )
     return f"random effects, {pooled.tau2_method}, {interval} interval; tau² {pooled.tau2:.3g}{spread}"
 
 
@@ -152,23 +161,30 @@ def tell_assumptions(weighing: Weighing) -> tuple[Assumption, ...]:
             seen.setdefault(a.text, Assumption(a.text, a.source))
     if not weighing.grid:
         return tuple(seen.values())
-    grid = tuple(
-        GridRow(
-            row.pick
-            if len(row.correlations) == 1
-            else f"{row.pick}: {', '.join(f'{r:g}' for r in row.correlations)}",
-            row.correlations[0] if len(row.correlations) == 1 else None,
-            row.estimate,
-            row.low,
-            row.high,
-            row.verdict,
-        )
-        for row in weighing.grid
+    told = {
+        "within people": "The correlation within people, varied from its usual low to its usual high value.",
+        "results of one study": "The correlation between outcomes or regions of the same people, varied likewise.",
+    }
+    varied = [
+        Assumption(text, "", tuple(as_grid_row(row) for row in weighing.grid if row.varied == what))
+        for what, text in told.items()
+        if any(row.varied == what for row in weighing.grid)
+    ]
+    return (*varied, *seen.values())
+
+
+def as_grid_row(row: VariedRow) -> GridRow:
+    """One row of the table of other correlations."""
+    one = len(row.correlations) == 1
+    values = ", ".join(f"{r:g}" for r in row.correlations)
+    return GridRow(
+        row.pick if one else f"{row.pick}: {values}",
+        row.correlations[0] if one else None,
+        row.estimate,
+        row.low,
+        row.high,
+        row.verdict,
     )
-    varied = Assumption(
-        "The correlation within people, varied from its usual low to its usual high value.", "", grid
-    )
-    return (varied, *seen.values())
 
 
 def cautions_for(weighing: Weighing, vocabulary: Vocabulary) -> tuple[str, ...]:

@@ -14,7 +14,7 @@ from evidence.errors import BadInput
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction
 from evidence.workflows.claims_in_words import state_in_words
-from evidence.workflows.contrasts import SCALES
+from evidence.workflows.effects_found import SCALES
 from evidence.workflows.naming import read_details, require_match
 from evidence.workflows.opening import vocabulary_of
 

@@ -1,26 +1,20 @@
 """What one study adds to a claim: its contrasts on one scale, brought to a single figure for its people."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-
-import numpy as np
+from dataclasses import dataclass, field, replace
 
 from evidence.appraisal.body import Contribution
 from evidence.catalogue.queries import StudyRows
 from evidence.catalogue.tables import Outcome, Result
-from evidence.statistics.conditions import join_different_people, join_same_people
-from evidence.statistics.correlations import Correlation
-from evidence.statistics.effect import Assumption, Effect, Metric, Step, Summary
+from evidence.statistics.effect import Effect
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Pairing
 from evidence.workflows.bearing import Bearing
 from evidence.workflows.contrasts import Contrast, build_contrast
 from evidence.workflows.links import Links, Pick
+from evidence.workflows.study_results import StudyResults, combine, find_results
 from references.citing import short_citation
 from references.record import Record
-
-# Two effects that share one of their two groups, all groups of one size, correlate by a half.
-SHARED_ARM = Correlation(0.5, 0.0, 0.8, False, "Two effects with one group in common", "Gleser & Olkin 2009")
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +24,7 @@ class StudyEvidence:
     bearing: Bearing
     contrasts: tuple[Contrast, ...]
     links: Links
+    known: dict[str, StudyResults | None] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def rows(self) -> StudyRows:
@@ -106,70 +101,17 @@ def note_outcomes(evidence: StudyEvidence, label: str) -> list[str]:
     return notes
 
 
+def results_of(evidence: StudyEvidence, scale: str) -> StudyResults | None:
+    """The study's effects on a scale with their covariance; worked out once."""
+    if scale not in evidence.known:
+        evidence.known[scale] = find_results(evidence.contrasts, evidence.links, scale)
+    return evidence.known[scale]
+
+
 def study_effect(evidence: StudyEvidence, scale: str) -> Effect | None:
-    """The study's one effect on a scale; several contrasts of the same people are averaged, never counted apart."""
-    contrasts = [c for c in evidence.contrasts if scale in c.effects]
-    groups: dict[tuple[object, str | None], list[Contrast]] = {}
-    for contrast in contrasts:
-        groups.setdefault((contrast.outcome.id, contrast.region), []).append(contrast)
-    effects = [joined(evidence, group, scale) for group in groups.values()]
-    if not effects:
-        return None
-    return effects[0] if len(effects) == 1 else averaged(evidence, effects, shared_arms=False)
-
-
-def joined(evidence: StudyEvidence, contrasts: Sequence[Contrast], scale: str) -> Effect:
-    """Several pairs of conditions on one outcome and region as one effect, by their joint covariance."""
-    effects = [c.effects[scale] for c in contrasts]
-    if len(effects) == 1:
-        return effects[0]
-    metric = effects[0].metric
-    summaries: dict[int | None, Summary] = {}
-    for contrast in contrasts:
-        if contrast.means is None or metric not in (Metric.LOG_RATIO_OF_MEANS, Metric.MEAN_DIFFERENCE):
-            return averaged(evidence, effects, shared_arms=True)
-        summaries[contrast.exercise.id], summaries[contrast.comparator.id] = contrast.means
-    places = list(summaries)
-    pairs = [(places.index(c.exercise.id), places.index(c.comparator.id)) for c in contrasts]
-    values = list(summaries.values())
-    if evidence.rows.study.pairing == Pairing.WITHIN:
-        link = evidence.links.assumed("between conditions")
-        printed = {a.value for e in effects for a in e.assumptions if a.code == "correlation"}
-        if len(printed) < 1:
-            return averaged(evidence, effects, shared_arms=True)
-        return join_same_people(values, link, metric=metric).combine_contrasts(pairs)
-    return join_different_people(values, metric=metric).combine_contrasts(pairs)
-
-
-def averaged(evidence: StudyEvidence, effects: Sequence[Effect], *, shared_arms: bool) -> Effect:
-    """The mean of several effects of one study, with the covariance that their shared people bring."""
-    link = SHARED_ARM if shared_arms else evidence.links.assumed("results of one study")
-    errors = np.sqrt([e.variance for e in effects])
-    covariance = np.outer(errors, errors) * link.value
-    np.fill_diagonal(covariance, errors**2)
-    estimate = float(np.mean([e.estimate for e in effects]))
-    variance = float(covariance.sum() / len(effects) ** 2)
-    step = Step(
-        "average within the study",
-        "mean of the effects; variance: sum of all variances and covariances / k\N{SUPERSCRIPT TWO}",
-        (("k", len(effects)), ("rho", link.value)),
-        estimate,
-        "Borenstein et al. 2009, ch. 24 (from memory)",
-    )
-    text = (
-        f"{len(effects)} results of the same people were averaged, with {link.value:g} between their errors"
-    )
-    said = Assumption("shared people", text, link.value, link.low, link.high, link.source)
-    assumptions = tuple(dict.fromkeys(a for e in effects for a in e.assumptions))
-    return replace(
-        effects[0],
-        estimate=estimate,
-        variance=variance,
-        n=max((e.n or 0) for e in effects),
-        df=None,
-        steps=(*effects[0].steps, step),
-        assumptions=(*assumptions, said),
-    )
+    """The study's one effect on a scale; several of the same people are averaged, never counted apart."""
+    results = results_of(evidence, scale)
+    return combine(results) if results else None
 
 
 def bare_estimate(evidence: StudyEvidence, scale: str) -> float | None:

@@ -11,7 +11,7 @@ from evidence.statistics import integrity, integrity_intervals, integrity_report
 from evidence.statistics.integrity import Finding
 from evidence.vocabulary.terms import ReadFrom, Spread, Statistic, Timepoint
 from evidence.workflows.checking import CheckFinding
-from evidence.workflows.contrasts import people_of
+from evidence.workflows.effects_found import people_of
 
 NUMBER = r"([-−+]?\d*\.?\d+)"
 T_TEST = re.compile(rf"\bt\s*\(\s*{NUMBER}\s*\)\s*=\s*{NUMBER}", re.IGNORECASE)

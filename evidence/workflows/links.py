@@ -10,16 +10,22 @@ from evidence.vocabulary import Vocabulary
 
 Pick = Literal["low", "usual", "high"]
 PICKS: tuple[Pick, ...] = ("low", "usual", "high")
+RESULTS = "results of one study"  # between the errors of outcomes or regions of the same people
 
 
 @dataclass(frozen=True, slots=True)
 class Links:
-    """Where the correlations of one study come from; `pick` says which value to take where one is assumed."""
+    """Where the correlations of one study come from.
+
+    `pick` says which value to take where one within people is assumed; `pick_results` the same between outcomes or
+    regions of one study: two things, varied apart.
+    """
 
     rows: StudyRows
     construct: str
     vocabulary: Vocabulary
     pick: Pick = "usual"
+    pick_results: Pick = "usual"
 
     def between(self, a: Result, b: Result, situation: str) -> Correlation:
         """The correlation of two results: printed, or assumed for the situation."""
@@ -32,7 +38,8 @@ class Links:
     def assumed(self, situation: str) -> Correlation:
         """What is assumed in a situation where nothing was printed."""
         default = self.vocabulary.default_correlation(self.construct, situation)
-        value = {"low": default.low, "usual": default.default, "high": default.high}[self.pick]
+        pick = self.pick_results if situation == RESULTS else self.pick
+        value = {"low": default.low, "usual": default.default, "high": default.high}[pick]
         return Correlation(
             value,
             default.low,

@@ -17,7 +17,7 @@ from evidence.statistics.conversions_tests import (
     smd_from_t,
 )
 from evidence.statistics.correlations import Correlation
-from evidence.statistics.effect import Assumption, Effect, Metric, Summary
+from evidence.statistics.effect import LOG_RATIOS, Assumption, Effect, Metric, Summary
 from evidence.vocabulary.terms import Pairing, Spread, Statistic
 
 EXACT_P = re.compile(r"^\s*(?:p\s*)?=?\s*(0?\.\d+)\s*$", re.IGNORECASE)
@@ -29,6 +29,13 @@ DIFFERENCES = {
     Statistic.SMD: Metric.SMD,
     Statistic.RATIO: Metric.LOG_RATIO_OF_MEANS,
 }
+
+RATIO_WORDS = {
+    Metric.LOG_RATE_RATIO: re.compile(r"\b(rate ratio|IRR|incidence)\b", re.IGNORECASE),
+    Metric.LOG_ODDS_RATIO: re.compile(r"\b(odds|OR)\b"),
+    Metric.LOG_RISK_RATIO: re.compile(r"\b(risk ratio|relative risk|RR)\b", re.IGNORECASE),
+}
+HAZARD = re.compile(r"\b(hazard|HR)\b", re.IGNORECASE)
 
 
 def summarise(result: Result, n: int | None) -> ConvertedSummary:
@@ -91,18 +98,25 @@ def effect_from_test(
 
 
 def effects_as_printed(
-    result: Result, n_a: int | None, n_b: int | None, pairing: Pairing
+    result: Result, n_a: int | None, n_b: int | None, pairing: Pairing, *, events: bool = False
 ) -> tuple[list[Effect], dict[str, float], list[str]]:
     """Effects from a comparison that the paper printed; else the bare estimate, with the reason.
 
-    Returns (effects, bare estimates by scale, reasons).
+    `events`: the outcome is a count of events, so a ratio is one of risks, rates or odds. Returns (effects, bare
+    estimates by scale, reasons).
     """
     metric = DIFFERENCES.get(Statistic(result.statistic))
     if metric is None or result.value is None:
         return [], {}, []
     value = result.value
-    if metric is Metric.LOG_RATIO_OF_MEANS and value <= 0:
+    ratio = metric is Metric.LOG_RATIO_OF_MEANS
+    if ratio and value <= 0:
         return [], {}, [f"{result.printed}: a ratio is above 0"]
+    if ratio and events:
+        try:
+            metric = name_ratio(result)
+        except NumberProblem as problem:
+            return [], {}, [str(problem)]
     people = n_a if pairing is Pairing.WITHIN else None if n_a is None or n_b is None else n_a + n_b
     # A difference of means in its own unit comes with a t interval and a t test; other scales with large-sample ones.
     in_the_unit = metric in (Metric.MEAN_DIFFERENCE, Metric.PERCENT_CHANGE_DIFFERENCE)
@@ -110,12 +124,25 @@ def effects_as_printed(
     try:
         effect = direct_effect(result, metric, value, people, df)
     except NumberProblem as problem:
-        bare = math.log(value) if metric is Metric.LOG_RATIO_OF_MEANS else value
+        bare = math.log(value) if ratio else value
         return [], {metric.value: bare}, [str(problem)]
-    found = [effect]
-    if metric is Metric.MEAN_DIFFERENCE:
-        found += standardised(effect, n_a, n_b, pairing)
-    return found, {}, []
+    return [effect], {}, []
+
+
+def name_ratio(result: Result) -> Metric:
+    """Which ratio of events was printed, by the words beside it. Raises NumberProblem where they do not say."""
+    words = " ".join(filter(None, (result.printed_unit, result.printed, result.test, result.note)))
+    for metric, pattern in RATIO_WORDS.items():
+        if pattern.search(words):
+            return metric
+    if HAZARD.search(words):
+        raise NumberProblem(
+            f"{result.printed}: a hazard ratio is neither a ratio of risks nor of rates; it is not pooled with them."
+        )
+    raise NumberProblem(
+        f"{result.printed}: a ratio of what is not said.",
+        hint="Write risk ratio, rate ratio or odds ratio as its unit.",
+    )
 
 
 def direct_effect(
@@ -123,7 +150,7 @@ def direct_effect(
 ) -> Effect:
     """The printed estimate with the uncertainty that stands beside it: SE first, then interval, then p."""
     if result.spread_kind == Spread.SE and result.spread:
-        if metric is Metric.LOG_RATIO_OF_MEANS:
+        if metric in LOG_RATIOS:
             raise NumberProblem(f"{result.printed}: the SE of a ratio is not that of its logarithm.")
         return effect_from_se(metric, value, result.spread, people)
     if result.low is not None and result.high is not None:
@@ -139,13 +166,3 @@ def direct_effect(
         bound = bound_from_threshold(float(below[1]), people)
         raise NumberProblem(f"{result.printed}: no spread was printed. {bound.text}")
     raise NumberProblem(f"{result.printed}: neither a spread, an interval nor an exact p was printed.")
-
-
-def standardised(effect: Effect, n_a: int | None, n_b: int | None, pairing: Pairing) -> list[Effect]:
-    """A printed difference of two groups of people in standard deviations: t = estimate / SE."""
-    if n_a is None or n_b is None or pairing is not Pairing.BETWEEN:
-        return []
-    try:
-        return [smd_from_t(effect.estimate / effect.se, n_a, n_b)]
-    except NumberProblem:
-        return []

@@ -23,7 +23,6 @@ from evidence.vocabulary.terms import Pairing
 from evidence.workflows.bearing import Bearing, Side, match_regions
 from evidence.workflows.contrasts import Contrast, build_contrast
 from evidence.workflows.contributions import (
-    SHARED_ARM,
     StudyEvidence,
     choose_outcomes,
     count_people,
@@ -31,7 +30,8 @@ from evidence.workflows.contributions import (
     name_study,
     note_outcomes,
 )
-from evidence.workflows.links import Links, Pick
+from evidence.workflows.links import RESULTS, Links, Pick
+from evidence.workflows.study_results import SHARED_ARM, by_place, symmetric_root
 
 NO_EXERCISE = "no exercise"
 LOOSE = 0.5  # of a standard error: comparisons of one study that miss each other by more are told
@@ -113,7 +113,7 @@ def make_member(
     missing = explain_missing(evidence, blocks, scale, name_of)
     notes += [f"{label}: {text}" for text in missing] if blocks else []
     notes += tell_lumped(blocks, name_of, label)
-    rho = evidence.links.assumed("results of one study").value
+    rho = evidence.links.assumed(RESULTS).value
     networks: list[NetworkStudy] = []
     for arms, members in split_blocks(blocks, name_of):
         name = evidence.rows.study.key + (f" ({len(networks) + 1})" if networks else "")
@@ -124,14 +124,6 @@ def make_member(
     reason = "" if networks else explain_nothing(evidence, blocks, scale, problems, name_of)
     people = max((block.people for block in blocks), default=0) or count_people(evidence)
     return Member(evidence, label, tuple(networks), people, len(blocks), tuple(dict.fromkeys(notes)), reason)
-
-
-def by_place(contrasts: Sequence[Contrast]) -> list[list[Contrast]]:
-    """Contrasts of one outcome and region together."""
-    groups: dict[tuple[object, str | None], list[Contrast]] = {}
-    for contrast in contrasts:
-        groups.setdefault((contrast.outcome.id, contrast.region), []).append(contrast)
-    return list(groups.values())
 
 
 def join_pairs(
@@ -246,12 +238,6 @@ def lump(
     within = (within + within.T) / 2.0
     check_covariance(within, f"study {name}")
     return NetworkStudy(name, arms, np.asarray(weights @ levels, dtype=np.float64), within)
-
-
-def symmetric_root(covariance: Array) -> Array:
-    """The symmetric matrix whose square is `covariance`."""
-    values, vectors = np.linalg.eigh(covariance)
-    return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)) @ vectors.T, dtype=np.float64)
 
 
 def tell_lumped(blocks: Sequence[Block], name_of: Callable[[Condition], str], label: str) -> list[str]:

@@ -8,6 +8,7 @@ from evidence.publishing.figures import ForestPlot, ForestRow, ForestSummary
 from evidence.workflows.weighing import Weighing
 
 WIDTH = 80
+GRID_OF = {"within people": "within people", "results of one study": "between results of one study"}
 
 
 def forest_of(weighing: Weighing, figure_id: str = "forest") -> ForestPlot:
@@ -94,8 +95,12 @@ def tell_grid(weighing: Weighing) -> list[str]:
     if not weighing.grid:
         return []
     metric = find_metric(weighing.scale)
-    lines = ["", "No correlation within people was printed; under other assumed ones:"]
+    lines: list[str] = []
+    varied = ""
     for row in weighing.grid:
+        if row.varied != varied:
+            varied = row.varied
+            lines += ["", f"No correlation {GRID_OF[varied]} was printed; under other assumed ones:"]
         values = ", ".join(f"{r:g}" for r in row.correlations)
         lines.append(
             f"  r {values}: {format_value(metric, row.estimate, sign=True)} "

@@ -13,8 +13,9 @@ from evidence.errors import NumberProblem
 from evidence.statistics.effect import Assumption, Step, Summary
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Statistic
-from evidence.workflows.contrasts import Contrast, build_contrast, people_of
+from evidence.workflows.contrasts import Contrast, build_contrast
 from evidence.workflows.contributions import StudyEvidence
+from evidence.workflows.effects_found import people_of
 from evidence.workflows.printed import summarise
 
 CONVERTIBLE = (Statistic.MEAN, Statistic.MEDIAN, Statistic.CHANGE, Statistic.PERCENT_CHANGE)

@@ -1,6 +1,5 @@
 """From the printed number with its page to the figure in the sentence, and back: every step, as it was computed."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from evidence.appraisal.confidence import DomainRating
@@ -18,21 +17,15 @@ from evidence.catalogue.queries import (
 )
 from evidence.catalogue.tables import Claim, Result
 from evidence.errors import BadInput, NotFound
-from evidence.statistics.effect import Effect, Step, derive
+from evidence.statistics.effect import Step, derive
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.bearing import find_bearing
-from evidence.workflows.contrasts import Contrast
-from evidence.workflows.contributions import StudyEvidence, study_effect
+from evidence.workflows.contributions import StudyEvidence, results_of
 from evidence.workflows.documents import format_sources
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.traced_figures import TracedFigure, figures_behind, show_figure, trace_figure
-from evidence.workflows.traced_studies import (
-    TracedContrast,
-    TracedStudy,
-    group_contrasts,
-    trace_pooling,
-    trace_study,
-)
+from evidence.workflows.traced_pooling import trace_pooling
+from evidence.workflows.traced_studies import TracedContrast, TracedStudy, contrasts_in_order, trace_study
 from evidence.workflows.weighing import LeftOut, Weighing, weigh
 
 
@@ -222,14 +215,14 @@ def follow(
         measured = {o.id: o.construct_id for o in rows.outcomes}[result.outcome_id]
         return None, f"the claim rests on {name} itself" if measured != weighing.construct else ""
     scale = weighing.scale
-    effect = study_effect(evidence, scale)
-    counted = [c for c in evidence.contrasts if scale in (c.effects if effect else c.bare)]
+    results = results_of(evidence, scale)
+    counted = contrasts_in_order(results) if results else [c for c in evidence.contrasts if scale in c.bare]
     fed = [c for c in counted if result.key in {r.key for r in figures_behind(evidence, c, scale)}]
     contribution = next(c for c in weighing.contributions if c.study == rows.study.key)
     if not fed:
         return None, explain_unused(evidence, result, scale)
     study = trace_study(evidence, scale, contribution, vocabulary)
-    kept = [t for t, c in zip(study.contrasts, ordered(counted, effect), strict=True) if c in fed]
+    kept = [t for t, c in zip(study.contrasts, counted, strict=True) if c in fed]
     return (
         Feed(
             claim.key,
@@ -246,11 +239,6 @@ def follow(
         ),
         "",
     )
-
-
-def ordered(counted: Sequence[Contrast], effect: Effect | None) -> list[Contrast]:
-    """Contrasts in the order in which `trace_study` has them."""
-    return list(counted) if effect is None else [c for group in group_contrasts(counted) for c in group]
 
 
 def explain_unused(evidence: StudyEvidence, result: Result, scale: str) -> str:

@@ -39,14 +39,9 @@ from evidence.workflows.contributions import (
 )
 from evidence.workflows.figure_checks import check_study
 from evidence.workflows.opening import vocabulary_of
-from evidence.workflows.pooling_claims import (
-    GridRow,
-    choose_scale,
-    make_body,
-    uses_assumed_correlation,
-    vary_correlation,
-)
+from evidence.workflows.pooling_claims import choose_scale, make_body, tell_way
 from evidence.workflows.stand_ins import note_stand_ins, stand_in_constructs, told_as_stand_in
+from evidence.workflows.varied_correlations import GridRow, vary_correlations
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,16 +151,13 @@ def weigh_inputs(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
             for o in chosen
         ],
     )
-    grid: tuple[GridRow, ...] = ()
-    if uses_assumed_correlation(studies, scale):
-        grid = vary_correlation(claim, kept, scale, construct, vocabulary)
+    grid = vary_correlations(claim, studies, body, scale, construct, vocabulary)
     if len({row.verdict for row in grid}) > 1:
         verdict = replace(
             verdict, text=f"{verdict.text}, but this depends on the correlation that is assumed"
         )
     names = name_claim(claim, vocabulary, construct, studies)
-    if pooled and pooled.k > 2:  # below that the verdict says what there is to say
-        notes += pooled.notes
+    notes += tell_way(pooled)
     return Weighing(
         claim,
         claim.statement,

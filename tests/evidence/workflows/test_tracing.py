@@ -168,13 +168,17 @@ def test_a_standard_error_is_traced_to_the_sd_in_use(mixed: Catalogue) -> None:
     assert (figure.n, figure.n_from) == (16, "analysed in its group")
 
 
-def test_conditions_taken_at_once_show_their_joint_steps_and_no_single_effects(mixed: Catalogue) -> None:
+def test_every_contrast_of_a_study_shows_its_steps_and_then_how_they_were_joined(mixed: Catalogue) -> None:
     (study,) = trace_claim(mixed, "both").studies
-    assert all(
-        c.estimate is None and not c.steps and "one contrast of all" in c.note for c in study.contrasts
-    )
-    assert [s.formula for s in study.joining][-1] == "w'Vw"
+    assert [c.estimate for c in study.contrasts] == pytest.approx([math.log(80 / 40), math.log(60 / 40)])
+    assert all(c.steps for c in study.contrasts)
+    spread = dict(study.joining[-1].inputs)
     assert study.joining[-1].value == study.variance
+    # The joint covariance by hand: log means with r = 0.5 between the conditions (delta method, n = 16).
+    cv = [5 * 4 / 80, 4 * 4 / 60, 3 * 4 / 40]
+    covariance = (cv[2] ** 2 + 0.5 * (cv[0] * cv[1] - cv[0] * cv[2] - cv[1] * cv[2])) / 16
+    assert spread["c12"] == pytest.approx(covariance)
+    assert study.variance == pytest.approx((float(spread["v1"]) + float(spread["v2"]) + 2 * covariance) / 4)
     assert study.estimate == pytest.approx((math.log(80 / 40) + math.log(60 / 40)) / 2)
     assert "not averaged with what is shown" in " ".join(trace_claim(mixed, "both").notes)
 

@@ -56,7 +56,8 @@ def test_a_printed_t_gives_its_effect(catalogue: Catalogue, tmp_path: Path) -> N
     got = weighed(
         catalogue,
         tmp_path / "s.yaml",
-        "  - {outcome: rm, condition: squat, comparator: thrust, statistic: test, test: 't(22) = 2.5'}\n",
+        "  - {outcome: rm, condition: squat, comparator: thrust, timepoint: post, statistic: test,\n"
+        "     test: 't(22) = 2.5'}\n",
     )
     j = math.exp(math.lgamma(11) - math.lgamma(10.5) - 0.5 * math.log(11))
     assert got.verdict.estimate == pytest.approx(j * 2.5 * math.sqrt(2 / 12), rel=1e-12)
@@ -140,9 +141,55 @@ def test_unequal_n_of_the_same_people_uses_the_smaller_and_says_so(
     assert "the smaller was used" in assumptions(got)
 
 
-def test_another_yardstick_is_told(catalogue: Catalogue, tmp_path: Path) -> None:
+def test_changes_without_the_sd_before_are_put_on_it_and_that_is_told(
+    catalogue: Catalogue, tmp_path: Path
+) -> None:
+    """g of the changes times the root of 2(1 - r), r = 0.71 before to after for strength (Morris & DeShon 2002)."""
     changes = weighed(catalogue, tmp_path / "s.yaml", CHANGES)
-    assert any("SD of the changes" in note for note in changes.notes)
+    j = math.exp(math.lgamma(11) - math.lgamma(10.5) - 0.5 * math.log(11))
+    assert changes.verdict.estimate == pytest.approx(j * 10 / 6 * math.sqrt(2 * 0.29), rel=1e-12)
+    assert any("put on the SD before training" in note for note in changes.notes)
+    assert [row.correlations for row in changes.grid] == [(0.5,), (0.71,), (0.88,)]
+
+
+def test_changes_with_the_sd_before_printed_stand_on_it_without_any_assumption(
+    catalogue: Catalogue, tmp_path: Path
+) -> None:
+    """d = J * 10/20; variance (36/12 + 36/12)/400 + d^2/(2*22) (delta method, Bonett 2008)."""
+    before = "".join(line + "\n" for line in ARMS.splitlines() if "timepoint: pre" in line)
+    got = weighed(catalogue, tmp_path / "s.yaml", before + CHANGES)
+    j = math.exp(math.lgamma(11) - math.lgamma(10.5) - 0.5 * math.log(11))
+    d = j * 10 / 20
+    assert got.pooled is not None and not got.grid
+    assert got.verdict.estimate == pytest.approx(d, rel=1e-12)
+    assert got.pooled.se**2 == pytest.approx(6 / 400 + d**2 / 44, rel=1e-9)
+
+
+def test_a_t_test_of_changes_is_put_on_the_sd_before(catalogue: Catalogue, tmp_path: Path) -> None:
+    line = "  - {{outcome: rm, condition: squat, comparator: thrust, timepoint: {0}, statistic: test,\n"
+    line += "     test: 't(22) = 2.5'}}\n"
+    after = weighed(catalogue, tmp_path / "a.yaml", line.format("post"))
+    assert after.verdict.estimate is not None
+    other = HEAD.replace("birch-2021", "birch-2022").replace("test.birch", "test.birch22")
+    (tmp_path / "b.yaml").write_text(
+        other.format(design="randomised_parallel") + line.format("over"), "utf-8"
+    )
+    load_study(catalogue, tmp_path / "b.yaml", "Sam")
+    estimates = [c.estimate for c in weigh(catalogue, after.claim.key).contributions]
+    assert estimates[1] == pytest.approx(after.verdict.estimate * math.sqrt(2 * (1 - 0.71)), rel=1e-12)
+
+
+def test_a_standardised_difference_of_the_papers_own_says_that_its_yardstick_is_not_known(
+    catalogue: Catalogue, tmp_path: Path
+) -> None:
+    got = weighed(
+        catalogue,
+        tmp_path / "s.yaml",
+        "  - {outcome: rm, condition: squat, comparator: thrust, statistic: smd, value: 0.5, ci: [0.1, 0.9],\n"
+        "     printed: '0.5 (0.1 to 0.9)'}\n",
+    )
+    assert got.verdict.estimate == pytest.approx(0.5)
+    assert any("by which SD" in note for note in got.notes)
 
 
 def test_a_comparison_after_training_only_is_told(catalogue: Catalogue, tmp_path: Path) -> None:
