@@ -4,6 +4,7 @@ from pathlib import Path
 
 import typer
 
+from evidence.cli import study_judgement
 from evidence.cli.frame import JSON_OPTION, acting_person, opened, say, show_json, table, tells_problems, warn
 
 app = typer.Typer(help="Studies: design, people, conditions, outcomes, results.", no_args_is_help=True)
@@ -81,3 +82,6 @@ def show(
         return
     for line in shown.lines:
         say(line)
+
+
+study_judgement.register(app)

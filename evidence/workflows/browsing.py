@@ -25,9 +25,11 @@ from evidence.catalogue.queries import list_claims as all_claims
 from evidence.catalogue.queries import (
     list_studies as all_studies,
 )
+from evidence.catalogue.queries.judgement import ratings_of_study
 from evidence.catalogue.tables import Appraisal, Result
 from evidence.workflows.contributions import name_study
 from evidence.workflows.gathering import as_record
+from evidence.workflows.judgement_told import tell_bias
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.reference_lists import state_of
 from references.citing import format_bibliography
@@ -124,6 +126,7 @@ def show_study(catalogue: Catalogue, key: str) -> Shown:
     """A study: who, what, and the numbers as printed."""
     with catalogue.reading() as session:
         rows = study_rows(session, study_by_key(session, key))
+        ratings = ratings_of_study(session, rows.study)
     study = rows.study
     lines = [
         study.title,
@@ -137,7 +140,7 @@ def show_study(catalogue: Catalogue, key: str) -> Shown:
     for c in rows.conditions:
         details = ", ".join(f"{k} {v}" for k, v in {**c.details, **c.dose}.items())
         lines.append(f"  {c.key}: {c.printed or c.exercise}" + (f" ({details})" if details else ""))
-    return Shown(key, (*lines, *result_lines(catalogue, rows)))
+    return Shown(key, (*lines, *tell_bias(rows, ratings), *result_lines(catalogue, rows)))
 
 
 def show_results(catalogue: Catalogue, key: str) -> Shown:

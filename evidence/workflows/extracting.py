@@ -20,7 +20,9 @@ from evidence.catalogue.tables import Reference, Study, StudyReference
 from evidence.errors import BadInput, NotFound
 from evidence.reading.study_draft import ReferenceLink, StudyDraft
 from evidence.reading.study_file import read_study_file
+from evidence.workflows.carrying_over import carry_over, what_was_decided
 from evidence.workflows.gathering import as_record, as_row, free_key
+from evidence.workflows.judging import weigh_again
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.study_drafts import store_draft
 from references.record import PartialDate, Record
@@ -86,11 +88,16 @@ def store(
         for link in stubs
     )
     tied = [(link, found or stub_reference(session, link, draft, source, catalogue)) for link, found in links]
+    decided = None
     if former is not None:
+        decided = what_was_decided(session, former, study_rows(session, former).results)
         session.delete(former)
         session.flush()
     study = store_draft(session, draft, digest=digest, source=source, who=who, at=catalogue.now())
     link_references(session, study, tied)
+    if decided is not None:
+        warnings += carry_over(session, study, study_rows(session, study).results, decided)
+        weigh_again(session, study)
     what = "replaced" if former is not None else "stored"
     people = sum(p.analysed or p.recruited or 0 for p in draft.people)
     told = f"{what}: {len(draft.conditions)} conditions, {people} people, {len(draft.results)} results"
