@@ -9,6 +9,7 @@ variances. Source for multi-arm contrasts: Ruecker 2012; Franchini et al. 2012.
 from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import combinations
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -148,7 +149,14 @@ def read_contrasts(
     )
 
 
-def split_parts(studies: Sequence[NetworkStudy]) -> tuple[tuple[int, ...], ...]:
+class HasArms(Protocol):
+    """Anything that names its conditions."""
+
+    @property
+    def arms(self) -> tuple[str, ...]: ...
+
+
+def split_parts(studies: Sequence[HasArms]) -> tuple[tuple[int, ...], ...]:
     """Positions of the studies of each connected part, in order of first appearance."""
     part_of: dict[str, int] = {}
     groups: dict[int, list[int]] = {}

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from evidence.errors import NumberProblem
 from evidence.statistics.heterogeneity import (
@@ -94,14 +95,20 @@ def profile_likelihood_tau2(
     return low, _find_root(height, peak, high)
 
 
-def generalised_q_tau2(y: Array, v: Array, level: float = 0.95) -> tuple[float, float]:
-    """Return the interval of tau^2 from the exact distribution of Cochran's Q (Jackson 2013, weights 1/v)."""
+def generalised_q_tau2(
+    y: Array, v: Array, level: float = 0.95, x: Array | None = None
+) -> tuple[float, float]:
+    """Return the interval of tau^2 from the exact distribution of Q with weights 1/v.
+
+    Without a design: Jackson 2013. With a design x (k x p), the interval of the variance that the moderators leave:
+    Jackson, Turner, Rhodes & Viechtbauer 2014.
+    """
     upper = check_level(level)
-    q = fit_weighted(y, 1.0 / v).q
+    q = fit_weighted(y, 1.0 / v, x).q
 
     def solve(probability: float) -> float:
         def excess(tau2: float) -> float:
-            return q_distribution(q, v, tau2) - probability
+            return q_distribution(q, v, tau2, x) - probability
 
         if excess(0.0) <= 0.0:  # the chance of a Q this small falls as tau^2 grows
             return 0.0
@@ -113,18 +120,21 @@ def generalised_q_tau2(y: Array, v: Array, level: float = 0.95) -> tuple[float, 
     return solve(upper), solve(1.0 - upper)
 
 
-def q_distribution(q: float, v: Array, tau2: float) -> float:
-    """P(Q <= q) for Cochran's Q with weights 1/v when the results vary with v + tau^2 (k >= 3).
+def q_distribution(q: float, v: Array, tau2: float, x: Array | None = None) -> float:
+    """P(Q <= q) for Q = y'Py with weights 1/v when the results vary with v + tau^2 (at least two df).
 
-    Q is a quadratic form in normals: its characteristic function is det(I - 2it S B)^(-1/2) with S = diag(v +
-    tau^2) and B = diag(a) - aa'/sum(a), a = 1/v; B is diagonal plus rank one, so the determinant costs O(k).
+    Q is a quadratic form in normals: its characteristic function is det(I - 2it S P)^(-1/2) with S = diag(v +
+    tau^2) and P = A - A X (X'AX)^-1 X'A, A = diag(1/v). P is diagonal less a matrix of rank p, so the
+    determinant costs O(k p^2).
     """
     a = 1.0 / v
     ratio = (v + tau2) * a
-    total = float(a.sum())
-    fit = fit_weighted(v, a)  # only for its traces
-    mean = v.size - 1 + tau2 * fit.trace_p
-    variance = 2.0 * (v.size - 1 + 2.0 * tau2 * fit.trace_p + tau2**2 * fit.trace_pp)
+    columns = np.ones((v.size, 1)) if x is None else x
+    basis = np.linalg.qr(np.sqrt(a)[:, None] * columns)[0]  # (k, p): A^1/2 X (X'AX)^-1/2, up to a rotation
+    df = v.size - basis.shape[1]
+    fit = fit_weighted(v, a, x)  # only for its traces
+    mean = df + tau2 * fit.trace_p
+    variance = 2.0 * (df + 2.0 * tau2 * fit.trace_p + tau2**2 * fit.trace_pp)
     # Davies's step: the error is the chance of Q passing 2 pi/step beyond q, here some 20 standard
     # deviations.
     step = 2.0 * math.pi / (mean + max(q, mean) + 20.0 * math.sqrt(variance))
@@ -132,15 +142,25 @@ def q_distribution(q: float, v: Array, tau2: float) -> float:
     while offset < 400_000:
         t = (np.arange(offset, offset + 500) + 0.5) * step
         turn = 1.0 - 2.0j * t[:, None] * ratio
-        corner = 1.0 + (2.0j * t / total) * ((ratio * a) / turn).sum(axis=1)
-        phase = -0.5 * (np.angle(turn).sum(axis=1) + np.angle(corner))
-        size = np.exp(-0.5 * (np.log(np.abs(turn)).sum(axis=1) + np.log(np.abs(corner))))
-        terms = size * np.sin(phase * 1.0 - t * q) / t
+        corner = _eigenvalues_of_corner(basis, 1.0 + 2.0j * t[:, None] * ratio / turn)
+        # Every factor has a positive real part, so the angles add up without a jump.
+        phase = -0.5 * (np.angle(turn).sum(axis=1) + np.angle(corner).sum(axis=1))
+        size = np.exp(-0.5 * (np.log(np.abs(turn)).sum(axis=1) + np.log(np.abs(corner)).sum(axis=1)))
+        terms = size * np.sin(phase - t * q) / t
         answer -= float(terms.sum()) * step / math.pi
         if size[-1] < 1e-9:
             break
         offset += 500
     return min(max(answer, 0.0), 1.0)
+
+
+def _eigenvalues_of_corner(basis: Array, factors: NDArray[np.complex128]) -> NDArray[np.complex128]:
+    """Eigenvalues (t, p) of basis' diag(factors) basis for every row of `factors` (t, k)."""
+    if basis.shape[1] == 1:
+        return np.asarray(factors @ (basis * basis), dtype=np.complex128)
+    products = (basis[:, :, None] * basis[:, None, :]).reshape(basis.shape[0], -1)
+    size = basis.shape[1]
+    return np.asarray(np.linalg.eigvals((factors @ products).reshape(-1, size, size)), dtype=np.complex128)
 
 
 def _find_root(function: Callable[[float], float], low: float, high: float) -> float:

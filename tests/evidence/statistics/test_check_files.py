@@ -17,7 +17,9 @@ LOOSE_REML = "the reference stops its REML search at a change of 1e-5; ours has 
 LOOSE_ROOT = "the reference finds these limits with a root search of about 1e-4; ours solve their equation"
 AT_ZERO = "the reference stops at tau^2 of about 1e-11 where the maximum is 0, and tau shows the square root"
 NO_COVARIANCE = "the reference leaves the covariance inside multi-arm studies out of its REML and ML"
-NOT_BUILT = "network methods for raw event counts (Mantel-Haenszel, hypergeometric) are not built"
+MULTINOMIAL = (
+    "the reference uses the multinomial approximation and leaves one study out; ours is the exact likelihood"
+)
 
 LOOSE_FILLS = (
     "bangertdrowns2004",
@@ -54,9 +56,16 @@ BY_REASON: dict[str, dict[str, list[str]]] = {
             for what in ("random-REML", "random-ML", "pscore-REML", "split-REML-Backcalculation")
             if (name, what) != ("Dong2013", "random-ML")
         ],
-        NOT_BUILT: ["net-Dong2013-MH", "net-Dong2013-NCH"],
+        MULTINOMIAL: ["net-Dong2013-NCH"],
     },
     "pitfalls": {},
+    "conversions": {},
+    "stat_checks": {},
+    "effect_sizes": {LOOSE_ROOT: [f"bin-{number}-fisher" for number in ("01", "07", "08", "11")]},
+    "worked_examples": {
+        AT_ZERO: ["we-dersimonian-kacker2007"],
+        LOOSE_ROOT: ["we-bcg-jss2010", "we-vanhouwelingen2002", "we-jackson2014-tau2ci-regression"],
+    },
 }
 
 

@@ -10,6 +10,7 @@ from evidence.statistics.heterogeneity import Array
 from evidence.statistics.network import NetworkStudy, measure_distance, read_contrasts, split_parts
 from evidence.statistics.network_comparison import Network, compare_network, count_direct, score_nodes
 from evidence.statistics.network_consistency import Heterogeneity, decompose_q, pool_direct, split_node
+from evidence.statistics.network_counts import CountStudy, compare_counts, make_count_study
 from evidence.statistics.quantiles import normal_quantile, normal_two_sided, t_quantile
 from evidence.statistics.spread_intervals import measure_inconsistency
 
@@ -22,6 +23,8 @@ def compute(case: Mapping[str, Any]) -> Answer:
     with open(case["inputs"]["dataset"], encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
     variant, expected = case["variant"], case["expected"]
+    if variant.startswith("netmetabin"):
+        return _from_counts(rows, variant.rpartition("_")[2], expected["treatments"])
     studies = read_contrasts(
         [row["studlab"] for row in rows],
         [row["treat1"] for row in rows],
@@ -56,6 +59,33 @@ def _compare(studies: Sequence[NetworkStudy], method: str) -> Network:
 def _arrange(network: Network, matrix: Array, order: Sequence[str]) -> Array:
     places = [network.nodes.index(name) for name in order]
     return matrix[np.ix_(places, places)]
+
+
+def _from_counts(rows: Rows, method: str, order: Sequence[str]) -> Answer:
+    network = compare_counts(read_count_rows(rows), method=method)
+    places = [network.nodes.index(name) for name in order]
+    square = np.ix_(places, places)
+    return {
+        "treatments": order,
+        "TE": network.estimates[square],
+        "seTE": network.ses[square],
+        "k": network.k,
+        "Q_between": network.q,
+        "df": network.q_df,
+    }
+
+
+def read_count_rows(rows: Rows) -> list[CountStudy]:
+    """One study for every id, in order of first appearance."""
+    return [
+        make_count_study(
+            name,
+            [row["treatment"] for row in rows if row["id"] == name],
+            [int(row["death"]) for row in rows if row["id"] == name],
+            [int(row["randomized"]) for row in rows if row["id"] == name],
+        )
+        for name in dict.fromkeys(row["id"] for row in rows)
+    ]
 
 
 def _structure(studies: Sequence[NetworkStudy], order: Sequence[str]) -> Answer:
