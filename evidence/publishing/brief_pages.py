@@ -1,8 +1,4 @@
-"""A brief as Markdown and as one self-contained HTML file (inline styles and figure, no scripts, nothing
-fetched).
-"""
-
-from typing import Any
+"""A brief as a document: the answer with its drawing and what speaks against it first, the reasons and figures after."""
 
 from evidence.appraisal.confidence import Choice, DomainRating, format_levels
 from evidence.appraisal.rulebook import cite_source
@@ -15,11 +11,33 @@ from evidence.publishing.briefs import (
     tell_effect,
     tell_grid_row,
 )
-from evidence.publishing.figures import forest_svg
-from evidence.publishing.mark import mark_svg, mark_text, mark_words
-from evidence.publishing.markdown import bullets, code_block, escape, heading, join_blocks, link, table
-from evidence.publishing.sources import INVENTED, NO_ADVICE
-from evidence.publishing.templating import render
+from evidence.publishing.document import (
+    Block,
+    Box,
+    Cell,
+    Columns,
+    Document,
+    Figure,
+    Items,
+    Mark,
+    Notice,
+    Paragraph,
+    Span,
+    Table,
+    aside,
+    bullets,
+    cell,
+    paragraph,
+    prose,
+    section,
+    soft,
+    sources,
+    strong,
+    table,
+)
+from evidence.publishing.figures import describe_plot, forest_svg
+from evidence.publishing.formats import write_as_text
+from evidence.publishing.mark import mark_words
 from evidence.publishing.terminal import forest_text
 
 DOMAIN_NAMES = {
@@ -31,85 +49,125 @@ DOMAIN_NAMES = {
 }
 
 
-def brief_html(brief: Brief) -> str:
-    """The brief as one HTML file."""
-    from markupsafe import Markup
-
-    confidence = brief.confidence
-    return render(
-        "brief.html",
-        brief=brief,
+def brief_document(brief: Brief) -> Document:
+    """The brief as a document."""
+    people = (aside(f"People the claim is about: {brief.people}"),) if brief.people else ()
+    blocks: list[Block] = [
+        answer(brief),
+        *(Notice(prose(text)) for text in brief.cautions),
+        paragraph(brief.wordings.plain),
+        *people,
+        *(aside(note) for note in dict.fromkeys((*brief.verdict.notes, *brief.notes))),
+        *_drawing(brief),
+        _against(brief),
+        *_changes(brief),
+        *_confidence(brief),
+        *_studies(brief),
+        *_assumptions(brief),
+        section("Words that fit"),
+        paragraph(strong("Short. "), brief.wordings.short),
+        paragraph(strong("In full. "), brief.wordings.full),
+        *sources(brief.references),
+    ]
+    return Document(
+        title=brief.statement,
+        kicker=f"Brief on one claim · {brief.key}",
+        blocks=tuple(blocks),
         made=brief.made,
         invented=brief.invented,
-        invented_text=INVENTED,
-        no_advice=NO_ADVICE,
-        verdict_text=_capital(brief.verdict.text),
-        confidence_words=_capital(mark_words(confidence.level, confidence.low, confidence.high)),
-        mark=Markup(mark_svg(confidence.level, confidence.low, confidence.high)),  # made by our own template
-        forest=Markup(forest_svg(brief_forest(brief))),  # likewise
-        domains=[_show_domain(brief, d) for d in confidence.domains],
-        overall_choice=_tell_choice(_choice(brief, "overall")),
-        notes=_all_notes(brief),
-        rules=_tell_rules(brief),
-        studies=[_show_study(brief, s) for s in brief.studies],
-        contradiction=tell_contradiction(brief),
-        assumptions=[_show_assumption(brief, a) for a in brief.assumptions],
     )
 
 
+def brief_html(brief: Brief) -> str:
+    """The brief as one HTML file."""
+    return write_as_text(brief_document(brief), "html")
+
+
 def brief_markdown(brief: Brief) -> str:
-    """The brief as Markdown (CommonMark with tables)."""
-    confidence, verdict = brief.confidence, brief.verdict
-    mark = mark_text(confidence.level, confidence.low, confidence.high)
-    notes = [escape(note) for note in _all_notes(brief)]
-    blocks = [
-        f"**{escape(INVENTED)}**" if brief.invented else "",
-        heading(1, brief.statement),
-        f"**Verdict** (what the evidence says): {escape(verdict.text)}. {escape(verdict.sentence)}",
-        f"**Confidence** (how far that can be trusted): {escape(mark)}",
-        *(f"> **Caution.** {escape(text)}" for text in brief.cautions),
-        escape(brief.wordings.plain),
-        f"People the claim is about: {escape(brief.people)}" if brief.people else "",
-        bullets(notes),
-        heading(2, "Why this confidence"),
-        escape(f"Starts {confidence.start}: {confidence.start_reason}. Rated for: {confidence.target}."),
-        _domain_table(brief),
-        escape(_tell_choice(_choice(brief, "overall"))),
-        bullets(escape(note) for note in confidence.notes),
-        escape(_tell_rules(brief)),
-        heading(2, "Studies"),
-        *_study_blocks(brief),
-        heading(2, "What speaks against it"),
-        escape(tell_contradiction(brief)),
-        bullets(f"Left out: {escape(o.label)}. {escape(o.reason)}" for o in brief.left_out),
-        *_assumption_blocks(brief),
-        heading(2, "Words that fit"),
-        f"Short: {escape(brief.wordings.short)}",
-        f"In full: {escape(brief.wordings.full)}",
-        heading(2, "What would change it") if brief.changes or brief.review_due else "",
-        bullets(escape(change) for change in brief.changes),
-        escape(f"To be reviewed by {brief.review_due}.") if brief.review_due else "",
-        heading(2, "Sources"),
-        reference_list(brief),
-        "---",
-        escape(brief.made.line),
-        escape(NO_ADVICE),
+    """The brief as Markdown."""
+    return write_as_text(brief_document(brief), "md")
+
+
+def answer(brief: Brief) -> Columns:
+    """Verdict and confidence side by side, each under what it is."""
+    confidence = brief.confidence
+    words = _capital(mark_words(confidence.level, confidence.low, confidence.high))
+    mark = Mark(confidence.level, confidence.low, confidence.high)
+    verdict: tuple[Block, ...] = (
+        Paragraph(prose("Verdict: what the evidence says"), "label"),
+        Paragraph(prose(_capital(brief.verdict.text)), "lead"),
+        paragraph(brief.verdict.sentence),
+    )
+    trust: tuple[Block, ...] = (
+        Paragraph(prose("Confidence: how far that can be trusted"), "label"),
+        Paragraph(prose(words), "lead"),
+        Paragraph((mark,)),
+    )
+    return Columns((verdict, trust))
+
+
+def _drawing(brief: Brief) -> list[Block]:
+    if not brief.studies:
+        return [paragraph("No study in the catalogue bears on this claim.")]
+    plot = brief_forest(brief)
+    bar = "the pooled estimate" if brief.verdict.k > 1 else "the one estimate"
+    parts = [
+        "Squares: studies, larger with more weight. Open circle: no interval printed.",
+        f"Bar on its pivot: {bar} and its 95 % interval.",
+        "Dashed: where the result of a new study may fall." if brief.prediction else "",
+        f"Pooled by {brief.pooling}." if brief.pooling else "",
     ]
-    return join_blocks(blocks)
+    caption = " ".join(part for part in parts if part)
+    alt = f"Forest plot. {describe_plot(plot)} The table of studies has the same figures."
+    return [Figure(forest_svg(plot), alt, prose(caption), forest_text(plot, 92))]
 
 
-def reference_list(brief: Brief) -> str:
-    """The numbered sources as Markdown."""
-    lines = []
-    for number, item in enumerate(brief.references, 1):
-        notice = f"**{escape(item.notice)}.** " if item.notice else ""
-        address = f" {link(item.url, item.url)}" if item.url else ""
-        lines.append(f"{number}. {notice}{escape(item.text)}{address}")
-    return "\n".join(lines) or "No source is listed."
+def _against(brief: Brief) -> Box:
+    blocks: list[Block] = [section("What speaks against it"), paragraph(tell_contradiction(brief))]
+    if brief.left_out:
+        blocks.append(paragraph("Left out, with the reason:"))
+        blocks.append(bullets(f"{item.label}: {item.reason}" for item in brief.left_out))
+    return Box(tuple(blocks), "against")
 
 
-def _all_notes(brief: Brief) -> tuple[str, ...]:
-    return tuple(dict.fromkeys((*brief.verdict.notes, *brief.notes)))
+def _changes(brief: Brief) -> list[Block]:
+    if not (brief.changes or brief.review_due):
+        return []
+    blocks: list[Block] = [section("What would change it")]
+    if brief.changes:
+        blocks.append(bullets(brief.changes))
+    if brief.review_due:
+        blocks.append(paragraph(f"To be reviewed by {brief.review_due}."))
+    return blocks
+
+
+def _confidence(brief: Brief) -> list[Block]:
+    confidence = brief.confidence
+    start = f"Starts {confidence.start}: {confidence.start_reason}. Rated for: {confidence.target}."
+    overall = _tell_choice(_choice(brief, "overall"))
+    return [
+        section("Why this confidence"),
+        paragraph(start),
+        _domain_table(brief),
+        *([paragraph(strong(overall))] if overall else []),
+        *(aside(note) for note in confidence.notes),
+        aside(_tell_rules(brief)),
+    ]
+
+
+def _domain_table(brief: Brief) -> Table:
+    rows = [
+        (DOMAIN_NAMES[d.domain], _tell_levels(d), _domain_reason(brief, d)) for d in brief.confidence.domains
+    ]
+    return table("Why this confidence", ("Domain", "Levels", "Reason"), rows, shares=(2, 1.6, 7))
+
+
+def _domain_reason(brief: Brief, domain: DomainRating) -> Cell:
+    mark = {"memory": " (the rule is from memory)", "project": " (a convention of this project)"}
+    choice = _tell_choice(_choice(brief, domain.domain))
+    rule = f"Rule {domain.rule_id}{mark.get(domain.conf, '')}"
+    options = (prose(soft(option)) for option in domain.options)
+    return cell(domain.reason, *options, prose(strong(choice)), prose(soft(rule)))
 
 
 def _choice(brief: Brief, domain: str) -> Choice | None:
@@ -134,37 +192,43 @@ def _tell_levels(domain: DomainRating) -> str:
     return levels
 
 
-def _show_domain(brief: Brief, domain: DomainRating) -> dict[str, Any]:
-    mark = {"memory": " (the rule is from memory)", "project": " (a convention of this project)"}
-    return {
-        "name": DOMAIN_NAMES[domain.domain],
-        "levels": _tell_levels(domain),
-        "reason": domain.reason,
-        "options": domain.options,
-        "choice": _tell_choice(_choice(brief, domain.domain)),
-        "rule": f"Rule {domain.rule_id}{mark.get(domain.conf, '')}",
-    }
-
-
 def _tell_rules(brief: Brief) -> str:
     """Where the rules that fired come from, each source once."""
     keys = dict.fromkeys(key for domain in brief.confidence.domains for key in domain.sources)
-    sources = "; ".join(cite_source(key) for key in keys)
+    named = "; ".join(cite_source(key) for key in keys)
     book = f"set {brief.confidence.rule_set}, version {brief.confidence.version}"
-    return f"Rules: {book}. Their sources: {sources}."
+    return f"Rules: {book}. Their sources: {named}."
 
 
-def _domain_table(brief: Brief) -> str:
-    rows = []
-    for domain in brief.confidence.domains:
-        shown = _show_domain(brief, domain)
-        reason = " ".join([shown["reason"], *shown["options"], shown["choice"]]).strip()
-        rows.append((shown["name"], shown["levels"], reason, shown["rule"]))
-    return table(("Domain", "Levels", "Reason", "Rule"), rows)
+def _studies(brief: Brief) -> list[Block]:
+    if not brief.studies:
+        return []
+    rows = [_study_row(brief, study) for study in brief.studies]
+    head = ("Study and people", "n", "As printed", "Effect (95 % interval)", "Risk of bias")
+    return [
+        section("Studies"),
+        table("Studies", head, rows, numeric=(1,), shares=(3.4, 0.7, 4, 2.9, 1.5)),
+    ]
 
 
-def _number_of(brief: Brief, study: StudyEntry) -> int | None:
-    return next((i for i, r in enumerate(brief.references, 1) if r.key == study.reference), None)
+def _study_row(brief: Brief, study: StudyEntry) -> tuple[Cell, Cell, Cell, Cell, Cell]:
+    number = next((i for i, r in enumerate(brief.references, 1) if r.key == study.reference), None)
+    link = Span(f"[{number}]", target=f"ref-{number}") if number else ""
+    notices = (prose(strong(notice)) for notice in study.notices)
+    printed = (prose(f"{p.condition}: {p.figure} ", soft(f"({_together(p.locator)})")) for p in study.printed)
+    reading = _tell_reading(study)
+    indirect = (prose(soft(f"Indirect: {reason}")) for reason in study.indirect)
+    return (
+        cell(
+            prose(study.label, " " if number else "", link),
+            *notices,
+            prose(soft(f"{study.people}; {study.design}")),
+        ),
+        cell(str(study.n)),
+        cell(*printed, prose(soft(reading))),
+        cell(tell_effect(brief, study), *indirect, prose(soft(study.note))),
+        cell(study.bias),
+    )
 
 
 def _tell_reading(study: StudyEntry) -> str:
@@ -174,38 +238,37 @@ def _tell_reading(study: StudyEntry) -> str:
     return f"{_capital(study.read_from)}; {checked}."
 
 
-def _show_study(brief: Brief, study: StudyEntry) -> dict[str, Any]:
-    return {
-        "entry": study,
-        "number": _number_of(brief, study),
-        "effect": tell_effect(brief, study).replace(" to ", "\u00a0to\u00a0"),
-        "read": _tell_reading(study),
-    }
-
-
-def _study_blocks(brief: Brief) -> list[str]:
-    if not brief.studies:
-        return ["No study in the catalogue bears on this claim."]
-    rows = []
-    for study in brief.studies:
-        number = _number_of(brief, study)
-        label = f"{study.label} (source {number})" if number else study.label
-        printed = "; ".join(f"{p.condition}: {p.figure} ({p.locator})" for p in study.printed)
-        indirect = "".join(f" Indirect: {reason}." for reason in study.indirect)
-        note = f" {study.note}" if study.note else ""
-        rows.append(
+def _assumptions(brief: Brief) -> list[Block]:
+    if not brief.assumptions:
+        return []
+    blocks: list[Block] = [section("What the figures assume")]
+    bare: list[Assumption] = []
+    for assumption in brief.assumptions:
+        if not assumption.grid:
+            bare.append(assumption)
+            continue
+        rows = [
             (
-                ". ".join([label, *study.notices]),
-                str(study.n),
-                f"{study.people}; {study.design}",
-                f"{printed} {_tell_reading(study)}".strip(),
-                f"{tell_effect(brief, study)}{indirect}{note}",
-                study.bias,
+                row.name if row.value is None else f"{row.name} ({row.value:g})",
+                tell_grid_row(brief, row),
+                row.verdict,
             )
-        )
-    pooling = f"Pooled by {escape(brief.pooling)}." if brief.pooling else ""
-    head = ("Study", "n", "People and design", "As printed", "Effect (95 % interval)", "Risk of bias")
-    return [code_block(forest_text(brief_forest(brief), 92)), pooling, table(head, rows)]
+            for row in assumption.grid
+        ]
+        head = ("Value assumed", "Estimate (95 % interval)", "Verdict")
+        blocks += [
+            _tell_assumption(assumption),
+            table("Under other assumed values", head, rows, shares=(2, 3, 4)),
+            paragraph(_conclude(assumption)),
+        ]
+    if bare:
+        blocks.append(Items(tuple((_tell_assumption(item),) for item in bare)))
+    return blocks
+
+
+def _tell_assumption(assumption: Assumption) -> Paragraph:
+    source = soft(f" ({assumption.source})") if assumption.source else ""
+    return paragraph(assumption.text, source)
 
 
 def _conclude(assumption: Assumption) -> str:
@@ -214,33 +277,9 @@ def _conclude(assumption: Assumption) -> str:
     return "The verdict is the same for every value tried."
 
 
-def _show_assumption(brief: Brief, assumption: Assumption) -> dict[str, Any]:
-    grid = [
-        {
-            "name": row.name if row.value is None else f"{row.name} ({row.value:g})",
-            "figures": tell_grid_row(brief, row),
-            "verdict": row.verdict,
-        }
-        for row in assumption.grid
-    ]
-    return {"entry": assumption, "grid": grid, "conclusion": _conclude(assumption)}
-
-
-def _assumption_blocks(brief: Brief) -> list[str]:
-    if not brief.assumptions:
-        return []
-    blocks = [heading(2, "What the figures assume")]
-    for assumption in brief.assumptions:
-        shown = _show_assumption(brief, assumption)
-        source = f" ({escape(assumption.source)})" if assumption.source else ""
-        blocks.append(f"{escape(assumption.text)}{source}")
-        if assumption.grid:
-            rows = [(row["name"], row["figures"], row["verdict"]) for row in shown["grid"]]
-            blocks += [
-                table(("Value assumed", "Estimate (95 % interval)", "Verdict"), rows),
-                shown["conclusion"],
-            ]
-    return blocks
+def _together(text: str) -> str:
+    """A short text that is not broken over lines."""
+    return text.replace(" ", "\u00a0") if len(text) < 16 else text
 
 
 def _capital(text: str) -> str:

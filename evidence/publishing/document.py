@@ -159,7 +159,8 @@ class Document:
 
 def prose(*parts: str | Inline) -> Prose:
     """Text and marks as prose; empty text is dropped."""
-    return tuple(Span(p) if isinstance(p, str) else p for p in parts if p != "" and p != Span(""))
+    made = (Span(p) if isinstance(p, str) else p for p in parts)
+    return tuple(part for part in made if isinstance(part, Mark) or part.text)
 
 
 def strong(text: str) -> Span:

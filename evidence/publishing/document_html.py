@@ -8,8 +8,18 @@ from evidence.publishing.templating import render
 
 def write_html(document: Document) -> str:
     """The document as one HTML file."""
+    return _filled(document, "page.html")
+
+
+def write_fragment(document: Document) -> str:
+    """The document's title, body and footing alone, to stand within a page."""
+    return _filled(document, "fragment.html")
+
+
+def _filled(document: Document, layout: str) -> str:
     return render(
         "document.html",
+        layout=layout,
         document=document,
         blocks=settle_levels(document.blocks),
         made=document.made,

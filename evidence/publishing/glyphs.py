@@ -32,9 +32,15 @@ def showable(text: str) -> str:
 
 
 def breakable(text: str) -> str:
-    """Text whose longest words may be broken: a zero-width space now and then in what has no place to break."""
-    return re.sub(rf"\S{{{LONG},}}", lambda m: "\u200b".join(_pieces(m[0])), text)
+    """Text whose longest words may be broken: a zero-width space after marks in them, or where there are none."""
+    return re.sub(rf"\S{{{LONG},}}", lambda m: _allow_breaks(m[0]), text)
+
+
+def _allow_breaks(word: str) -> str:
+    parts = re.split(r"(?<=[/_.?&=-])(?=[^/])", word)
+    return "\u200b".join(piece for part in parts for piece in _pieces(part))
 
 
 def _pieces(word: str) -> list[str]:
-    return [word[i : i + LONG // 2] for i in range(0, len(word), LONG // 2)]
+    step = LONG - 1
+    return [word[i : i + step] for i in range(0, len(word), step)]

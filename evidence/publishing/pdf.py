@@ -28,14 +28,17 @@ from evidence.publishing.document import (
     Paragraph,
     Prose,
     Table,
+    plain_text,
     settle_levels,
+    strong,
 )
 from evidence.publishing.glyphs import breakable, showable
 from evidence.publishing.mark import mark_svg, mark_words
 from evidence.publishing.templating import safe_url
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
-SIZE, SMALL_SIZES = 10.5, (9.5, 9.0, 8.5, 8.0, 7.5)
+SIZE, TIGHTER, ONE_PAGE = 10.5, 10.2, (11.5, 11.0, 10.5, 10.0, 9.5, 9.0, 8.5, 8.0, 7.5)  # points
+SHORT = 900  # characters of a table that is not broken over pages
 SANS = "Source Sans 3"
 
 
@@ -46,16 +49,25 @@ def write_pdf(document: Document, paper: str = "a4") -> bytes:
     room = files("evidence.publishing")
     source = (room / "templates" / "document.typ").read_bytes()
     with as_file(room / "fonts") as fonts:
-        compiler = _start(source, fonts)
-        sizes = SMALL_SIZES if document.one_page else (SIZE,)
-        for size in sizes:
-            inputs = {"document": json.dumps(as_data(document, paper, size), ensure_ascii=False)}
-            if size == sizes[-1] or _count_pages(compiler, inputs) == 1:
-                break
-        made: bytes = compiler.compile(
-            format="pdf", sys_inputs=inputs, pdf_standards=["ua-1"], timestamp=moment_of(document)
-        )
+        compiler = _start(source, fonts, _fit(document, paper, source, fonts))
+        made: bytes = compiler.compile(format="pdf", pdf_standards=["ua-1"], timestamp=moment_of(document))
     return made
+
+
+def _fit(document: Document, paper: str, source: bytes, fonts: Path) -> dict[str, str]:
+    """The document as data in the size that fits: the largest that holds on one page where one is asked for; else
+    the usual one, or one a little smaller where that saves a page that would hold a few lines only.
+    """
+
+    def sized(size: float) -> dict[str, str]:
+        return {"document": json.dumps(as_data(document, paper, size), ensure_ascii=False)}
+
+    if document.one_page:
+        fitting = (s for s in ONE_PAGE[:-1] if _count_pages(_start(source, fonts, sized(s))) == 1)
+        return sized(next(fitting, ONE_PAGE[-1]))
+    usual, tighter = sized(SIZE), sized(TIGHTER)
+    fewer = _count_pages(_start(source, fonts, tighter)) < _count_pages(_start(source, fonts, usual))
+    return tighter if fewer else usual
 
 
 def draw_png(svg: str, width_mm: float, ppi: float = 220) -> bytes:
@@ -63,17 +75,17 @@ def draw_png(svg: str, width_mm: float, ppi: float = 220) -> bytes:
     page = f"#set page(width: {width_mm}mm, height: auto, margin: 0pt, fill: none)"
     source = f'{page}\n#image(bytes(sys.inputs.svg), format: "svg", width: 100%)'
     with as_file(files("evidence.publishing") / "fonts") as fonts:
-        compiler = _start(source.encode(), fonts)
-        made: bytes = compiler.compile(format="png", ppi=ppi, sys_inputs={"svg": fix_svg(svg)})
+        compiler = _start(source.encode(), fonts, {"svg": fix_svg(svg)})
+        made: bytes = compiler.compile(format="png", ppi=ppi)
     return made
 
 
-def _start(source: bytes, fonts: Path) -> Any:
+def _start(source: bytes, fonts: Path, inputs: dict[str, str]) -> Any:
     """The typesetter on a source of ours, with our fonts and no others of the machine."""
     import typst
 
     start: Any = typst.Compiler
-    return start(input=source, font_paths=[str(fonts)], ignore_system_fonts=True)
+    return start(input=source, font_paths=[str(fonts)], ignore_system_fonts=True, sys_inputs=inputs)
 
 
 def moment_of(document: Document) -> datetime:
@@ -82,8 +94,8 @@ def moment_of(document: Document) -> datetime:
     return datetime(day.year, day.month, day.day, tzinfo=UTC)
 
 
-def _count_pages(compiler: Any, inputs: dict[str, str]) -> int:
-    found = json.loads(compiler.query("<pages>", sys_inputs=inputs, field="value", one=True))
+def _count_pages(compiler: Any) -> int:
+    found = json.loads(compiler.query("<pages>", field="value", one=True))
     return int(found)
 
 
@@ -144,7 +156,8 @@ def _block(block: Block) -> dict[str, Any]:
         case Paragraph():
             return {"kind": "paragraph", "role": block.role, "text": _prose(block.text)}
         case Notice():
-            return {"kind": "notice", "style": block.kind, "text": _prose(block.text)}
+            said = (strong("Caution. "), *block.text) if block.kind == "caution" else block.text
+            return {"kind": "notice", "style": block.kind, "text": _prose(said)}
         case Items():
             items = [_blocks(item) for item in block.items]
             return {"kind": "items", "items": items, "ordered": block.ordered, "anchors": block.anchors}
@@ -176,10 +189,11 @@ def _table(block: Table) -> dict[str, Any]:
         "numeric": block.numeric,
         "widths": widths,
         "caption": _prose(block.caption),
+        "whole": sum(len(plain_text(line)) for row in block.rows for c in row for line in c) < SHORT,
     }
 
 
 def fix_svg(svg: str) -> str:
     """A drawing of ours with its colour and fonts named, as no page stands around it here."""
-    named = svg.replace('font-family="inherit"', f'font-family="{SANS}"')
+    named = svg.replace('font-family="inherit"', f"font-family=\"'{SANS}'\"")
     return showable(named.replace("currentColor", "#1d1b18"))

@@ -1,59 +1,109 @@
-"""An annotated programme as Markdown and as one self-contained HTML file."""
+"""An annotated programme as documents: the plan with everything it rests on, and the plan alone on one page."""
 
-from typing import Any
-
-from evidence.publishing.mark import mark_svg, mark_text, mark_words
-from evidence.publishing.markdown import bullets, escape, heading, join_blocks, link, table
+from evidence.appraisal.levels import Level
+from evidence.publishing.document import (
+    Block,
+    Box,
+    Cell,
+    Document,
+    Heading,
+    Mark,
+    Notice,
+    Prose,
+    Table,
+    aside,
+    bullets,
+    cell,
+    paragraph,
+    prose,
+    section,
+    soft,
+    sources,
+    strong,
+    table,
+)
+from evidence.publishing.formats import write_as_text
+from evidence.publishing.mark import mark_words
 from evidence.publishing.programmes import (
+    AGAINST,
     COUNTING,
+    ELSEWHERE,
+    NOTHING_BEHIND,
+    OPEN,
     AnnotatedProgramme,
     Pick,
     PickClaim,
     Session,
+    Swap,
+    WeeklySets,
+    all_picks,
     count_profile,
+    find_standing,
     format_sets,
 )
-from evidence.publishing.sources import INVENTED, NO_ADVICE
-from evidence.publishing.templating import render
 
 NOTHING = "Rests on nothing in the catalogue: no study here bears on this pick."
 COLUMNS = ("sets", "reps", "load", "effort", "rest", "tempo")
+SHARES = {"sets": 0.9, "reps": 1.3, "load": 1.5, "effort": 1.7, "rest": 1.1, "tempo": 1.0}
+NO_GAP = "No difference was found between those it is for and those who were studied."
+SHORT_STANDING = {
+    OPEN: "open",
+    AGAINST: "against",
+    ELSEWHERE: "other outcome or muscle",
+    NOTHING_BEHIND: "rests on nothing",
+}
+
+
+def programme_document(programme: AnnotatedProgramme) -> Document:
+    """The whole programme: sessions, why each pick, swaps, weekly sets, people, open questions, sources."""
+    blocks: list[Block] = [
+        *_facts(programme),
+        *(Notice(prose(text)) for text in programme.cautions),
+        paragraph(count_profile(programme)),
+    ]
+    used = _used_columns(programme)
+    for session in programme.sessions:
+        blocks += _session(session, used)
+    blocks += [*_weekly_sets(programme), *_overlaps(programme), *_people(programme), *_left_open(programme)]
+    return _document(programme, "Programme with its evidence", [*blocks, *sources(programme.references)])
+
+
+def programme_sheet(programme: AnnotatedProgramme) -> Document:
+    """The plan alone, to hang on a wall: what each pick rests on in a word, and the cautions, on one page."""
+    blocks: list[Block] = list(_facts(programme))
+    used = _used_columns(programme)
+    for session in programme.sessions:
+        blocks += [section(session.title), _plan(session, used, standing=True)]
+    blocks += [Notice(prose(text)) for text in programme.cautions]
+    blocks.append(aside(count_profile(programme)))
+    return _document(programme, "Programme", blocks, one_page=True)
 
 
 def programme_html(programme: AnnotatedProgramme) -> str:
     """The programme as one HTML file."""
-    return render(
-        "programme.html",
-        programme=programme,
-        made=programme.made,
-        invented=programme.invented,
-        invented_text=INVENTED,
-        no_advice=NO_ADVICE,
-        facts=_facts(programme),
-        profile=count_profile(programme),
-        sessions=[_show_session(session) for session in programme.sessions],
-        counting=COUNTING,
-        format_sets=format_sets,
-        nothing=NOTHING,
-    )
+    return write_as_text(programme_document(programme), "html")
 
 
 def programme_markdown(programme: AnnotatedProgramme) -> str:
     """The programme as Markdown (CommonMark with tables)."""
-    blocks = [
-        f"**{escape(INVENTED)}**" if programme.invented else "",
-        heading(1, programme.title),
-        bullets(f"{escape(name)}: {escape(value)}" for name, value in _facts(programme)),
-        *(f"> **Caution.** {escape(text)}" for text in programme.cautions),
-        escape(count_profile(programme)),
-    ]
-    for session in programme.sessions:
-        blocks += _session_blocks(session)
-    blocks += _closing_blocks(programme)
-    return join_blocks(blocks)
+    return write_as_text(programme_document(programme), "md")
 
 
-def _facts(programme: AnnotatedProgramme) -> list[tuple[str, str]]:
+def _document(
+    programme: AnnotatedProgramme, kicker: str, blocks: list[Block], *, one_page: bool = False
+) -> Document:
+    return Document(
+        title=programme.title,
+        kicker=kicker,
+        blocks=tuple(blocks),
+        made=programme.made,
+        author=programme.author,
+        invented=programme.invented,
+        one_page=one_page,
+    )
+
+
+def _facts(programme: AnnotatedProgramme) -> list[Block]:
     named = (
         ("By", programme.author),
         ("For", programme.audience),
@@ -61,119 +111,155 @@ def _facts(programme: AnnotatedProgramme) -> list[tuple[str, str]]:
         ("Length", programme.weeks),
         ("Equipment", programme.equipment),
     )
-    return [(name, value) for name, value in named if value]
+    told: list[Prose] = [prose(soft(f"{name}: "), value) for name, value in named if value]
+    joined = [part for place, text in enumerate(told) for part in ((soft(" · "),) if place else ()) + text]
+    return [paragraph(*joined)] if joined else []
 
 
-def _used_columns(session: Session) -> list[str]:
-    return [c for c in COLUMNS if any(getattr(pick.prescription, c) for pick in session.picks)]
+def _used_columns(programme: AnnotatedProgramme) -> list[str]:
+    return [c for c in COLUMNS if any(getattr(pick.prescription, c) for pick in all_picks(programme))]
 
 
-def _show_session(session: Session) -> dict[str, Any]:
-    return {
-        "title": session.title,
-        "columns": _used_columns(session),
-        "picks": [_show_pick(pick) for pick in session.picks],
-    }
+def _session(session: Session, used: list[str]) -> list[Block]:
+    if not session.picks:
+        return [section(session.title), paragraph("No picks.")]
+    why = [_pick(pick) for pick in session.picks]
+    return [section(session.title), _plan(session, used), section("Why each pick", 3), *why]
 
 
-def _show_pick(pick: Pick) -> dict[str, Any]:
-    cells = {column: getattr(pick.prescription, column) for column in COLUMNS}
-    return {"pick": pick, "cells": cells, "claims": [_show_claim(claim) for claim in pick.claims]}
+def _plan(session: Session, used: list[str], *, standing: bool = False) -> Table:
+    rows = []
+    for pick in session.picks:
+        group = soft(f"{pick.group} ") if pick.group else ""
+        name = cell(prose(group, pick.exercise), prose(soft(pick.note)))
+        cells = [cell(_whole(getattr(pick.prescription, c))) for c in used]
+        rows.append((name, *cells, *([_standing(pick)] if standing else [])))
+    head = ("Exercise", *(c.capitalize() for c in used), *(("Rests on",) if standing else ()))
+    shares = (3.2, *(SHARES[c] for c in used), *((2.6,) if standing else ()))
+    return table(session.title, head, rows, shares=shares)
 
 
-def _show_claim(claim: PickClaim) -> dict[str, Any]:
-    from markupsafe import Markup
-
-    return {
-        "claim": claim,
-        "confidence": mark_words(claim.level, claim.low, claim.high),
-        "mark": Markup(mark_svg(claim.level, claim.low, claim.high)),  # made by our own template
-        "stance": _tell_stance(claim),
-        "flags": _tell_flags(claim),
-    }
+def _whole(text: str) -> str:
+    """A short figure that is not broken over lines."""
+    return text.replace(" ", "\u00a0") if len(text) < 12 else text
 
 
-def _tell_flags(claim: PickClaim) -> list[str]:
+def _standing(pick: Pick) -> Cell:
+    found = find_standing(pick)
+    if isinstance(found, Level):
+        return cell(prose(f"{found} confidence", Mark(found, found, found)))
+    return cell(SHORT_STANDING[found])
+
+
+def _pick(pick: Pick) -> Box:
+    regions = soft(f" for {', '.join(pick.regions)}") if pick.regions else ""
+    blocks: list[Block] = [Heading(prose(pick.exercise, regions), 4)]
+    if pick.rests_on_nothing:
+        blocks.append(paragraph(strong(NOTHING)))
+    for claim in pick.claims:
+        blocks += _claim(claim)
+    if pick.reason:
+        blocks.append(paragraph(soft("The author's reason: "), pick.reason))
+    if pick.needs:
+        blocks.append(paragraph(strong("Not at hand: "), pick.needs))
+    if pick.swaps:
+        blocks.append(_swaps(pick))
+    blocks += [paragraph(strong("To settle: "), problem) for problem in pick.problems]
+    return Box(tuple(blocks), "bare" if pick.rests_on_nothing else "pick")
+
+
+def _claim(claim: PickClaim) -> list[Block]:
+    cited = soft(f" ({claim.citation})") if claim.citation else ""
+    blocks: list[Block] = [paragraph(claim.wording, cited)]
+    if claim.bears_evidence:
+        words = mark_words(claim.level, claim.low, claim.high)
+        blocks.append(
+            paragraph(
+                "Verdict: ", strong(claim.verdict_text), ". Confidence: ", strong(words),
+                Mark(claim.level, claim.low, claim.high),
+            )
+        )  # fmt: skip
+    blocks.append(aside(f"{claim.figures} {_stance(claim)}", *(strong(f" {flag}") for flag in _flags(claim))))
+    return blocks
+
+
+def _flags(claim: PickClaim) -> list[str]:
     """Each flag as a sentence."""
     return [f"{flag[:1].upper()}{flag[1:].rstrip('.')}." for flag in claim.flags if flag]
 
 
-def _tell_stance(claim: PickClaim) -> str:
+def _stance(claim: PickClaim) -> str:
     if not claim.bears_evidence:
         return "No study bears on it."
+    if not claim.about_region:
+        return (
+            "It is about a muscle for which this pick is not chosen: it counts neither for it nor against it."
+        )
     if claim.favours_pick is None:
         return "Speaks neither for this pick nor against it."
     return "Speaks for this pick." if claim.favours_pick else "Speaks against this pick."
 
 
-def _session_blocks(session: Session) -> list[str]:
-    columns = _used_columns(session)
-    rows = []
-    for pick in session.picks:
-        name = f"{pick.group} {pick.exercise}".strip()
-        note = f" ({pick.note})" if pick.note else ""
-        rows.append((f"{name}{note}", *(getattr(pick.prescription, c) for c in columns)))
-    blocks = [heading(2, session.title)]
-    if not rows:
-        return [*blocks, "No picks."]
-    blocks.append(table(("Exercise", *(c.capitalize() for c in columns)), rows))
-    blocks.append(heading(3, "Why each pick"))
-    blocks += [_pick_block(pick) for pick in session.picks]
-    return blocks
+def _swaps(pick: Pick) -> Table:
+    rows = [(swap.exercise, _comparison(swap), swap.figures, _trust(swap)) for swap in pick.swaps]
+    head = ("Swap for the same region", "How the two compare", "Effect and interval", "Confidence")
+    return table(f"Swaps for {pick.exercise}", head, rows, shares=(2.2, 3.6, 3, 1.8))
 
 
-def _pick_block(pick: Pick) -> str:
-    regions = f" ({escape(', '.join(pick.regions))})" if pick.regions else ""
-    lines = [f"**{escape(pick.exercise)}**{regions}", ""]
-    if pick.rests_on_nothing:
-        lines.append(f"- **{NOTHING}**")
-    for claim in pick.claims:
-        mark = mark_text(claim.level, claim.low, claim.high)
-        flags = "".join(f" {flag}" for flag in _tell_flags(claim))
-        confidence = f" Confidence: {mark}." if claim.bears_evidence else ""
-        cited = f" ({claim.citation})" if claim.citation else ""
-        said = f"{claim.wording} Verdict: {claim.verdict_text}. {claim.figures}{confidence}"
-        lines.append(f"- {escape(f'{said} {_tell_stance(claim)}{flags}{cited}')}")
-    if pick.reason:
-        lines.append(f"- The author's reason: {escape(pick.reason)}")
-    lines += [f"- Swap: {escape(swap)}" for swap in pick.swaps]
-    lines += [f"- To settle: {escape(problem)}" for problem in pick.problems]
-    return "\n".join(lines)
-
-
-def _closing_blocks(programme: AnnotatedProgramme) -> list[str]:
-    sets = [
-        (
-            w.region,
-            format_sets(w.direct),
-            format_sets(w.fractional),
-            format_sets(w.total),
-            str(w.days),
-            w.priority,
-        )
-        for w in programme.weekly_sets
-    ]
-    gaps = programme.audience_gaps or (
-        "No difference was found between those it is for and those who were studied.",
+def _comparison(swap: Swap) -> Cell:
+    if swap.level is None:
+        return cell(swap.wording)
+    said = {True: "Speaks for the swap.", False: "Speaks for the pick.", None: "Open."}[swap.better]
+    other = "" if swap.about_goal else " On another outcome than the goal."
+    return cell(
+        swap.wording, prose(soft(f"Verdict: {swap.verdict_text}. {said}{other}")), prose(soft(swap.citation))
     )
-    references = []
-    for number, item in enumerate(programme.references, 1):
-        notice = f"**{escape(item.notice)}.** " if item.notice else ""
-        address = f" {link(item.url, item.url)}" if item.url else ""
-        references.append(f"{number}. {notice}{escape(item.text)}{address}")
+
+
+def _trust(swap: Swap) -> Cell:
+    if swap.level is None:
+        return cell("none: nothing compares them")
+    low, high = swap.low or swap.level, swap.high or swap.level
+    return cell(mark_words(swap.level, low, high), (Mark(swap.level, low, high),))
+
+
+def _weekly_sets(programme: AnnotatedProgramme) -> list[Block]:
+    if not programme.weekly_sets:
+        return []
+    ranked = any(row.priority for row in programme.weekly_sets)
+    head = ("Region", "Direct", "Fractional", "Total", "Days", *(("Priority",) if ranked else ()))
+    rows = [_sets_row(row, ranked) for row in programme.weekly_sets]
+    shares = (4, 1.2, 1.5, 1.2, 1.2, *((1.4,) if ranked else ()))
+    numeric = (1, 2, 3, 4, *((5,) if ranked else ()))
+    notes = [bullets(programme.priority_notes)] if programme.priority_notes else []
+    made = table("Weekly sets", head, rows, numeric=numeric, shares=shares)
+    return [section("Weekly sets per region"), aside(COUNTING), made, *notes]
+
+
+def _sets_row(row: WeeklySets, ranked: bool) -> tuple[str, ...]:
+    figures = (format_sets(row.direct), format_sets(row.fractional), format_sets(row.total), str(row.days))
+    return (row.region, *figures, *((row.priority,) if ranked else ()))
+
+
+def _overlaps(programme: AnnotatedProgramme) -> list[Block]:
+    if not programme.overlaps:
+        return []
+    rows = [(f"{o.session}: {o.region}", ", ".join(o.picks), format_sets(o.sets)) for o in programme.overlaps]
     return [
-        heading(2, "Weekly sets per region") if sets else "",
-        escape(COUNTING) if sets else "",
-        table(("Region", "Direct", "Fractional", "Total", "Days", "Priority"), sets) if sets else "",
-        heading(2, "Who it is for, and who was studied"),
-        bullets(escape(gap) for gap in gaps),
-        heading(2, "Open questions") if programme.open_questions else "",
-        bullets(escape(question) for question in programme.open_questions),
-        heading(2, "Read from the file with an assumption") if programme.assumed else "",
-        bullets(escape(reading) for reading in programme.assumed),
-        heading(2, "Sources"),
-        "\n".join(references) or "No source is listed.",
-        "---",
-        escape(programme.made.line),
-        escape(NO_ADVICE),
+        section("Overlap"),
+        aside("Regions that more than one pick of a session works as a main one."),
+        table("Overlap", ("Session and region", "Picks", "Sets"), rows, numeric=(2,), shares=(3, 5, 1)),
     ]
+
+
+def _people(programme: AnnotatedProgramme) -> list[Block]:
+    return [section("Who it is for, and who was studied"), bullets(programme.audience_gaps or (NO_GAP,))]
+
+
+def _left_open(programme: AnnotatedProgramme) -> list[Block]:
+    parts = (
+        ("Open questions", programme.open_questions),
+        ("Read from the file with an assumption", programme.assumed),
+        ("Not read from the file", programme.problems),
+    )
+    return [block for title, lines in parts if lines for block in (section(title), bullets(lines))]

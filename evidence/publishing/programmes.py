@@ -52,18 +52,42 @@ class PickClaim:
     favours_pick: bool | None
     flags: tuple[str, ...] = ()
     about_goal: bool = True  # False: what was measured is not what the programme is for
+    about_region: bool = True  # False: it is about a muscle for which the pick is not chosen
 
     @property
     def bears_evidence(self) -> bool:
         """Whether any study stands behind it."""
         return self.verdict is not VerdictKind.NOTHING_FOUND
 
+    @property
+    def counts(self) -> bool:
+        """Whether it says anything of what the pick is chosen for."""
+        return self.bears_evidence and self.about_goal and self.about_region
+
+
+@dataclass(frozen=True, slots=True)
+class Swap:
+    """Another exercise for the same region, and how the two compare by the claim that does so.
+
+    `better` True: the figures speak for the swap; False: for the pick; None: open. Without a claim, `wording` says so
+    and `level` is None.
+    """
+
+    exercise: str
+    wording: str
+    verdict_text: str = ""
+    figures: str = ""
+    level: Level | None = None
+    low: Level | None = None
+    high: Level | None = None
+    citation: str = ""
+    better: bool | None = None
+    about_goal: bool = True
+
 
 @dataclass(frozen=True, slots=True)
 class Pick:
-    """One exercise of a session. `reason`: the author's own words. `swaps`: others for the same region,
-    and why.
-    """
+    """One exercise of a session. `reason`: the author's own words. `needs`: equipment that is not at hand."""
 
     exercise: str
     prescription: Prescription
@@ -71,7 +95,8 @@ class Pick:
     reason: str = ""
     regions: tuple[str, ...] = ()
     claims: tuple[PickClaim, ...] = ()
-    swaps: tuple[str, ...] = ()
+    swaps: tuple[Swap, ...] = ()
+    needs: str = ""
     problems: tuple[str, ...] = ()  # "exercise not in the vocabulary", "reading assumed: ..."
     group: str = ""  # "A1"
 
@@ -100,12 +125,23 @@ class WeeklySets:
     priority: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class Overlap:
+    """A region that several picks of one session work as a main one, with the sets they give it together."""
+
+    session: str
+    region: str
+    picks: tuple[str, ...]
+    sets: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AnnotatedProgramme:
     """A whole programme. `audience_gaps`: where those it is for differ from those who were studied, one
     line each.
 
-    `open_questions`: what is worth reading up on. `assumed`: readings of the file that were assumed and
+    `priority_notes`: where the weekly sets do not follow the programme's own priorities. `problems`: what could not be
+    read. `open_questions`: what is worth reading up on. `assumed`: readings of the file that were assumed and
     not sure.
     """
 
@@ -118,9 +154,12 @@ class AnnotatedProgramme:
     weeks: str = ""
     equipment: str = ""
     weekly_sets: tuple[WeeklySets, ...] = ()
+    overlaps: tuple[Overlap, ...] = ()
+    priority_notes: tuple[str, ...] = ()
     audience_gaps: tuple[str, ...] = ()
     open_questions: tuple[str, ...] = ()
     assumed: tuple[str, ...] = ()
+    problems: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     references: tuple[Reference, ...] = ()
     invented: bool = False
@@ -131,40 +170,37 @@ def all_picks(programme: AnnotatedProgramme) -> tuple[Pick, ...]:
     return tuple(pick for session in programme.sessions for pick in session.picks)
 
 
+OPEN, AGAINST = "only open answers", "claims against and none in favour"
+ELSEWHERE, NOTHING_BEHIND = "claims on another outcome or muscle only", "nothing in the catalogue behind"
+WITHOUT = (OPEN, AGAINST, ELSEWHERE, NOTHING_BEHIND)
+
+
 def count_profile(programme: AnnotatedProgramme) -> str:
     """How much of the programme rests on what, in one sentence: for, against, open, nothing."""
     picks = all_picks(programme)
     if not picks:
         return "The programme has no picks."
     parts = []
-    standing = [_find_standing(pick) for pick in picks]
+    standing = [find_standing(pick) for pick in picks]
     for level in reversed(ORDER):
         number = sum(s is level for s in standing)
         if number:
             parts.append(f"{number} with a claim in favour at {level} confidence")
-    told = (
-        "only open answers",
-        "claims against and none in favour",
-        "claims on another outcome than the goal only",
-        "nothing in the catalogue behind",
-    )
-    parts += [f"{standing.count(text)} with {text}" for text in told if text in standing]
+    parts += [f"{standing.count(text)} with {text}" for text in WITHOUT if text in standing]
     return f"Of {len(picks)} {'pick' if len(picks) == 1 else 'picks'}: {join_words(parts)}."
 
 
-def _find_standing(pick: Pick) -> Level | str:
-    """The best level in favour of a pick; else what there is instead."""
-    bearing = [claim for claim in pick.claims if claim.bears_evidence]
-    if not bearing:
-        return "nothing in the catalogue behind"
-    on_goal = [claim for claim in bearing if claim.about_goal]
-    if not on_goal:
-        return "claims on another outcome than the goal only"
-    favouring = [claim.level for claim in on_goal if claim.favours_pick]
+def find_standing(pick: Pick) -> Level | str:
+    """The best level in favour of a pick; else what there is instead (one of WITHOUT)."""
+    if pick.rests_on_nothing:
+        return NOTHING_BEHIND
+    counting = [claim for claim in pick.claims if claim.counts]
+    if not counting:
+        return ELSEWHERE
+    favouring = [claim.level for claim in counting if claim.favours_pick]
     if favouring:
         return max(favouring, key=lambda level: level.rank)
-    against = any(claim.favours_pick is False for claim in on_goal)
-    return "claims against and none in favour" if against else "only open answers"
+    return AGAINST if any(claim.favours_pick is False for claim in counting) else OPEN
 
 
 def join_words(parts: Sequence[str]) -> str:

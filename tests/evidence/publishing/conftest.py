@@ -29,10 +29,12 @@ from evidence.publishing.briefs import (
 )
 from evidence.publishing.programmes import (
     AnnotatedProgramme,
+    Overlap,
     Pick,
     PickClaim,
     Prescription,
     Session,
+    Swap,
     WeeklySets,
 )
 from evidence.publishing.sources import Made, Reference
@@ -282,7 +284,20 @@ def make_programme(**changes: Any) -> AnnotatedProgramme:
                         regions=("gluteus maximus",),
                         claims=(surrogate,),
                         reason="Clients like it and it is easy to load.",
-                        swaps=("Back squat: no clear difference for growth of the gluteus maximus",),
+                        swaps=(
+                            Swap(
+                                "back squat",
+                                surrogate.wording,
+                                surrogate.verdict_text,
+                                surrogate.figures,
+                                Level.LOW,
+                                Level.VERY_LOW,
+                                Level.LOW,
+                                "Marrowby 2021",
+                            ),
+                            Swap("cable pull-through", "No claim in the catalogue compares the two."),
+                        ),
+                        needs="a bench of the right height",
                         group="A1",
                     ),
                     Pick(
@@ -321,6 +336,11 @@ def make_programme(**changes: Any) -> AnnotatedProgramme:
             WeeklySets("gluteus maximus", 3, 5.5, 8, 2, "second"),
             WeeklySets("calf", 4, 4, 4, 1),
         ),
+        overlaps=(Overlap("Monday", "gluteus maximus", ("Hip thrust", "Lying leg curl"), 6),),
+        priority_notes=(
+            "calf is no priority, yet it has more direct sets than gluteus maximus, which is one.",
+        ),
+        problems=('plan.yaml, line 9: "wekes" is not known here (did you mean "weeks"?)',),
         audience_gaps=(
             "Growth of the gluteus maximus: studied in untrained women; written for recreational lifters.",
         ),

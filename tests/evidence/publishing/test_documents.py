@@ -18,7 +18,7 @@ from evidence.publishing.templating import safe_url
 from evidence.vocabulary.terms import Direction
 
 HOSTILE = "<img src=x onerror=alert(1)> [a](javascript:alert(1)) | `x` <!-- {{ 7*7 }}"
-VOID = {"meta", "br", "hr", "img", "link", "input"}
+VOID = {"meta", "col", "br", "hr", "img", "link", "input"}
 
 
 class Balance(HTMLParser):
@@ -57,8 +57,8 @@ def test_a_brief_shows_verdict_and_confidence_as_two_things(brief):
     assert "Confidence: how far that can be trusted" in page
     assert "No clear difference" in page
     text = brief_markdown(brief())
-    assert "**Verdict**" in text
-    assert "**Confidence**" in text
+    assert "Verdict: what the evidence says\n\nNo clear difference" in text
+    assert "Confidence: how far that can be trusted\n\nVery low" in text
 
 
 def test_a_brief_gives_each_domain_its_reason_and_the_persons_choice(brief):
