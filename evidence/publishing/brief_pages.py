@@ -1,4 +1,4 @@
-"""A brief as a document: the answer with its drawing and what speaks against it first, the reasons and figures after."""
+"""A brief as a document: the answer with its drawing and what speaks against it, then reasons and figures."""
 
 from evidence.appraisal.confidence import Choice, DomainRating, format_levels
 from evidence.appraisal.rulebook import cite_source

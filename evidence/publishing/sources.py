@@ -25,7 +25,7 @@ class Reference:
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """What a document was made from: the catalogue's state, the date, and the program's version."""
+    """What a document was made from: the catalogue's state, the day of that state, and the program's version."""
 
     catalogue_hash: str
     date: str
@@ -34,4 +34,4 @@ class Made:
     @property
     def line(self) -> str:
         program = f"Steelyard {self.version}".strip()
-        return f"Made by {program} on {self.date} from catalogue state {self.catalogue_hash}."
+        return f"Made by {program} from catalogue state {self.catalogue_hash} of {self.date}."

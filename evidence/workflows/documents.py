@@ -5,7 +5,7 @@ from importlib.metadata import version
 from pathlib import Path
 
 from evidence.catalogue import Catalogue
-from evidence.catalogue.queries import latest_appraisal
+from evidence.catalogue.queries import last_content_change, latest_appraisal
 from evidence.catalogue.state import catalogue_state
 from evidence.catalogue.tables import Reference, Use
 from evidence.errors import BadInput
@@ -13,7 +13,7 @@ from evidence.publishing.sources import Made
 from evidence.publishing.sources import Reference as Source
 from evidence.workflows.contributions import StudyEvidence
 from evidence.workflows.gathering import as_record
-from evidence.workflows.weighing import Weighing
+from evidence.workflows.weighed import Weighing
 from references.citing import format_bibliography
 
 
@@ -34,9 +34,13 @@ def format_sources(rows: Sequence[Reference]) -> list[Source]:
 
 
 def made_from(catalogue: Catalogue) -> Made:
-    """The state of the catalogue, the date and the version that a document names."""
+    """The state of the catalogue, the day it dates from, and the version that a document names.
+
+    The day is that of the last change to what the catalogue holds, so that one state always gives the same document.
+    """
     with catalogue.reading() as session:
-        return Made(catalogue_state(session), catalogue.now().date().isoformat(), version("steelyard"))
+        changed = last_content_change(session) or catalogue.now()
+        return Made(catalogue_state(session), changed.date().isoformat(), version("steelyard"))
 
 
 def register_use(catalogue: Catalogue, kind: str, name: str, weighings: Sequence[Weighing], who: str) -> None:
@@ -72,6 +76,11 @@ def ending_of(output: Path | None) -> str:
 
 
 def write_text(output: Path, text: str) -> None:
+    """Write a document that is text, in UTF-8. See `write_bytes`."""
+    write_bytes(output, text.encode("utf-8"))
+
+
+def write_bytes(output: Path, data: bytes) -> None:
     """Write a document whole: to a file beside it first, so that a full disk leaves the old one."""
     if output.is_dir():
         raise BadInput("is a folder.", where=str(output), hint="Name a file.")
@@ -79,7 +88,7 @@ def write_text(output: Path, text: str) -> None:
         raise BadInput("its folder does not exist.", where=str(output), hint="Make the folder first.")
     part = output.with_name(output.name + ".part")
     try:
-        part.write_text(text, "utf-8")
+        part.write_bytes(data)
         part.replace(output)
     finally:
         part.unlink(missing_ok=True)

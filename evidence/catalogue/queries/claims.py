@@ -87,6 +87,16 @@ EVIDENCE = (
 )  # fmt: skip
 
 
+def last_content_change(session: Session) -> datetime | None:
+    """When anything that a catalogue's state covers last changed: not looking, not telling; None: never."""
+    statement = (
+        select(func.max(ChangeSet.at))
+        .join(Change, col(Change.change_set_id) == ChangeSet.id)
+        .where(col(Change.table_name).not_in(("appraisal", "use", "draft", "programme")))
+    )
+    return session.exec(statement).one()
+
+
 def last_evidence_change(session: Session) -> datetime | None:
     """When anything that a weighing rests on was last added, edited or removed; None: never."""
     statement = (
