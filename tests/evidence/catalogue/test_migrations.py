@@ -12,6 +12,9 @@ from evidence.catalogue.engine import make_engine
 from evidence.catalogue.migrations import PACKAGED, VERSION_TABLE, Migrations
 from evidence.errors import CatalogueNewer, SteelyardError, StorageFull
 
+TEXT_INDEX = (
+    "reference_text"  # its tables and triggers are made by migration 0003 and hold nothing of their own
+)
 UPCOMING = f"{int(PACKAGED.newest) + 1:04}"
 NEXT = '''
 """A version of the future: rebuilds `study` with a column more."""
@@ -72,7 +75,7 @@ def describe(engine):
             "indexes": sort(found.get_indexes(name)),
         }
         for name in found.get_table_names()
-        if name != VERSION_TABLE
+        if name != VERSION_TABLE and not name.startswith(TEXT_INDEX)
     }
 
 
@@ -95,7 +98,11 @@ def sqlite_statements(own_place):
     """The statements that make each table; parts in any order (constraints may be listed in another one)."""
     with closing(sqlite3.connect(own_place.path)) as connection:
         rows = connection.execute("SELECT name, sql FROM sqlite_master WHERE sql IS NOT NULL").fetchall()
-    return {name: sorted(parts_of(sql)) for name, sql in rows if name != VERSION_TABLE}
+    return {
+        name: sorted(parts_of(sql))
+        for name, sql in rows
+        if name != VERSION_TABLE and not name.startswith(TEXT_INDEX)
+    }
 
 
 def parts_of(statement):
@@ -165,9 +172,9 @@ def test_triggers_survive_the_rebuilding_of_their_table(tmp_path, free_place, en
     open_catalogue(free_place, migrations=future(NEXT)).close()
     if engine == "sqlite":
         with closing(sqlite3.connect(free_place.path)) as connection:
-            assert connection.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall() == [
-                ("watch",)
-            ]
+            found = connection.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall()
+        assert ("watch",) in found
+        assert sum(name.startswith(TEXT_INDEX) for (name,) in found) == 3
 
 
 def test_two_programs_that_open_an_older_catalogue_migrate_it_once(own_place, future):
