@@ -106,7 +106,7 @@ def test_two_people_are_both_kept_and_the_more_cautious_counts_until_it_is_settl
     assert second.not_settled == ("measurement",)
     assert {r.person for r in ratings(stocked)} == {"Sam", "Kim"}
     found = agreement_on_studies(stocked)
-    [(tool, two)] = found.pairs
+    [(_, two)] = found.pairs
     assert (two.measured.agreed, two.measured.n) == (4, 5)
     assert any("measurement: high" in line for line in found.lines)
     with pytest.raises(BadInput):
