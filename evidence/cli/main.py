@@ -12,6 +12,7 @@ from evidence.cli import (
     ranking,
     refs,
     results,
+    serving,
     studies,
     tracing,
     words,
@@ -65,6 +66,7 @@ ranking.register(app)
 tracing.register(app)
 app.add_typer(programmes.app, name="programme")
 app.add_typer(words.app, name="words")
+serving.register(app)
 
 
 def hoisted(arguments: list[str]) -> list[str]:

@@ -1,0 +1,27 @@
+"""`steelyard serve`: the page."""
+
+import typer
+
+from evidence.cli.frame import acting_person, opened, say, tells_problems
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the application."""
+    app.command("serve")(serve_page)
+
+
+@tells_problems
+def serve_page(
+    port: int = typer.Option(7433, "--port", min=0, max=65535, help="The port; 0 for any free one."),
+    browser: bool = typer.Option(True, "--browser/--no-browser", help="Open the page in the browser."),
+) -> None:
+    """Open the page: everything without a terminal, on this machine only, until Ctrl+C.
+
+    Example: steelyard serve
+    """
+    import webbrowser
+
+    from evidence.web.serving import serve
+
+    with opened() as catalogue:
+        serve(catalogue, acting_person(), port, say, webbrowser.open if browser else None)

@@ -1,0 +1,64 @@
+"""The application: pages behind the guard, problems told as pages."""
+
+from importlib.resources import files
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import FileResponse, Response
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+from starlette.types import ASGIApp
+
+from evidence.errors import Ambiguous, CatalogueLocked, NotFound, SteelyardError
+from evidence.web.rendering import show
+from evidence.web.routing import all_routes
+from evidence.web.security import Door, Guard
+from evidence.web.site import Site
+
+
+def make_application(site: Site, door: Door) -> ASGIApp:
+    """The whole page over an open catalogue. The guard stands outside of all: what it says reaches every answer."""
+    published = files("evidence.publishing")
+    app = Starlette(
+        routes=[
+            *all_routes(),
+            Route("/static/document.css", FileResponse(str(published / "templates" / "page.css"))),
+            Mount("/static/fonts", StaticFiles(directory=str(published / "fonts"))),
+            Mount("/static", StaticFiles(directory=str(files("evidence.web") / "static"))),
+        ],
+        exception_handlers={
+            SteelyardError: tell_problem,
+            HTTPException: tell_missing,
+            Exception: tell_unforeseen,
+        },
+    )
+    app.state.site = site
+    return Guard(app, door)
+
+
+def tell_problem(request: Request, problem: Exception) -> Response:
+    """A problem that a person can act on: what, where, what to do."""
+    assert isinstance(problem, SteelyardError)
+    status = 404 if isinstance(problem, NotFound) else 503 if isinstance(problem, CatalogueLocked) else 422
+    candidates = problem.candidates if isinstance(problem, Ambiguous) else ()
+    return show(request, "problem.html", status=status, problem=str(problem), candidates=candidates)
+
+
+def tell_missing(request: Request, problem: Exception) -> Response:
+    """An address that leads nowhere, or is not to be used in this way."""
+    assert isinstance(problem, HTTPException)
+    text = {404: "There is no page at this address.", 405: "This address shows a page; it takes no change."}
+    said = text.get(problem.status_code, problem.detail)
+    return show(request, "problem.html", status=problem.status_code, problem=said, candidates=())
+
+
+def tell_unforeseen(request: Request, problem: Exception) -> Response:
+    """What nobody foresaw. Nothing half-done is stored; what was typed is in the browser."""
+    if type(problem).__module__.startswith("references."):
+        return show(request, "problem.html", status=422, problem=str(problem), candidates=())
+    said = (
+        f"Steelyard met something it was not built for ({type(problem).__name__}). Nothing half-done was stored. "
+        "Go back: what you typed is still there. The terminal shows where it happened; please report it."
+    )
+    return show(request, "problem.html", status=500, problem=said, candidates=())

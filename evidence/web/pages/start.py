@@ -1,0 +1,43 @@
+"""The start page, finding things, the history and the way back."""
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from evidence.web.forms import read_form
+from evidence.web.rendering import go, show
+from evidence.web.site import site_of
+from evidence.workflows.browsing import list_claims, recent_changes
+from evidence.workflows.upkeep import undo_change
+
+
+def start(request: Request) -> Response:
+    """What moved, what is due, where to go."""
+    site = site_of(request)
+    return show(
+        request,
+        "start.html",
+        claims=list_claims(site.catalogue)[:10],
+        changes=recent_changes(site.catalogue, 8),
+    )
+
+
+def history(request: Request) -> Response:
+    """The last changes, each with its way back."""
+    return show(request, "history.html", changes=recent_changes(site_of(request).catalogue, 200))
+
+
+async def undo(request: Request) -> Response:
+    """Take a change back, and go where the visitor was."""
+    sent, site = await read_form(request), site_of(request)
+    await run_in_threadpool(undo_change, site.catalogue, request.path_params["number"], site.who)
+    back = sent.text("back")
+    return go(request, back if back.startswith("/") and not back.startswith(("//", "/\\")) else "/")
+
+
+routes = [
+    Route("/", start),
+    Route("/history", history),
+    Route("/undo/{number:int}", undo, methods=["POST"]),
+]

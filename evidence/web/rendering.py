@@ -1,0 +1,87 @@
+"""Pages from templates: everything is escaped, unknown names are refused, what changed is told with a way back."""
+
+from functools import cache
+from typing import Any
+from urllib.parse import quote, urlencode
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from evidence.publishing.templating import clean_text, safe_url
+from evidence.web.site import site_of
+
+SECTIONS = (
+    ("/claims", "Claims"),
+    ("/regions", "Regions"),
+    ("/exercises", "Exercises"),
+    ("/studies", "Studies"),
+    ("/references", "References"),
+    ("/programmes", "Programmes"),
+    ("/drafts", "Drafts"),
+    ("/catalogue", "Catalogue"),
+)
+
+
+@cache
+def environment() -> Environment:
+    """The templates of the pages; made once."""
+    made = Environment(
+        loader=PackageLoader("evidence.web", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        finalize=tell,
+    )
+    made.filters["safe_url"] = safe_url
+    made.filters["path"] = in_path
+    made.globals["address"] = address
+    return made
+
+
+def tell(value: Any) -> Any:
+    """Nothing for None; text without the characters that no page can hold; a percent sign stays with its figure."""
+    if value is None:
+        return ""
+    return clean_text(value).replace(" %", "\u00a0%") if type(value) is str else value
+
+
+def in_path(text: str) -> str:
+    """A key as one step of an address, whatever characters it holds."""
+    return quote(text, safe="")
+
+
+def address(path: str, **asked: object) -> str:
+    """An address with its questions; those without an answer are left out."""
+    given = {name: str(value) for name, value in asked.items() if value not in (None, "")}
+    return f"{path}?{urlencode(given)}" if given else path
+
+
+def show(request: Request, template: str, *, status: int = 200, **values: Any) -> Response:
+    """A page. `template` extends frame.html, which tells what was just changed and offers to take it back."""
+    site = site_of(request)
+    text = (
+        environment()
+        .get_template(template)
+        .render(
+            request_path=request.url.path,
+            sections=SECTIONS,
+            who=site.who,
+            catalogue_name=site.name,
+            done=site.change_told(request.query_params.get("done")),
+            **values,
+        )
+    )
+    return HTMLResponse(text, status_code=status)
+
+
+def fragment(template: str, **values: Any) -> Response:
+    """A part of a page, put in place without loading the whole."""
+    return HTMLResponse(environment().get_template(template).render(**values))
+
+
+def go(request: Request, path: str, **asked: object) -> Response:
+    """After a change: on to a page that says what was done, with a way back. A reload does not send it again."""
+    number = site_of(request).newest_change()
+    return RedirectResponse(address(path, done=number, **asked), status_code=303)

@@ -1,0 +1,14 @@
+"""The addresses of every page, in one list: the order in which they are tried."""
+
+from collections.abc import Sequence
+
+from starlette.routing import BaseRoute
+
+from evidence.web.pages import claims, start
+
+PAGES = (start, claims)
+
+
+def all_routes() -> Sequence[BaseRoute]:
+    """The addresses of every page."""
+    return [route for module in PAGES for route in module.routes]

@@ -1,0 +1,43 @@
+"""Each page shows what the catalogue holds, and tells problems as sentences."""
+
+from pathlib import Path
+
+import pytest
+
+TEMPLATES = Path(__file__).parents[3] / "evidence" / "web" / "templates"
+
+
+def test_a_claim_shows_verdict_confidence_and_figure(visitor):
+    text = visitor.get("/claims/seated-curl-activation").text
+    for part in (
+        "Verdict",
+        "Confidence",
+        "<svg",
+        "What speaks against it",
+        "What would change it",
+        "INVENTED",
+    ):
+        assert part.casefold() in text.casefold(), part
+
+
+def test_a_claim_that_is_not_there_is_told_with_the_nearest(visitor):
+    answer = visitor.get("/claims/seated-curl-activaton")
+    assert answer.status_code == 404 and "seated-curl-activation" in answer.text
+
+
+def test_a_change_is_told_on_the_next_page_and_can_be_taken_back(visitor, site):
+    answer = visitor.post(f"/undo/{site.newest_change()}", data={"back": "/claims"})
+    assert answer.url.path == "/claims" and "Stored:" in answer.text
+    assert f"/undo/{site.newest_change()}" in answer.text
+
+
+def test_a_problem_is_a_sentence(visitor):
+    answer = visitor.post("/undo/999999", data={"back": "/"})
+    assert answer.status_code in (404, 422) and "Traceback" not in answer.text and "999999" in answer.text
+
+
+@pytest.mark.parametrize("template", sorted(TEMPLATES.glob("*.html")), ids=lambda p: p.name)
+def test_no_template_holds_inline_script_style_or_anything_from_elsewhere(template):
+    text = template.read_text("utf-8")
+    for forbidden in ("style=", "onclick", "onload", "<style", "http://", "https://", "| safe }}", "hx-on"):
+        assert forbidden not in text, forbidden
