@@ -8,6 +8,7 @@ import hashlib
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 from evidence.appraisal.body import Body
 from evidence.appraisal.designs import Start, split_by_start, start_of
@@ -100,7 +101,13 @@ def rate(body: Body, rule_set: str = "default", settings: Settings | None = None
     Raises BadInput for an unknown rule set, setting or metric.
     """
     chosen = read_settings(settings)
-    facts = gather_facts(body, chosen)
+    return finish_rating(body, gather_facts(body, chosen), rule_set, chosen)
+
+
+def finish_rating(
+    body: Body, facts: Mapping[str, Facts], rule_set: str, chosen: Mapping[str, Any]
+) -> Confidence:
+    """The rating that facts and a start come to. `chosen`: all settings, as `read_settings` gives them."""
     domains = rate_facts(facts, rule_set)
     domains = tuple(replace(d, options=_options(d, facts, body, chosen)) for d in domains)
     start, best_start, worst_start, notes = _choose_start(body, chosen["nrs_start"])
