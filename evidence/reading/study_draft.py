@@ -12,11 +12,12 @@ Details = Mapping[str, str | int | float | bool]
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One thing wrong or unclear in a file: the place in words, what it is, what to do."""
+    """One thing wrong or unclear in a file: the place in words, what it is, what to do; `path`: the entry itself."""
 
     message: str
     where: str
     hint: str = ""
+    path: tuple[str | int, ...] = field(default=(), compare=False)
 
     def __str__(self) -> str:
         return f"{self.where}: {self.message}. {self.hint}".rstrip()

@@ -22,11 +22,11 @@ class Notes:
 
     def problem(self, path: Path, message: str, hint: str = "") -> None:
         """Note something that stops the study from being stored."""
-        self.problems.append(Problem(message, self._document.where(path), hint))
+        self.problems.append(Problem(message, self._document.where(path), hint, path))
 
     def warn(self, path: Path, message: str, hint: str = "") -> None:
         """Note something to look at."""
-        self.warnings.append(Problem(message, self._document.where(path), hint))
+        self.warnings.append(Problem(message, self._document.where(path), hint, path))
 
 
 def text_of(entry: Mapping[str, Any], key: str) -> str | None:

@@ -39,6 +39,7 @@ __all__ = [
     "StudyDraft",
     "StudyProblems",
     "load_schema",
+    "read_study_document",
     "read_study_file",
     "read_study_text",
     "write_study_file",
@@ -75,13 +76,18 @@ def read_study_text(text: str, vocabulary: Vocabulary, *, name: str = "study fil
     """Read the text of a study file; `name` is what messages call it. Raises as `read_study_file`."""
     document = load_yaml(text, name)
     _check_version(document)
+    return read_study_document(document, vocabulary)
+
+
+def read_study_document(document: Document, vocabulary: Vocabulary) -> StudyDraft:
+    """Read the entries of a study, from a file or from a form. Raises StudyProblems with all problems."""
     reader = StudyReader(document, vocabulary)
     problems = list(find_schema_problems(document))
     draft = reader.read()
     told = {problem.where for problem in problems}
     problems += [problem for problem in reader.problems if problem.where not in told]
     if problems or draft is None:
-        raise StudyProblems(name, problems, reader.warnings)
+        raise StudyProblems(document.name, problems, reader.warnings)
     return draft
 
 

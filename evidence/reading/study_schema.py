@@ -37,7 +37,7 @@ def find_schema_problems(document: Document) -> Iterator[Problem]:
     for error in Draft202012Validator(load_schema()).iter_errors(document.data):
         for path, message, hint in _tell(error):
             line = document.line(path) or 0
-            found.setdefault((line, message), Problem(message, document.where(path), hint))
+            found.setdefault((line, message), Problem(message, document.where(path), hint, path))
     yield from (problem for _, problem in sorted(found.items(), key=lambda item: item[0]))
 
 

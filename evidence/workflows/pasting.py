@@ -17,7 +17,7 @@ from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import ReadFrom, Spread, Statistic, Timepoint
 from evidence.workflows.naming import require_match
 from evidence.workflows.opening import vocabulary_of
-from evidence.workflows.table_mapping import LabelReader, Place, ask_about, joined, missing_parts
+from evidence.workflows.table_mapping import LabelReader, Place, Unclear, ask_about, joined, missing_parts
 
 CELL = re.compile(r"L\d+C\d+")
 
@@ -65,6 +65,9 @@ class Understood:
     read_from: str | None
     answers: TableAnswers
     legend: tuple[tuple[str, str], ...] = ()
+    reading: TableReading | None = None
+    unclear: tuple[Unclear, ...] = ()  # labels that could not be placed
+    missing: tuple[str, ...] = ()  # what no label says: condition, region, outcome, time
 
 
 def understand_table(
@@ -129,6 +132,9 @@ def understand_table(
         answers.read_from,
         answers,
         tuple(reading.legend.marks.items()),
+        reading,
+        tuple(reader.unclear.values()),
+        tuple(dict.fromkeys(parts)),
     )
 
 
