@@ -19,7 +19,7 @@ from evidence.reading.programme_model import (
     Question,
     Session,
 )
-from evidence.reading.programme_names import Told, name_picks
+from evidence.reading.programme_names import Told, find_regions, name_picks
 from evidence.reading.programme_tables import TableRead
 from evidence.reading.programme_text import read_lines, read_separated
 from evidence.reading.programme_workbook import read_workbook
@@ -110,11 +110,7 @@ def _finish(
         )
     for heading in read.unknown:
         told.ask(f'column "{heading}": what does it hold?', name, "column")
-    if read.dates:
-        shown = ", ".join(f"{text} as {low}-{high}" for text, (low, high), _ in read.dates)
-        rows = "1 row holds a date" if len(read.dates) == 1 else f"{len(read.dates)} rows hold dates"
-        message = f"reps of {rows}, made by a spreadsheet: {shown} (low to high, year dropped). Right?"
-        told.ask(message, read.dates[0][2], "dates")
+    _ask_dates(read, told)
     sessions = tuple(
         Session(title, name_picks(title, picks, vocabulary, told), (times or {}).get(title, 1.0))
         for title, picks in read.sessions.items()
@@ -129,6 +125,17 @@ def _finish(
         assumptions=tuple(told.assumptions),
         problems=tuple(read.problems),
     )
+
+
+def _ask_dates(read: TableRead, told: Told) -> None:
+    """Ranges that a spreadsheet turned into dates are proposed back, all of a kind in one question."""
+    for kind in ("sets", "reps"):
+        found = [cell for cell in read.dates if cell.field == kind]
+        if found:
+            shown = ", ".join(f"{c.text} as {c.proposed[0]}-{c.proposed[1]}" for c in found)
+            rows = "1 row are a date" if len(found) == 1 else f"{len(found)} rows are dates"
+            message = f"{kind} of {rows}, made by a spreadsheet: {shown} (low to high, year dropped). Right?"
+            told.ask(message, found[0].where, "dates")
 
 
 def _read_yaml(text: str, vocabulary: Vocabulary, name: str) -> Programme:
@@ -158,9 +165,11 @@ def _read_yaml(text: str, vocabulary: Vocabulary, name: str) -> Programme:
         sessions=(),
         audience=audience,
         goal=construct.match if construct and construct.match else goal,
-        priorities=_find_priorities(source, vocabulary, told),
+        priorities=find_regions(
+            source.listed("priorities"), "priority", source.where("priorities"), vocabulary, told
+        ),
         equipment=source.listed("equipment"),
-        weeks=source.weeks(),
+        weeks=source.weeks,
         note=source.text("note"),
     )
     return _finish(programme, source.read, vocabulary, name, told, source.times)
@@ -190,16 +199,3 @@ def _known(
             [c.id for c in found.candidates],
         )
     return None
-
-
-def _find_priorities(source: YamlProgramme, vocabulary: Vocabulary, told: Told) -> tuple[str, ...]:
-    regions = []
-    for text in source.listed("priorities"):
-        found = vocabulary.find_region(text)
-        if found.match is not None:
-            regions.append(found.match)
-            continue
-        names = ", ".join(c.name for c in found.candidates[:4])
-        message = f'priority "{text}": {names}?' if names else f'priority "{text}" is no region that is known'
-        told.ask(message, source.where("priorities"), "region", [c.id for c in found.candidates])
-    return tuple(regions)

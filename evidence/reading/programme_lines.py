@@ -14,7 +14,7 @@ from evidence.reading.programme_pieces import REPS, Clause, take_kind, take_main
 
 _SPLIT = re.compile(
     r",?\s*\b(?:last set|final set)\s*(?::\s*|(?=amrap|max|\d+\s*drop))|[,;]?\s+(?:then|followed by)\s+"
-    r"|\s+\+\s+(?=\d+\s*(?:x|×|back|drop|sets?)|amrap|max)|[,;]\s*(?=\d+\s*%?\s*[x×]\s*(?:\d|amrap|max))",
+    r"|\s+\+\s+(?=\d+\s*(?:x|×|back|drop|sets?)|amrap|max)|[,;]\s*(?!\d\d(?-i:X)\d\b)(?=\d+\s*%?\s*[x×]\s*(?:\d|amrap|max))",
     re.IGNORECASE,
 )
 _LIMIT = 400  # a longer line is prose

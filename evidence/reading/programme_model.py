@@ -60,7 +60,8 @@ class Prescription:
 class Pick:
     """One exercise in a session. `exercise` None: not known, or to be asked; then `candidates` are ids to choose from.
 
-    `group` and `order` place it in a superset or block; `warm_up`: not counted as work; `details` are words
+    `group` and `order` place it in a superset or block; `warm_up`: not counted as work; `chosen_for`: region
+    ids, where the writer says for which muscles it is; `details` are words
     of the name that the exercise does not account for; `where` is the line or row.
     """
 
@@ -77,6 +78,7 @@ class Pick:
     warm_up_sets: Range | None = None
     note: str | None = None
     reason: str | None = None
+    chosen_for: tuple[str, ...] = ()
 
     @property
     def sets(self) -> int | None:

@@ -3,10 +3,12 @@
 matched, assumed openly, or asked about, with the rest of the session in view.
 """
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from evidence.reading.programme_cells import Ledger
+from evidence.reading.programme_limits import find_excesses
 from evidence.reading.programme_lines import Written
 from evidence.reading.programme_model import Assumption, Pick, Question
 from evidence.vocabulary import Lookup, Vocabulary
@@ -27,6 +29,7 @@ class WrittenPick:
     ledger: Ledger
     reason: str | None = None
     warm_up_sets: tuple[float, float | None] | None = None
+    chosen_for: tuple[str, ...] = ()  # as written
 
 
 @dataclass(slots=True)
@@ -162,9 +165,27 @@ def _make_pick(
         warm_up_sets=item.warm_up_sets,
         note=written.note,
         reason=item.reason,
+        chosen_for=find_regions(item.chosen_for, "chosen for", item.where, vocabulary, told),
     )
     _ask_figures(pick, vocabulary, told)
+    ask_limits(pick, told)
     return pick
+
+
+def find_regions(
+    texts: Iterable[str], what: str, where: str, vocabulary: Vocabulary, told: Told
+) -> tuple[str, ...]:
+    """The regions that texts name, one after another; what is none is asked about."""
+    regions = []
+    for text in (part.strip() for entry in texts for part in re.split(r"[,;/+]|\band\b", entry)):
+        found = vocabulary.find_region(text)
+        if found.match is not None:
+            regions.append(found.match)
+        elif text:
+            names = ", ".join(c.name for c in found.candidates[:4])
+            message = f'{what} "{text}": {names}?' if names else f'{what} "{text}" is no region that is known'
+            told.ask(message, where, "region", [c.id for c in found.candidates])
+    return tuple(dict.fromkeys(regions))
 
 
 def _ask_figures(pick: Pick, vocabulary: Vocabulary, told: Told) -> None:
@@ -178,6 +199,12 @@ def _ask_figures(pick: Pick, vocabulary: Vocabulary, told: Told) -> None:
         return
     if vocabulary.exercises[pick.exercise].laterality == "unilateral":
         told.ask(f"{done.reps[0]:g} {pick.as_written}: in all or on each side?", pick.where, "side")
+
+
+def ask_limits(pick: Pick, told: Told) -> None:
+    """Ask about figures that are hardly ever meant: a slip of the pen is not counted on in silence."""
+    for said in find_excesses(pick.prescription):
+        told.ask(f"{pick.as_written}: {said}: right?", pick.where, "limits")
 
 
 def _is_lower(exercise: str, vocabulary: Vocabulary) -> bool:

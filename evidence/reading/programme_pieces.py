@@ -196,7 +196,7 @@ def take_trimmings(done: Prescription, clause: Clause, ledger: Ledger) -> Prescr
     if tempo:
         done = replace(done, tempo=read_tempo(tempo[0]))
     done = _take_effort(done, clause, ledger)
-    span_time = rf"~?\s*{_SPAN}\s*(?:{_TIME}|')?"
+    span_time = rf"\d{{1,2}}:[0-5]\d(?:\s*min)?|~?\s*{_SPAN}\s*(?:{_TIME}|')?"
     if found := clause.take(
         rf"\b(?:rest|r:|pause(?!\s*[0-9]\s*s))\s*[:=]?\s*({span_time})|({_SPAN}\s*(?:{_TIME}|'))\s*(?:rest|pause)\b"
     ):
@@ -219,7 +219,7 @@ def _take_effort(done: Prescription, clause: Clause, ledger: Ledger) -> Prescrip
     found = clause.take(
         rf"@?\s*(?:RPE|RIR)\s*[:=@]?\s*{_SPAN}|@?\s*{_SPAN}\s*(?:RPE|RIR|(?:reps? )?in reserve)\b"
         rf"|\bleave\s+{_SPAN}(?:\s+in the tank)?"
-        rf"|\bto\s+failure\b|@\s*(?>{_SPAN})(?!\s*(?:%|x|×|kg|kilo|lb|pound|#|pood|k\b|[\d.]))"
+        rf"|\bto\s+failure\b|@\s*(?>{_SPAN})(?!\s*(?:%|x|×|kg|kilo|lb|pound|#|pood|k\b|/\s*\d|[\d.]))"
     )
     if not found:
         return done
@@ -235,10 +235,10 @@ def _take_load(done: Prescription, clause: Clause, ledger: Ledger) -> Prescripti
     per = r"(?:\s*(?:each hand|per hand|/\s*hand|/\s*side|per side|each side))?"
     patterns = (
         rf"@?\s*[-−–]?\s*(?<![\w.]){_SPAN}\s*%\s*(?:of\s+)?(?:1\s?-?RM|e1RM|TM|training max|{BODYWEIGHT})?{per}",
+        rf"@?\s*(?<![\w.])\d{{2,3}}(?:[.,]\d+)?\s*/\s*\d{{2,3}}(?:[.,]\d+)?(?:\s*{MASS_UNIT})?(?![\w/])",
         rf"@?\s*(?<![\w.]){_SPAN}\s*{MASS_UNIT}(?![a-z]){per}",
         r"@?\s*(?<![\w.])\d{1,2}\s?-?RM\b",
         rf"@?\s*\b{BODYWEIGHT}\b",
-        r"(?<![\w.])\d{2,3}(?:[.,]\d+)?\s*/\s*\d{2,3}(?:[.,]\d+)?(?![\w/])",
     )
     for pattern in patterns:
         if done.load is None and (found := clause.take(pattern)):

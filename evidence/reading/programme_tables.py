@@ -45,12 +45,22 @@ class Column:
     week: int | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class DateCell:
+    """A range that a spreadsheet turned into a date: the field it stood in, as written, as proposed, its place."""
+
+    field: str
+    text: str
+    proposed: tuple[int, int]
+    where: str
+
+
 @dataclass(slots=True)
 class TableRead:
     """The sessions of a table in order, with dates found in place of repetitions and headings nobody knows."""
 
     sessions: dict[str, list[WrittenPick]] = field(default_factory=dict)
-    dates: list[tuple[str, tuple[int, int], str]] = field(default_factory=list)  # as written, range, place
+    dates: list[DateCell] = field(default_factory=list)
     unknown: list[str] = field(default_factory=list)
     problems: list[str] = field(default_factory=list)
 
@@ -184,7 +194,8 @@ def _read_row(
     group, order = _read_group(entry.get("group", ()))
     written = Written(name, done, group, order, note="; ".join(notes) or None)
     reason = "; ".join(text for _, text in entry.get("reason", ())) or None
-    return WrittenPick(written, where, ledger, reason, _warm_up(entry.get("warm_up_sets", ())))
+    chosen_for = tuple(text for _, text in entry.get("for", ()))
+    return WrittenPick(written, where, ledger, reason, _warm_up(entry.get("warm_up_sets", ())), chosen_for)
 
 
 def _fill(
@@ -201,8 +212,8 @@ def _fill(
 def _fill_kind(
     kind: str, done: Prescription, column: Column, text: str, ledger: Ledger, read: TableRead, where: str
 ) -> Prescription | None:
-    if kind == "sets" and (sets := read_sets(text)):
-        return replace(done, sets=sets[0], sets_high=sets[1])
+    if kind == "sets":
+        return _fill_sets(done, text, ledger, read, where)
     if kind == "reps":
         return _fill_reps(done, text, ledger, read, where)
     if kind == "load" and (load := read_load(text, ledger, unit=column.unit)):
@@ -221,8 +232,20 @@ def _fill_kind(
         each = re.search(r"each|both|per|/|lato|seite", text, re.IGNORECASE)
         return replace(done, side="each") if each else None
     if kind == "sets_reps":
-        return _fill_scheme(done, text, ledger)
+        return fill_scheme(done, text, ledger)
     return done if kind in ("skip", "note", "session", "set_number", "group") else None
+
+
+def _fill_sets(
+    done: Prescription, text: str, ledger: Ledger, read: TableRead, where: str
+) -> Prescription | None:
+    """Sets; a range that a spreadsheet turned into a date; or sets and repetitions together: "3x8"."""
+    if (sets := read_sets(text)) is not None:
+        return replace(done, sets=sets[0], sets_high=sets[1])
+    if (proposed := read_date_as_reps(text)) is not None:
+        read.dates.append(DateCell("sets", text, proposed, where))
+        return replace(done, sets=proposed[0], sets_high=proposed[1])
+    return fill_scheme(done, text, ledger)
 
 
 def _fill_reps(
@@ -230,10 +253,12 @@ def _fill_reps(
 ) -> Prescription | None:
     proposed = read_date_as_reps(text)
     if proposed is not None and read_reps(text, Ledger()) is None:
-        read.dates.append((text, proposed, where))
+        read.dates.append(DateCell("reps", text, proposed, where))
         return replace(done, reps=(float(proposed[0]), float(proposed[1])))
     reps = read_reps(text, ledger)
     if reps is not None:
+        if done.reps is not None and reps.reps != done.reps:
+            ledger.ask("reps", f'"{text}" repetitions, or those beside the sets ({done.reps[0]:g})?')
         return replace(
             done,
             reps=reps.reps,
@@ -244,10 +269,10 @@ def _fill_reps(
             side=reps.side or done.side,
             effort=done.effort or reps.effort,
         )
-    return _fill_scheme(done, text, ledger)
+    return fill_scheme(done, text, ledger)
 
 
-def _fill_scheme(done: Prescription, text: str, ledger: Ledger) -> Prescription | None:
+def fill_scheme(done: Prescription, text: str, ledger: Ledger) -> Prescription | None:
     """A cell with sets and repetitions together, or a whole prescription: "4 x 6-8 @ 75%"."""
     own = Ledger()
     lines = read_line(text, own)

@@ -1,10 +1,8 @@
-"""Programmes in a workbook (XLSX):
-
-each sheet that holds a table is a session, unless a column names the sessions.
-"""
+"""Programmes in a workbook (XLSX): each sheet that holds a table is a session, unless a column names the sessions."""
 
 from datetime import date, datetime, time
 from pathlib import Path
+from typing import Any
 
 from evidence.errors import BadInput
 from evidence.reading.files import open_bytes
@@ -36,7 +34,8 @@ def read_workbook(path: Path | str) -> TableRead | None:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # about styles and extensions that are not read
             book = load_workbook(BytesIO(data), read_only=True, data_only=True)
-            read = _read_sheets(book)
+            formulas = load_workbook(BytesIO(data), read_only=True, data_only=False)
+            read = _read_sheets(book, formulas)
     except BadInput:
         raise
     except Exception as problem:  # the library raises many kinds for damaged files
@@ -48,15 +47,22 @@ def read_workbook(path: Path | str) -> TableRead | None:
     return read
 
 
-def _read_sheets(book: object) -> TableRead | None:
+def _read_sheets(book: Any, formulas: Any) -> TableRead | None:
     total = TableRead()
     known = False
-    for sheet in book.worksheets:  # type: ignore[attr-defined]
+    for sheet, written in zip(book.worksheets, formulas.worksheets, strict=True):
         rows = []
-        for number, cells in enumerate(
-            sheet.iter_rows(max_row=LIMIT_ROWS, max_col=LIMIT_COLUMNS, values_only=True), 1
-        ):
-            rows.append((f"{sheet.title}, row {number}", [_as_text(cell) for cell in cells]))
+        values, sources = (
+            s.iter_rows(max_row=LIMIT_ROWS, max_col=LIMIT_COLUMNS, values_only=True) for s in (sheet, written)
+        )
+        for number, (cells, source) in enumerate(zip(values, sources, strict=False), 1):
+            where = f"{sheet.title}, row {number}"
+            rows.append((where, [_as_text(cell) for cell in cells]))
+            for cell, formula in zip(cells, source, strict=False):
+                if cell is None and isinstance(formula, str) and formula.startswith("="):
+                    total.problems.append(
+                        f"{where}: the formula {formula} has no stored value; open and save the workbook"
+                    )
         read = read_table_rows(rows, sheet.title)
         if read is None:
             continue

@@ -1,7 +1,4 @@
-"""Programmes in YAML (`steelyard:
-
-programme/1`): everything a programme can say, with line numbers for what is wrong.
-"""
+"""Programmes in YAML (`programme/1`): everything a programme can say, with line numbers for what is wrong."""
 
 from collections.abc import Mapping
 from dataclasses import replace
@@ -19,17 +16,18 @@ from evidence.reading.programme_cells import (
     read_sets,
     read_tempo,
 )
+from evidence.reading.programme_limits import LIMITS
 from evidence.reading.programme_lines import Written, read_line
 from evidence.reading.programme_model import Audience, Prescription
 from evidence.reading.programme_names import WrittenPick
-from evidence.reading.programme_tables import TableRead
-from evidence.reading.study_entries import text_of, whole_of
+from evidence.reading.programme_tables import TableRead, fill_scheme
+from evidence.reading.study_entries import number_of, text_of, whole_of
 
 _TOP = ("steelyard", "title", "audience", "equipment", "weeks", "goal", "priorities", "sessions", "note")
 _SESSION = ("name", "picks", "times_per_week", "note")
 _PICK = (
     "exercise", "sets", "reps", "time", "load", "effort", "rest", "tempo", "side", "group", "order",
-    "warm_up", "set_kind", "note", "reason",
+    "warm_up", "set_kind", "note", "reason", "for",
 )  # fmt: skip
 _AUDIENCE = ("training_status", "sex", "age", "health")
 
@@ -54,6 +52,8 @@ class YamlProgramme:
         self.times: dict[str, float] = {}
         self._check_entries((), self.data, _TOP)
         self._read_sessions()
+        weeks = self._figure((), self.data, "weeks", whole=True)
+        self.weeks = None if weeks is None else int(weeks)
 
     def audience(self) -> Audience:
         """For whom it is, as written."""
@@ -65,21 +65,26 @@ class YamlProgramme:
 
     def listed(self, key: str) -> tuple[str, ...]:
         """The entries of a list, or of one text with commas."""
-        value = self.data.get(key)
-        if isinstance(value, list):
-            return tuple(
-                written(item) for item in value if item is not None and not isinstance(item, (dict, list))
-            )
-        text = text_of(self.data, key)
-        return tuple(part.strip() for part in text.split(",") if part.strip()) if text else ()
+        return listed_in(self.data, key)
 
     def text(self, key: str) -> str | None:
         """The text at `key`."""
         return text_of(self.data, key)
 
-    def weeks(self) -> int | None:
-        """The number of weeks."""
-        return whole_of(self.data, "weeks")
+    def _figure(self, path: Path, entry: Mapping[str, Any], key: str, *, whole: bool) -> float | None:
+        """A figure within its limits; told with its line, and left out, where it is none."""
+        if entry.get(key) is None:
+            return None
+        value = number_of(entry, key)
+        low, high = LIMITS[key]
+        if value is not None and low <= value <= high and (not whole or value == int(value)):
+            return value
+        where, said = self._document.where((*path, key)), _text(entry[key]) or "what stands there"
+        kind = "a whole number" if whole else "a number"
+        self.read.problems.append(
+            f'{where}: "{key}: {said}" was left out: it should be {kind} from {low:g} to {high:g}'
+        )
+        return None
 
     def where(self, *path: str | int) -> str:
         """The place of a part in words."""
@@ -112,8 +117,7 @@ class YamlProgramme:
             name = text_of(session, "name") or f"Session {number + 1}"
             while name in self.read.sessions:
                 name += " (again)"
-            times = session.get("times_per_week", 1)
-            self.times[name] = float(times) if isinstance(times, (int, float)) and times > 0 else 1.0
+            self.times[name] = self._figure(path, session, "times_per_week", whole=False) or 1.0
             picks = session.get("picks")
             if not isinstance(picks, list):
                 self.read.problems.append(
@@ -153,7 +157,19 @@ class YamlProgramme:
         warm_up = entry.get("warm_up") in (True, "yes")
         note = text_of(entry, "note")
         line = Written(name, done, group, whole_of(entry, "order"), None, warm_up, note)
-        return [WrittenPick(line, where, ledger, text_of(entry, "reason"))]
+        chosen_for = listed_in(entry, "for")
+        return [WrittenPick(line, where, ledger, text_of(entry, "reason"), None, chosen_for)]
+
+
+def listed_in(entry: Mapping[str, Any], key: str) -> tuple[str, ...]:
+    """The entries of a list, or of one text with commas."""
+    value = entry.get(key)
+    if isinstance(value, list):
+        return tuple(
+            written(item) for item in value if item is not None and not isinstance(item, (dict, list))
+        )
+    text = text_of(entry, key)
+    return tuple(part.strip() for part in text.split(",") if part.strip()) if text else ()
 
 
 def _text(value: Any) -> str | None:
@@ -169,7 +185,7 @@ def _fill(done: Prescription, kind: str, text: str, ledger: Ledger) -> Prescript
     """`done` with one entry read into it; None where the text is not of its kind."""
     if kind == "sets":
         sets = read_sets(text)
-        return replace(done, sets=sets[0], sets_high=sets[1]) if sets else None
+        return replace(done, sets=sets[0], sets_high=sets[1]) if sets else fill_scheme(done, text, ledger)
     if kind in ("reps", "time"):
         bare = kind == "time" and text.replace("-", "").replace(".", "").isdigit()
         reps = read_reps(f"{text} s" if bare else text, ledger)

@@ -21,6 +21,7 @@ def run(*files: str) -> subprocess.CompletedProcess[str]:
     "file",
     [
         "programmes.yaml",
+        "programmes_own.yaml",
         "bibliography.yaml",
         "bibliography_own.yaml",
         "mentions.yaml",

@@ -256,3 +256,83 @@ def test_a_very_long_programme_is_read_in_time_that_grows_with_its_length() -> N
     assert len(programme.picks) == 3000
     # About 0.3 s here; work that grows with the square of the length took 40 s. The margin is for a busy machine.
     assert time.perf_counter() - started < 10
+
+
+def yaml(lines: str) -> Programme:
+    head = 'steelyard: programme/1\ntitle: "[Invented] x"\n'
+    return read_programme_text(head + lines, "yaml", V, name="plan.yaml")
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        (
+            "weeks: -5",
+            'plan.yaml, line 3: "weeks: -5" was left out: it should be a whole number from 1 to 104',
+        ),
+        ("weeks: a few", 'plan.yaml, line 3: "weeks: a few" was left out'),
+        ("wekes: 8", 'plan.yaml, line 3: "wekes" is not known here (did you mean "weeks"?)'),
+    ],
+)
+def test_what_cannot_be_is_left_out_and_told_with_its_line(line: str, said: str) -> None:
+    programme = yaml(f"{line}\nsessions:\n  - picks: [Leg press 3x10]\n")
+    assert programme.weeks is None
+    assert said in programme.problems[0]
+
+
+def test_a_session_cannot_be_done_ninety_nine_times_a_week() -> None:
+    programme = yaml("sessions:\n  - times_per_week: 99\n    picks: [Leg press 3x10]\n")
+    assert programme.sessions[0].times_per_week == 1
+    assert "line 4" in programme.problems[0]
+    assert "from 0.25 to 14" in programme.problems[0]
+
+
+def test_more_sets_than_people_do_are_asked_about() -> None:
+    assert "300 sets: right?" in asked(text("Leg press 300x10"))
+    assert "0 sets: right?" in asked(
+        yaml("sessions:\n  - picks: [{exercise: Leg press, sets: 0, reps: 8}]\n")
+    )
+    assert "limits" not in {q.topic for q in text("Leg press 10x10").questions}
+
+
+def test_a_pick_says_for_which_muscle_it_is() -> None:
+    programme = yaml(
+        "sessions:\n  - picks:\n    - {exercise: Hip thrust, sets: 3, reps: 8, for: gluteus maximus and hamstrings}\n"
+        "    - {exercise: Leg press, sets: 3, reps: 8, for: [quads, nonsense]}\n"
+    )
+    assert programme.picks[0].chosen_for == ("gluteus_maximus", "hamstrings")
+    assert 'chosen for "nonsense"' in asked(programme)
+
+
+def test_repetitions_given_twice_and_differently_are_asked_about() -> None:
+    programme = read_programme_text("exercise,sets,reps\nLeg press,3x8,10\n", "csv", V)
+    assert '"10" repetitions, or those beside the sets (8)?' in asked(programme)
+
+
+def test_merged_cells_formulas_and_dates_of_a_workbook_lose_nothing(tmp_path: Path) -> None:
+    from openpyxl import Workbook
+
+    book = Workbook()
+    sheet = book.active
+    assert sheet is not None
+    sheet.title = "Plan"
+    for row in (
+        ["Day", "Exercise", "Sets", "Reps", "Load (kg)"],
+        ["Day 1", "Leg press", 3, datetime(2026, 8, 12), 100],
+        [None, "Seated leg curl", datetime(2026, 4, 3), 10, "=E2/2"],
+        ["Day 2", "Romanian deadlift", 3, 8, None],
+    ):
+        sheet.append(row)
+    sheet.merge_cells("A2:A3")
+    path = tmp_path / "plan.xlsx"
+    book.save(path)
+    programme = read_programme(path, V)
+    assert [(s.name, [p.exercise for p in s.picks]) for s in programme.sessions] == [
+        ("Day 1", ["leg_press", "seated_leg_curl"]),
+        ("Day 2", ["rdl"]),
+    ]
+    assert programme.picks[0].prescription.reps == (8, 12)
+    assert (programme.picks[1].prescription.sets, programme.picks[1].prescription.sets_high) == (3, 4)
+    assert "reps of 1 row are a date" in asked(programme)
+    assert "sets of 1 row are a date" in asked(programme)
+    assert any("Plan, row 3: the formula =E2/2 has no stored value" in p for p in programme.problems)
