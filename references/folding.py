@@ -97,6 +97,18 @@ def words_of(folded: str) -> list[str]:
     return _WORD.findall(folded) if _HAS_IDEOGRAPH.search(folded) else folded.split()
 
 
+def search_words(text: str) -> list[str]:
+    """The words of a text as a word index has them: letters and digits of any script, without case and accents.
+
+    Unlike in `fold`, an apostrophe joins, nothing is spelt out, and signs of a script are kept as they are.
+    """
+    decomposed = unicodedata.normalize("NFKD", text).casefold().translate(_LETTERS).replace("'", "")
+    return _SEARCH_WORD.findall("".join(c for c in decomposed if not "\u0300" <= c <= "\u036f"))
+
+
+_SEARCH_WORD = re.compile(r"[^\W_]+")
+
+
 def content_words(words: Iterable[str]) -> list[str]:
     """The words that carry meaning (articles, prepositions and the like left out)."""
     return [word for word in words if word not in STOPWORDS]

@@ -93,3 +93,25 @@ def term_of(word: str) -> str:
 def terms_of(texts: Iterable[str | None]) -> frozenset[str]:
     """All topic terms of some texts, markup and all."""
     return frozenset(term for text in texts if text for term in topic_terms(fold(text)))
+
+
+def same_topic(text: str) -> tuple[tuple[str, ...], ...]:
+    """For each topic that a text names, in order: its word or phrase, then other words for the same topic."""
+    words = fold(text).split()
+    longest = max((len(phrase.split()) for phrase, _ in _phrases()), default=1)
+    found: list[tuple[str, ...]] = []
+    at = 0
+    while at < len(words):
+        for length in range(min(longest, len(words) - at), 0, -1):
+            phrase = " ".join(words[at : at + length])
+            names = _names_of_topic(phrase)
+            if names or length == 1:
+                found.append(tuple(dict.fromkeys((phrase, *names))))
+                at += length
+                break
+    return tuple(found)
+
+
+def _names_of_topic(phrase: str) -> list[str]:
+    lines = [[fold(name) for name in line] for line in _lines()]
+    return next((line for line in lines if phrase in line), [])

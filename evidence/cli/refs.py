@@ -4,7 +4,7 @@ from pathlib import Path
 
 import typer
 
-from evidence.cli import refs_add, refs_cite, refs_match, refs_merge
+from evidence.cli import refs_add, refs_cite, refs_find, refs_match, refs_merge
 from evidence.cli.frame import (
     FINDINGS,
     JSON_OPTION,
@@ -45,10 +45,10 @@ def list_(
 
     Example: steelyard refs list "hip thrust" --year 2015- --state unread
     """
-    from evidence.workflows.reference_lists import find_references
+    from evidence.workflows.reference_lists import list_page
 
     limit = most if most or as_json else SCREENFUL
-    page = find_references(opened(), words, year=year, state=state, author=author, most=limit, start=start)
+    page = list_page(opened(), words, year=year, state=state, author=author, most=limit, start=start)
     if as_json:
         show_json(page.lines)
         return
@@ -184,6 +184,7 @@ def apply(
     )
 
 
+refs_find.register(app)
 refs_match.register(app)
 refs_merge.register(app)
 refs_cite.register(app)

@@ -46,7 +46,7 @@ class ReferencePage:
     total: int
 
 
-def find_references(
+def list_page(
     catalogue: Catalogue,
     words: str = "",
     *,
@@ -75,13 +75,7 @@ def find_references(
 
 def read_filter(words: str, year: str | None, state: str | None) -> ReferenceFilter:
     """The filter that the options name. Raises BadInput."""
-    first = last = None
-    if year is not None:
-        found = _YEARS.fullmatch(year.strip())
-        if found is None or not any(found.groups()):
-            raise BadInput(f"{year!r} is no year", hint="Write 2017, 2015-2020, 2015- or -1990.")
-        only = found["only"]
-        first, last = (int(y) if y else None for y in (only or found["first"], only or found["last"]))
+    first, last = read_years(year)
     if state is not None and state not in STATES:
         raise BadInput(f"{state!r} is no state", hint=f"There are: {', '.join(STATES)}.")
     return ReferenceFilter(
@@ -92,6 +86,18 @@ def read_filter(words: str, year: str | None, state: str | None) -> ReferenceFil
         noticed=True if state == "noticed" else None,
         cited_by_study={"in-study": True, "no-study": False}.get(state or ""),
     )
+
+
+def read_years(year: str | None) -> tuple[int | None, int | None]:
+    """The first and the last year of "2017", "2015-2020", "2015-" or "-1990". Raises BadInput."""
+    if year is None:
+        return None, None
+    found = _YEARS.fullmatch(year.strip())
+    if found is None or not any(found.groups()):
+        raise BadInput(f"{year!r} is no year", hint="Write 2017, 2015-2020, 2015- or -1990.")
+    only = found["only"]
+    first, last = (int(y) if y else None for y in (only or found["first"], only or found["last"]))
+    return first, last
 
 
 def is_by(row: Reference, author: str) -> bool:

@@ -24,7 +24,7 @@ from sqlalchemy import (
 from sqlmodel import Session, col
 
 from evidence.catalogue.queries.finding import in_order
-from evidence.catalogue.tables import ClaimLink, Condition, Reference, Result, StudyReference
+from evidence.catalogue.tables import ClaimLink, Condition, Reference, Result, Study, StudyReference
 
 PARTS = ("names", "title", "container", "rest", "abstract")
 # How much a hit in each part counts: common practice, no source. PostgreSQL keeps `rest` and `abstract` as one.
@@ -71,7 +71,8 @@ class ReferenceSearch:
     noticed: bool = False
     in_study: bool | None = None
     with_results: bool = False
-    cited: bool = False
+    cited: bool = False  # linked to a claim, or the report of one of `cited_studies`
+    cited_studies: tuple[str, ...] = ()
 
 
 def search_references(
@@ -116,7 +117,8 @@ def _conditions(session: Session, wanted: ReferenceSearch) -> list[ColumnElement
         found.append(results.exists())
     if wanted.cited:
         claims = select(ClaimLink.id).where(col(ClaimLink.reference_id) == col(Reference.id))
-        found.append(claims.exists())
+        counted = linked.join(Study, col(Study.id) == col(StudyReference.study_id))
+        found.append(or_(claims.exists(), counted.where(col(Study.key).in_(wanted.cited_studies)).exists()))
     text = _text_of(session)
     for subject in wanted.regions:
         studied = results.where(col(Result.region).in_(subject.ids)).exists()

@@ -128,8 +128,9 @@ def _index_on_postgresql() -> None:
     folded = f"regexp_replace({folded}, '[\u0300-\u036f]', '', 'g')"
     marks = '!"#$%&()*+,-./:;<=>?@[\\]^_`{|}~–—‐‑…“”„«»‘·•'
     op.execute(
-        f'CREATE FUNCTION reference_part(given text, weight "char") RETURNS tsvector LANGUAGE sql IMMUTABLE AS $$ '
-        f"SELECT setweight(to_tsvector('simple', translate(lower({folded}), '{marks}', '{' ' * len(marks)}')), weight) $$"
+        'CREATE FUNCTION reference_part(given text, weight "char") RETURNS tsvector LANGUAGE sql IMMUTABLE AS $$ '
+        f"SELECT setweight(to_tsvector('simple', translate(lower({folded}), '{marks}', '{' ' * len(marks)}')), "
+        "weight) $$"
     )
     op.execute(
         """
