@@ -71,7 +71,7 @@ class Vocabulary:
 
     def ancestors(self, region: str) -> tuple[str, ...]:
         """Ids of the regions that hold `region`, nearest first. NotFound for an unknown id."""
-        return _climb(self._region(region).id, {r.id: r.parent for r in self.regions.values()})
+        return self._region_lines[self._region(region).id]
 
     def descendants(self, region: str) -> tuple[str, ...]:
         """Ids of all regions inside `region`, itself not among them. NotFound for an unknown id."""
@@ -79,11 +79,23 @@ class Vocabulary:
 
     def exercise_ancestors(self, exercise: str) -> tuple[str, ...]:
         """Ids of the exercises of which `exercise` is a variant, nearest first."""
-        return _climb(self._exercise(exercise).id, {e.id: e.parent for e in self.exercises.values()})
+        return self._exercise_lines[self._exercise(exercise).id]
 
     def exercise_descendants(self, exercise: str) -> tuple[str, ...]:
         """Ids of the variants of `exercise`, itself not among them."""
         return _descend(self._exercise(exercise).id, {e.id: e.parent for e in self.exercises.values()})
+
+    @cached_property
+    def _region_lines(self) -> Mapping[str, tuple[str, ...]]:
+        """What holds each region, nearest first: asked very often while many claims are weighed."""
+        parents = {r.id: r.parent for r in self.regions.values()}
+        return {name: _climb(name, parents) for name in parents}
+
+    @cached_property
+    def _exercise_lines(self) -> Mapping[str, tuple[str, ...]]:
+        """What each exercise is a variant of, nearest first."""
+        parents = {e.id: e.parent for e in self.exercises.values()}
+        return {name: _climb(name, parents) for name in parents}
 
     def exercise_family(self, exercise: str) -> tuple[str, ...]:
         """The topmost exercise that `exercise` is a variant of, and all its variants, that one first."""

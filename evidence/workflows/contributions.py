@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 
 from evidence.appraisal.body import Contribution
 from evidence.catalogue.queries import StudyRows
-from evidence.catalogue.tables import Outcome, Result
+from evidence.catalogue.tables import Condition, Outcome, Result
 from evidence.statistics.effect import Effect
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Pairing
@@ -37,7 +37,7 @@ def gather_contrasts(bearing: Bearing, construct: str, vocabulary: Vocabulary, p
     links = Links(bearing.rows, construct, vocabulary, pick)
     found = [
         turn_if_lower_is_better(
-            build_contrast(bearing.rows, a.condition, b.condition, outcome, region, links),
+            contrast_once(bearing.rows, a.condition, b.condition, outcome, region, links),
             construct,
             vocabulary,
         )
@@ -47,6 +47,18 @@ def gather_contrasts(bearing: Bearing, construct: str, vocabulary: Vocabulary, p
         for b in bearing.comparator_sides
     ]
     return StudyEvidence(bearing, tuple(c for c in found if c is not None), links)
+
+
+def contrast_once(
+    rows: StudyRows, a: Condition, b: Condition, outcome: Outcome, region: str | None, links: Links
+) -> Contrast | None:
+    """The contrast of two conditions, worked out once for all claims that are weighed on this reading of the study."""
+    known = rows.worked_out
+    name = ("contrast", a.id, b.id, outcome.id, region, links.construct, links.pick, links.pick_results)
+    if name not in known:
+        known[name] = build_contrast(rows, a, b, outcome, region, links)
+    found: Contrast | None = known[name]
+    return found
 
 
 def turn_if_lower_is_better(
@@ -148,7 +160,9 @@ def contribute(evidence: StudyEvidence, scale: str, construct: str, label: str) 
     )
 
 
-TOLD = ("yardstick", "after only", "n differs", "sign of t", "median_converted", "skewed_median")
+TOLD = (
+    "yardstick", "after only", "n differs", "sign of t", "median_converted", "skewed_median", "zero_cells"
+)  # fmt: skip
 
 
 def note_leanings(evidence: StudyEvidence, scale: str) -> list[str]:
@@ -183,6 +197,13 @@ def count_people(evidence: StudyEvidence) -> int:
 
 def name_study(rows: StudyRows) -> str:
     """A study as people cite it: by its report, else by its own key."""
+    if "name" not in rows.worked_out:
+        rows.worked_out["name"] = find_name(rows)
+    return str(rows.worked_out["name"])
+
+
+def find_name(rows: StudyRows) -> str:
+    """The short citation of the report, else of any reference, else the study's key."""
     for link, reference in zip(rows.links, rows.references, strict=True):
         if link.role == "report":
             return short_citation(Record.from_csl(reference.csl))

@@ -36,8 +36,16 @@ def told(finding: Finding) -> str:
     return f"{finding.text} [{steps}]" if steps else finding.text
 
 
-def check_study(rows: StudyRows) -> Iterator[tuple[str, Finding]]:
-    """What one study's figures say of each other, each with its place."""
+def check_study(rows: StudyRows) -> tuple[tuple[str, Finding], ...]:
+    """What one study's figures say of each other, each with its place; worked out once for a reading of the study."""
+    if "checks" not in rows.worked_out:
+        rows.worked_out["checks"] = tuple(run_checks(rows))
+    found: tuple[tuple[str, Finding], ...] = rows.worked_out["checks"]
+    return found
+
+
+def run_checks(rows: StudyRows) -> Iterator[tuple[str, Finding]]:
+    """Every check on one study's figures."""
     for group in rows.people:
         if group.analysed is not None and group.recruited is not None:
             where = f"{rows.study.key}, {group.key}"

@@ -1,7 +1,7 @@
 """Studies with all that belongs to them, in a fixed number of queries however many they are."""
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
 from sqlmodel import Session, SQLModel, col, select
@@ -36,6 +36,8 @@ class StudyRows:
     raw_tables: tuple[RawTable, ...]
     references: tuple[Reference, ...]
     links: tuple[StudyReference, ...] = ()  # the role of each reference, in the same order
+    # What was worked out of this reading of the study, by what it is: claims that lean on the same study share it.
+    worked_out: dict[Any, Any] = field(default_factory=dict, compare=False, repr=False)
 
 
 def study_by_key(session: Session, key: str) -> Study:

@@ -1,0 +1,212 @@
+"""What changed of all that claims rest on: which studies, references, claims and exercises, when, by whom."""
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from sqlalchemy import func, select
+from sqlmodel import Session
+
+from evidence.catalogue.queries.claims import EVIDENCE
+from evidence.catalogue.recording import chunks
+from evidence.catalogue.snapshots import table_of
+from evidence.catalogue.tables import (
+    Change,
+    ChangeSet,
+    Claim,
+    Condition,
+    Outcome,
+    Reference,
+    Result,
+    Study,
+    StudyReference,
+)
+
+_CHANGE, _SET = table_of(Change), table_of(ChangeSet)
+_CLAIM, _STUDY, _REFERENCE, _LINK = (
+    table_of(Claim),
+    table_of(Study),
+    table_of(Reference),
+    table_of(StudyReference),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One change set, as it is named when something is told to come from it."""
+
+    number: int
+    at: datetime
+    who: str
+    action: str
+
+
+@dataclass(slots=True)
+class StudyTouched:
+    """A study of which something changed, with every exercise, outcome and region it has or had."""
+
+    key: str
+    steps: list[Step] = field(default_factory=list)
+    added: bool = False
+    removed: bool = False
+    exercises: set[str] = field(default_factory=set)
+    constructs: set[str] = field(default_factory=set)
+    regions: set[str | None] = field(default_factory=set)
+
+    @property
+    def last(self) -> datetime:
+        """When it was last touched."""
+        return max(step.at for step in self.steps)
+
+
+@dataclass(frozen=True, slots=True)
+class NoticeChange:
+    """A notice that was put on a reference, or taken off."""
+
+    reference: str
+    before: str | None
+    now: str | None
+    step: Step
+
+
+@dataclass(slots=True)
+class EvidenceChanges:
+    """All that changed since a time. Claims by their row number; exercises: the user's own, by key."""
+
+    studies: dict[int, StudyTouched] = field(default_factory=dict)
+    claims: dict[int, list[Step]] = field(default_factory=dict)
+    exercises: dict[str, list[Step]] = field(default_factory=dict)
+    notices: list[NoticeChange] = field(default_factory=list)
+
+
+def evidence_changes(session: Session, since: datetime) -> EvidenceChanges:
+    """What changed after `since`. The work grows with the changes, not with the catalogue."""
+    found = EvidenceChanges()
+    later = {
+        row["id"]: Step(row["id"], row["at"], row["who"], row["action"])
+        for row in session.connection().execute(select(_SET).where(_SET.c.at > since)).mappings()
+    }
+    references: dict[int, list[Step]] = {}
+    for part in chunks(sorted(later)):
+        for row in session.connection().execute(_changed_rows(part)).mappings():
+            _note(found, references, row, later[row["change_set_id"]])
+    _follow_references(session, found, references)
+    _complete(session, found)
+    return found
+
+
+def _changed_rows(sets: Collection[int]) -> "select":  # type: ignore[valid-type]
+    """The changed rows with the few of their columns that say what they concern."""
+
+    def either(column: str, number: bool = False) -> object:
+        kept = [_CHANGE.c.after[column], _CHANGE.c.before[column]]
+        return func.coalesce(*(k.as_integer() if number else k.as_string() for k in kept)).label(column)
+
+    return (
+        select(
+            _CHANGE.c.change_set_id,
+            _CHANGE.c.table_name,
+            _CHANGE.c.row_id,
+            _CHANGE.c.row_key,
+            _CHANGE.c.operation,
+            either("study_id", True),
+            either("claim_id", True),
+            either("reference_id", True),
+            either("exercise"),
+            either("construct_id"),
+            either("region"),
+            _CHANGE.c.before["notice"].as_string().label("notice_before"),
+            _CHANGE.c.after["notice"].as_string().label("notice_after"),
+        )
+        .where(_CHANGE.c.change_set_id.in_(sets), _CHANGE.c.table_name.in_((*EVIDENCE, "claim")))
+        .order_by(_CHANGE.c.id)
+    )
+
+
+def _note(found: EvidenceChanges, references: dict[int, list[Step]], row: object, step: Step) -> None:
+    get = row.__getitem__  # type: ignore[attr-defined]
+    table = get("table_name")
+    if table == "claim":
+        found.claims.setdefault(get("row_id"), []).append(step)
+    elif get("claim_id") is not None:
+        found.claims.setdefault(get("claim_id"), []).append(step)
+    elif table == "own_exercise":
+        found.exercises.setdefault(get("row_key"), []).append(step)
+    elif table == "reference":
+        references.setdefault(get("row_id"), []).append(step)
+        if get("operation") == "edit" and get("notice_before") != get("notice_after"):
+            notice = NoticeChange(get("row_key"), get("notice_before"), get("notice_after"), step)
+            found.notices.append(notice)
+    number = get("row_id") if table == "study" else get("study_id")
+    if number is None or table in ("exclusion", "claim_link"):
+        return
+    study = found.studies.setdefault(number, StudyTouched(""))
+    _add_step(study, step)
+    if table == "study":
+        study.key = get("row_key")
+        study.added |= get("operation") == "add"
+        study.removed = get("operation") == "remove"
+    elif table == "condition" and get("exercise"):
+        study.exercises.add(get("exercise"))
+    elif table == "outcome":
+        study.constructs.add(get("construct_id"))
+    elif table == "result":
+        study.regions.add(get("region"))
+
+
+def _add_step(study: StudyTouched, step: Step) -> None:
+    if not study.steps or study.steps[-1].number != step.number:
+        study.steps.append(step)
+
+
+def _follow_references(session: Session, found: EvidenceChanges, references: dict[int, list[Step]]) -> None:
+    """A notice or a mended record touches the studies that the reference reports."""
+    for part in chunks(sorted(references)):
+        linked = select(_LINK.c.reference_id, _LINK.c.study_id).where(_LINK.c.reference_id.in_(part))
+        for reference, study in session.connection().execute(linked):
+            touched = found.studies.setdefault(study, StudyTouched(""))
+            for step in references[reference]:
+                _add_step(touched, step)
+
+
+def _complete(session: Session, found: EvidenceChanges) -> None:
+    """Give each touched study that is still there its key and all that it compares now."""
+    connection = session.connection()
+    exercise, construct, region = table_of(Condition).c, table_of(Outcome).c, table_of(Result).c
+    for part in chunks(sorted(found.studies)):
+        for number, key in connection.execute(select(_STUDY.c.id, _STUDY.c.key).where(_STUDY.c.id.in_(part))):
+            found.studies[number].key = key
+        kinds = (
+            (exercise.study_id, exercise.exercise, "exercises"),
+            (construct.study_id, construct.construct_id, "constructs"),
+            (region.study_id, region.region, "regions"),
+        )
+        for owner, column, name in kinds:
+            for number, value in connection.execute(select(owner, column).where(owner.in_(part)).distinct()):
+                if value is not None or name == "regions":
+                    getattr(found.studies[number], name).add(value)
+
+
+def claims_comparing(
+    session: Session, constructs: Collection[str], exercises: Collection[str], regions: Collection[str | None]
+) -> list[int]:
+    """Row numbers of claims that results on these outcomes, of these exercises, in these regions, can bear on.
+
+    The caller adds related exercises and regions. Claims of other kinds than comparison are found by outcome alone.
+    """
+    claim = _CLAIM.c
+    named = sorted(r for r in regions if r is not None)
+    of_outcome = claim.construct_id.in_(sorted(constructs)) | claim.surrogate.in_(sorted(constructs))
+    done = sorted(exercises)
+    one = claim.exercise.is_(None) | claim.exercise.in_(done)
+    other = claim.comparator.is_(None) | claim.comparator.in_(done)
+    there = claim.region.is_(None) | claim.region.in_(named)
+    wanted = of_outcome & ((claim.kind != "comparison") | (one & other & there))
+    return list(session.connection().execute(select(claim.id).where(wanted)).scalars())
+
+
+def claims_naming(session: Session, exercises: Iterable[str]) -> list[int]:
+    """Row numbers of claims with one of these exercises on either side."""
+    claim, named = _CLAIM.c, sorted(exercises)
+    wanted = claim.exercise.in_(named) | claim.comparator.in_(named)
+    return list(session.connection().execute(select(claim.id).where(wanted)).scalars())
