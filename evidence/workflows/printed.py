@@ -141,7 +141,7 @@ def name_ratio(result: Result) -> Metric:
         )
     raise NumberProblem(
         f"{result.printed}: a ratio of what is not said.",
-        hint="Write risk ratio, rate ratio or odds ratio as its unit.",
+        hint="Write risk ratio, rate ratio or odds ratio before the figure as printed, or in its note.",
     )
 
 

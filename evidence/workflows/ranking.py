@@ -27,6 +27,7 @@ from evidence.statistics.network_comparison import Network, NetworkComparison, c
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.bearing import Bearing
 from evidence.workflows.claims_in_words import name_people
+from evidence.workflows.comparability import in_one_unit
 from evidence.workflows.contributions import StudyEvidence, choose_outcomes, name_study
 from evidence.workflows.documents import format_sources, made_from, write_text
 from evidence.workflows.links import PICKS, Pick
@@ -47,7 +48,7 @@ from evidence.workflows.ranking_notes import (
     tell_changes,
     what_was_held,
 )
-from evidence.workflows.weighing import set_aside
+from evidence.workflows.weighed import set_aside
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,14 +145,10 @@ def namer(kept: Sequence[Bearing], vocabulary: Vocabulary) -> Callable[[Conditio
 
 def compare(kept: Sequence[Bearing], question: Question, pick: Pick) -> Compared:
     """All studies in one model, with the low, usual or high correlation where none was printed."""
+    pairs = [gather_pairs(b, question.construct, question.vocabulary, pick) for b in kept]
     members = tuple(
-        make_member(
-            gather_pairs(b, question.construct, question.vocabulary, pick),
-            question.scale,
-            question.name_of,
-            question.turned,
-        )
-        for b in kept
+        make_member(evidence, question.scale, question.name_of, question.turned)
+        for evidence in in_one_unit(pairs, question.scale)
     )
     networks = [network for member in members for network in member.networks]
     if not networks:

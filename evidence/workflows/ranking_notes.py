@@ -10,10 +10,10 @@ from evidence.statistics.network_comparison import Network, NetworkComparison, N
 from evidence.statistics.network_consistency import decompose_q, split_all
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.bearing import fold
+from evidence.workflows.comparability import tell_scaling
 from evidence.workflows.contributions import choose_outcomes
 from evidence.workflows.ranked_studies import Member
 
-TASK_NORMALISED = "task_peak_or_mean"
 CLEAR = 0.05  # p below which direct and indirect evidence are said to disagree
 # Comparisons: from here on some intervals will leave out zero by chance alone (20 at 95 % give one).
 MANY = 10
@@ -74,11 +74,7 @@ def find_obstacles(members: Sequence[Member], vocabulary: Vocabulary) -> tuple[s
                 f"{member.label}: its conditions were not done with the same load ({loads_here}); its differences are "
                 "those of exercise and load together."
             )
-        if any(o.normalisation == TASK_NORMALISED for o in choose_outcomes(member.evidence.bearing.outcomes)):
-            told.append(
-                f"{member.label}: figures are shares of the peak or mean within each task, which takes differences "
-                "between exercises away; do not rank by it."
-            )
+    told += tell_scaling([m.evidence for m in members], vocabulary)
     return tuple(told)
 
 

@@ -11,6 +11,7 @@ from evidence.appraisal.body import Body
 from evidence.appraisal.verdict import judge
 from evidence.catalogue.tables import Claim
 from evidence.vocabulary import Vocabulary
+from evidence.workflows.comparability import in_one_unit
 from evidence.workflows.contributions import StudyEvidence, gather_contrasts, results_of
 from evidence.workflows.links import PICKS, RESULTS, Pick
 from evidence.workflows.pooling_claims import make_body
@@ -68,7 +69,7 @@ def weigh_anew(
 ) -> GridRow | None:
     """One row of the grid; the usual one is the body itself."""
     if pick != "usual":
-        changed = [another(s, construct, vocabulary, pick, varied) for s in studies]
+        changed = list(in_one_unit([another(s, construct, vocabulary, pick, varied) for s in studies], scale))
         body, _ = make_body(claim, [s for s in changed if s.contrasts], scale, construct)
     else:
         changed = list(studies)
