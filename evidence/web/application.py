@@ -13,7 +13,7 @@ from starlette.types import ASGIApp
 from evidence.errors import Ambiguous, CatalogueLocked, NotFound, SteelyardError
 from evidence.web.rendering import show
 from evidence.web.routing import all_routes
-from evidence.web.security import Door, Guard
+from evidence.web.security import Door, Guard, TooLarge, too_large
 from evidence.web.site import Site
 
 
@@ -30,6 +30,7 @@ def make_application(site: Site, door: Door) -> ASGIApp:
         exception_handlers={
             SteelyardError: tell_problem,
             HTTPException: tell_missing,
+            TooLarge: tell_too_large,
             Exception: tell_unforeseen,
         },
     )
@@ -43,6 +44,12 @@ def tell_problem(request: Request, problem: Exception) -> Response:
     status = 404 if isinstance(problem, NotFound) else 503 if isinstance(problem, CatalogueLocked) else 422
     candidates = problem.candidates if isinstance(problem, Ambiguous) else ()
     return show(request, "problem.html", status=status, problem=str(problem), candidates=candidates)
+
+
+def tell_too_large(request: Request, problem: Exception) -> Response:
+    """More than may be sent at once."""
+    assert isinstance(problem, TooLarge)
+    return too_large(problem.limit)
 
 
 def tell_missing(request: Request, problem: Exception) -> Response:

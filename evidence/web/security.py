@@ -46,7 +46,11 @@ def make_door(port: int, token: str, *, largest_body: int = LARGEST_BODY) -> Doo
 
 
 class TooLarge(Exception):
-    """The body of a request is larger than may be sent."""
+    """The body of a request is larger than the limit, in bytes, and was not read to its end."""
+
+    def __init__(self, limit: int) -> None:
+        super().__init__(f"more than {limit} bytes")
+        self.limit = limit
 
 
 class Guard:
@@ -67,10 +71,7 @@ class Guard:
         if refusal is not None:
             await refusal(scope, receive, sending)
             return
-        try:
-            await self.app(scope, limited(receive, self.door.largest_body), sending)
-        except TooLarge:
-            await too_large(self.door)(scope, receive, sending)
+        await self.app(scope, limited(receive, self.door.largest_body), sending)
 
 
 def refuse(scope: Scope, door: Door) -> Response | None:
@@ -83,7 +84,7 @@ def refuse(scope: Scope, door: Door) -> Response | None:
         return PlainTextResponse("A change must come from a page of Steelyard itself.\n", status_code=403)
     length = headers.get("content-length", "0")
     if not length.isdecimal() or int(length) > door.largest_body:
-        return too_large(door)
+        return too_large(door.largest_body)
     if holds_token(headers, door):
         return None
     return admit(scope, door) or PlainTextResponse(
@@ -123,11 +124,10 @@ def admit(scope: Scope, door: Door) -> Response | None:
     return response
 
 
-def too_large(door: Door) -> Response:
-    """What is said of a body beyond the limit."""
-    limit = door.largest_body // 1_000_000
+def too_large(limit: int) -> Response:
+    """What is said of a body beyond the limit, in bytes."""
     return PlainTextResponse(
-        f"That is more than {limit} MB. Bring larger files in with the command `steelyard refs add`.\n",
+        f"That is more than {limit / 1e6:.0f} MB. Bring larger files in with the command `steelyard refs add`.\n",
         status_code=413,
     )
 
@@ -141,7 +141,7 @@ def limited(receive: Receive, largest: int) -> Receive:
         message = await receive()
         received += len(message.get("body", b""))
         if received > largest:
-            raise TooLarge
+            raise TooLarge(largest)
         return message
 
     return counted
