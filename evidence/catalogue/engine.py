@@ -16,6 +16,7 @@ from sqlmodel import Session
 from evidence.catalogue.faults import told
 from evidence.catalogue.location import Location
 from evidence.catalogue.recording import ChangingSession, ReadingSession, Recorder
+from evidence.catalogue.verified_figures import figures_changed  # noqa: F401  (its rule holds for every session)
 from evidence.errors import BadInput, CatalogueDamaged
 
 Clock = Callable[[], datetime]

@@ -220,3 +220,36 @@ def show(study: str = STUDY, as_json: bool = JSON_OPTION) -> None:
         return
     for line in shown.lines:
         say(line)
+
+
+@app.command()
+@tells_problems
+def verify(
+    study: str = STUDY,
+    results: list[str] = typer.Argument(None, help="Keys of results, as `results show` has them."),
+    every: bool = typer.Option(False, "--all", help="All results of the study."),
+    same_person: bool = typer.Option(
+        False,
+        "--same-person-says-so",
+        help="You read them yourself: kept, and labelled as read twice by one person.",
+    ),
+    withdraw: bool = typer.Option(False, "--withdraw", help="Take the mark off again."),
+    as_json: bool = JSON_OPTION,
+) -> None:
+    """Say that you held figures against the paper; someone else than who read them should.
+
+    Example: steelyard results verify plate-2017 --all --who Kim
+    """
+    from evidence.workflows.verifying import tell_outcome, verify_results, withdraw_verification
+
+    if withdraw:
+        done = withdraw_verification(opened(), study, acting_person(), results or [])
+    else:
+        done = verify_results(
+            opened(), study, acting_person(), results or [], every=every, same_person=same_person
+        )
+    if as_json:
+        show_json(done)
+        return
+    for line in tell_outcome(done):
+        say(line)

@@ -32,6 +32,7 @@ from evidence.workflows.gathering import as_record
 from evidence.workflows.judgement_told import tell_bias
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.reference_lists import state_of
+from evidence.workflows.verifying import tell_verified
 from references.citing import format_bibliography
 
 
@@ -167,10 +168,9 @@ def result_lines(catalogue: Catalogue, rows: StudyRows) -> list[str]:
             who += f" against {conditions[r.comparator_id].key}"
         spread = "" if r.spread_kind == "none" else f" ({r.spread_kind})"
         n = f", n {r.n}" if r.n is not None else ""
-        seen = "" if r.verified_by else "; not verified by a second reader"
         return (
             f"  {r.key}: {region}, {who}, {r.timepoint}: {r.printed} {r.printed_unit or outcome.unit}{spread}{n}"
-            f" [{r.locator}, {r.read_from}, read by {r.read_by}{seen}]"
+            f" [{r.locator}, {r.read_from}, {tell_verified(r)}]"
         )
 
     return [line(r) for r in rows.results]
