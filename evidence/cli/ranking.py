@@ -4,7 +4,7 @@ from pathlib import Path
 
 import typer
 
-from evidence.cli.frame import JSON_OPTION, opened, say, show_json, tells_problems
+from evidence.cli.frame import JSON_OPTION, acting_person, opened, say, show_json, tells_problems
 
 
 @tells_problems
@@ -14,6 +14,19 @@ def rank(
     against: str = typer.Option(
         None, "--against", help="The exercise the others are shown against; left out: the one most compared."
     ),
+    scale: str = typer.Option(
+        None, "--scale", help="smd, mean-difference, ...; left out: the usual one of the outcome."
+    ),
+    level: str = typer.Option(
+        "exercise",
+        "--level",
+        help="What counts as one exercise: exercise; details (variants by load, angle, ... apart); or family (with "
+        "all its variants).",
+    ),
+    status: str = typer.Option(
+        None, "--status", help="Only studies of people of this training status: trained, untrained, ..."
+    ),
+    sex: str = typer.Option(None, "--sex", help="Only studies of: female, male or both."),
     output: Path = typer.Option(
         None, "--to", help="File to write: .html, .svg or .md. Left out: text on the screen."
     ),
@@ -24,12 +37,15 @@ def rank(
     Example: steelyard rank hamstrings --outcome activation --against "lying leg curl"
     """
     from evidence.publishing.ranking_pages import ranking_text
+    from evidence.workflows.ranking import publish_ranking
     from evidence.workflows.ranking import rank as rank_exercises
-    from evidence.workflows.ranking import write_ranking
 
-    ranking = rank_exercises(opened(), region, outcome, against)
+    catalogue = opened()
+    ranking = rank_exercises(
+        catalogue, region, outcome, against, scale=scale, level=level, status=status, sex=sex
+    )
     if output is not None:
-        write_ranking(ranking, output)
+        publish_ranking(catalogue, ranking, output, acting_person())
         if not as_json:
             say(f"Wrote {output}.")
     if as_json:

@@ -124,6 +124,9 @@ class Ranking:
     cautions: tuple[str, ...] = ()
     references: tuple[Reference, ...] = ()
     invented: bool = False
+    level: str = "exercise"  # what counts as one exercise: exercise, details or family
+    training_status: str = ""  # only studies of such people; empty: of all
+    sex: str = ""
 
     @property
     def order_holds(self) -> bool:

@@ -4,16 +4,14 @@ Only differences within studies enter, direct and indirect ones together. What n
 what cannot be told apart is said.
 """
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from pathlib import Path
 
 from evidence.appraisal.metrics import find_metric
 from evidence.catalogue import Catalogue
-from evidence.catalogue.queries import StudyRows, studies_measuring
-from evidence.catalogue.tables import Claim, Condition, Reference
+from evidence.catalogue.queries import StudyRows
+from evidence.catalogue.tables import Reference, Use
 from evidence.errors import BadInput, NotFound
-from evidence.publishing.briefs import LeftOut
 from evidence.publishing.rankings import (
     OrderRow,
     Pair,
@@ -23,24 +21,30 @@ from evidence.publishing.rankings import (
     RankingPart,
     Share,
 )
-from evidence.statistics.network_comparison import Network, NetworkComparison, compare_network
+from evidence.statistics.network_comparison import Network
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.bearing import Bearing
+from evidence.workflows.claiming import read_scale
 from evidence.workflows.claims_in_words import name_people
-from evidence.workflows.comparability import in_one_unit
-from evidence.workflows.contributions import StudyEvidence, choose_outcomes, name_study
+from evidence.workflows.contributions import StudyEvidence
 from evidence.workflows.documents import format_sources, made_from, write_text
-from evidence.workflows.links import PICKS, Pick
+from evidence.workflows.links import PICKS
 from evidence.workflows.naming import require_match
 from evidence.workflows.opening import vocabulary_of
-from evidence.workflows.pooling_claims import choose_scale
-from evidence.workflows.ranked_studies import (
-    NO_EXERCISE,
-    Member,
-    bearing_on_region,
-    gather_pairs,
-    make_member,
+from evidence.workflows.ranked_regions import (
+    LEVELS,
+    Asked,
+    Compared,
+    Fitted,
+    Question,
+    ask,
+    compare,
+    family_of,
+    fit_region,
+    order_of,
+    read_region,
 )
+from evidence.workflows.ranked_studies import Member
 from evidence.workflows.ranking_notes import (
     find_obstacles,
     note_part,
@@ -48,30 +52,25 @@ from evidence.workflows.ranking_notes import (
     tell_changes,
     what_was_held,
 )
-from evidence.workflows.weighed import set_aside
 
+__all__ = [
+    "LEVELS",
+    "Compared",
+    "Question",
+    "ask",
+    "compare",
+    "order_of",
+    "publish_ranking",
+    "rank",
+    "write_ranking",
+]
 
-@dataclass(frozen=True, slots=True)
-class Question:
-    """What is ranked: region, construct, scale, the sign of each outcome, and how exercises are called."""
-
-    region: str
-    construct: str
-    scale: str
-    turned: dict[int | None, float]
-    small_first: bool
-    name_of: Callable[[Condition], str]
-    vocabulary: Vocabulary
-    draws: int
-    seed: int
-
-
-@dataclass(frozen=True, slots=True)
-class Compared:
-    """The model under one choice of assumed correlations."""
-
-    members: tuple[Member, ...]
-    comparison: NetworkComparison | None
+TOLD_LEVELS = {
+    "exercise": "Exercises are compared as such; the details in which conditions of one exercise differ (load, angle, "
+    "grip, machine) are lumped. `--level details` sets them apart, or state a claim with details.",
+    "details": "Variants of one exercise that differ in a detail (load, angle, grip, machine) are ranked apart.",
+    "family": "Variants of an exercise are lumped under the exercise they are variants of, and so are details.",
+}
 
 
 def rank(
@@ -80,83 +79,33 @@ def rank(
     outcome: str,
     against: str | None = None,
     *,
+    scale: str | None = None,
+    level: str = "exercise",
+    status: str | None = None,
+    sex: str | None = None,
     draws: int = 10_000,
     seed: int = 1,
 ) -> Ranking:
     """Rank the exercises of a region on an outcome, on the catalogue as it stands; nothing is stored.
 
-    `against` names the exercise that intervals are shown against; else the one most compared. Raises Ambiguous or
-    NotFound for names, and NotFound for a comparator that no study of the ranking has.
+    `against` names the exercise that intervals are shown against; else the one most compared. `level`: what counts as
+    one exercise (LEVELS). `status`, `sex`: only studies of such people. Raises Ambiguous or NotFound for names, and
+    NotFound for a comparator that no study of the ranking has.
     """
     vocabulary = vocabulary_of(catalogue)
-    place = require_match(vocabulary.find_region(region), "region")
-    construct = require_match(vocabulary.find_construct(outcome), "outcome")
+    if sex not in (None, "female", "male", "both"):
+        raise BadInput(f'Sex "{sex}" is not known.', hint="Use female, male or both, or leave it out.")
+    asked = Asked(
+        require_match(vocabulary.find_region(region), "region"),
+        require_match(vocabulary.find_construct(outcome), "outcome"),
+        read_scale(scale),
+        level,
+        require_match(vocabulary.find_training_status(status), "training status") if status else None,
+        sex,
+    )
     wanted = require_match(vocabulary.find_exercise(against), "exercise") if against else None
-    wider = vocabulary.ancestors(place)
-    with catalogue.reading() as session:
-        rows = studies_measuring(session, [construct], [place, *vocabulary.descendants(place), *wider])
-    bearings: list[Bearing] = []
-    left: list[LeftOut] = []
-    for study in rows:
-        bearing = bearing_on_region(study, place, construct, vocabulary)
-        if bearing is not None and bearing.region_relation == "what contains it":
-            names = ", ".join(vocabulary.regions[r].name for r in bearing.regions if r)
-            left.append(LeftOut(name_study(study), f"measured on {names} only, which is wider"))
-        elif bearing is not None:
-            bearings.append(bearing)
-    kept, aside = set_aside(bearings, [])
-    left += [LeftOut(item.label, item.reason) for item in aside]
-    # A ranking asks for no scale of its own: the one that a claim on this outcome would be told on.
-    asked = Claim(key="", statement="", construct_id=construct, added_at=catalogue.now(), added_by="")
-    pairs = [gather_pairs(b, construct, vocabulary, "usual") for b in kept]
-    scale = choose_scale(asked, pairs, construct, vocabulary)
-    question = ask(kept, place, construct, scale, vocabulary, draws, seed)
-    usual = compare(kept, question, "usual")
-    left += [LeftOut(m.label, m.reason) for m in usual.members if not m.networks]
-    parts = make_parts(usual, question, wanted)
-    return describe(catalogue, question, kept, usual, parts, left)
-
-
-def ask(
-    kept: Sequence[Bearing],
-    region: str,
-    construct: str,
-    scale: str,
-    vocabulary: Vocabulary,
-    draws: int,
-    seed: int,
-) -> Question:
-    """Settle which way is up, and how exercises are called, from what the studies have."""
-    ways = {o.better for b in kept for o in choose_outcomes(b.outcomes)}
-    mixed = "lower" in ways and len(ways) > 1
-    turned = {o.id: -1.0 if mixed and o.better == "lower" else 1.0 for b in kept for o in b.outcomes}
-    return Question(
-        region, construct, scale, turned, ways == {"lower"}, namer(kept, vocabulary), vocabulary, draws, seed
-    )
-
-
-def namer(kept: Sequence[Bearing], vocabulary: Vocabulary) -> Callable[[Condition], str]:
-    """How conditions are called: by their exercise; with its id where two exercises have one name."""
-    ids = {c.exercise for b in kept for c in b.rows.conditions if c.exercise}
-    names = [vocabulary.exercises[i].name for i in ids]
-    called = {i: n if names.count(n := vocabulary.exercises[i].name) == 1 else f"{n} ({i})" for i in ids}
-    return lambda condition: called[condition.exercise] if condition.exercise else NO_EXERCISE
-
-
-def compare(kept: Sequence[Bearing], question: Question, pick: Pick) -> Compared:
-    """All studies in one model, with the low, usual or high correlation where none was printed."""
-    pairs = [gather_pairs(b, question.construct, question.vocabulary, pick) for b in kept]
-    members = tuple(
-        make_member(evidence, question.scale, question.name_of, question.turned)
-        for evidence in in_one_unit(pairs, question.scale)
-    )
-    networks = [network for member in members for network in member.networks]
-    if not networks:
-        return Compared(members, None)
-    comparison = compare_network(
-        networks, small_is_better=question.small_first, draws=question.draws, seed=question.seed
-    )
-    return Compared(members, comparison)
+    fitted = fit_region(read_region(catalogue, asked, vocabulary), asked, vocabulary, draws, seed)
+    return describe(catalogue, asked, fitted, make_parts(fitted.usual, fitted.question, wanted))
 
 
 def make_parts(compared: Compared, question: Question, wanted: str | None) -> tuple[RankingPart, ...]:
@@ -164,9 +113,11 @@ def make_parts(compared: Compared, question: Question, wanted: str | None) -> tu
     if compared.comparison is None:
         return ()
     parts = compared.comparison.parts
+    if wanted and question.level == "family":
+        wanted = family_of(wanted, question.vocabulary)
     named = question.vocabulary.exercises[wanted].name if wanted else None
-    names = {named, f"{named} ({wanted})"} if named else set()
-    asked = next((node for part in parts for node in part.nodes if node in names), None)
+    nodes = [node for part in parts for node in part.nodes]
+    asked = next((node for node in nodes if named and (node == named or node.startswith(f"{named} ("))), None)
     if named and asked is None:
         there = ", ".join(node for part in parts for node in part.nodes)
         raise NotFound(f"No study of this ranking has the {named}.", hint=f"It has: {there}.")
@@ -230,11 +181,6 @@ def make_part(
     )
 
 
-def order_of(part: Network) -> tuple[str, ...]:
-    """The exercises of a part by P-score; equal ones by name."""
-    return tuple(s.node for s in sorted(part.standings, key=lambda s: (-round(s.p_score, 9), s.node)))
-
-
 def share_out(part: Network, node: str, comparator: str, labels: dict[str, str]) -> tuple[Share, ...]:
     """How much of the information on one comparison each study carries, most first."""
     pair = (node, comparator) if (node, comparator) in part.pairs else (comparator, node)
@@ -276,15 +222,9 @@ def assumed_in(evidence: StudyEvidence, scale: str) -> set[float]:
     }
 
 
-def describe(
-    catalogue: Catalogue,
-    question: Question,
-    kept: Sequence[Bearing],
-    usual: Compared,
-    parts: tuple[RankingPart, ...],
-    left: Sequence[LeftOut],
-) -> Ranking:
+def describe(catalogue: Catalogue, asked: Asked, fitted: Fitted, parts: tuple[RankingPart, ...]) -> Ranking:
     """All that is told of a ranking."""
+    question, usual, left, kept = fitted.question, fitted.usual, fitted.left_out, fitted.kept
     vocabulary = question.vocabulary
     ranked = [m for m in usual.members if m.networks]
     region, construct = vocabulary.regions[question.region].name, vocabulary.constructs[question.construct]
@@ -322,10 +262,13 @@ def describe(
         forbids=find_obstacles(ranked, vocabulary),
         orders=vary_order(kept, question, usual),
         assumptions=tuple(assumptions.values()),
-        notes=tell_notes(question, usual, ranked, region, construct.name),
+        notes=tell_notes(asked, question, usual, ranked, region, construct.name),
         cautions=tuple(c.text for c in vocabulary.cautions_for(f"{title} {health}")),
         references=tuple(format_sources([references[key] for key in sorted(references)])),
         invented=any(m.evidence.rows.study.invented for m in ranked),
+        level=asked.level,
+        training_status=asked.training_status or "",
+        sex=asked.sex or "",
     )
 
 
@@ -350,16 +293,20 @@ def describe_study(member: Member, vocabulary: Vocabulary) -> RankedStudy:
 
 
 def tell_notes(
-    question: Question, usual: Compared, ranked: Sequence[Member], region: str, construct: str
+    asked: Asked, question: Question, usual: Compared, ranked: Sequence[Member], region: str, construct: str
 ) -> tuple[str, ...]:
     """What has to be said of the whole."""
     if not ranked:
         return (f"No study in the catalogue gives a comparison of exercises on {construct} of the {region}.",)
     notes = [
-        "Exercises are compared as such; the details in which conditions of one exercise differ (load, angle, grip, "
-        "machine) are lumped. State a claim with details to set them apart.",
+        TOLD_LEVELS[asked.level],
         "No confidence is rated for a ranking. For two of the exercises state a claim and weigh it.",
     ]
+    if asked.training_status or asked.sex:
+        people = ", ".join(filter(None, (asked.training_status, asked.sex)))
+        notes.append(
+            f"Only studies whose people are all recorded as {people} were ranked; the others are left out."
+        )
     if -1.0 in question.turned.values():
         notes.append("Outcomes where lower is better were turned round, so that more always means better.")
     portions = {r for m in ranked for r in m.evidence.bearing.regions if r}
@@ -393,3 +340,31 @@ def write_ranking(ranking: Ranking, output: Path) -> None:
             hint="Name a file that ends in .html, .svg or .md.",
         )
     write_text(output, text)
+
+
+def publish_ranking(catalogue: Catalogue, ranking: Ranking, output: Path, who: str) -> None:
+    """Write a ranking and remember that it went out, so that a later change can list it."""
+    write_ranking(ranking, output)
+    order = "; ".join(", ".join(e.name for e in part.exercises) for part in ranking.parts)
+    asked = {
+        "region": ranking.region,
+        "outcome": ranking.construct,
+        "scale": ranking.scale,
+        "level": ranking.level,
+        "training_status": ranking.training_status,
+        "sex": ranking.sex,
+        "against": ranking.parts[0].comparator if ranking.parts else "",
+    }
+    with catalogue.changing(who, f"ranking {output}") as session:
+        session.add(
+            Use(
+                kind="ranking",
+                name=str(output),
+                told=order,
+                catalogue_hash=ranking.made.catalogue_hash,
+                at=catalogue.now(),
+                place=str(output),
+                format=output.suffix.lower().lstrip("."),
+                body=asked,
+            )
+        )
