@@ -4,8 +4,9 @@ Answers are for pairs. They are never chained: that A is likely B, and B likely 
 same (taking such chains lowered F1 on the Cora benchmark from .868 to .833).
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from typing import Any
 
 import numpy as np
@@ -13,7 +14,7 @@ import numpy.typing as npt
 from rapidfuzz import fuzz, process
 
 from references.distance import Distance, default_weights, measure_profiles
-from references.matching import CandidatePairs, blocking_keys, find_candidates
+from references.matching import CandidatePairs, KeyIndex, find_candidates
 from references.merging import Merged, merge
 from references.profiles import Profile, build_profile, build_profiles
 from references.record import Record
@@ -159,64 +160,114 @@ def _is_joined(a: Profile, b: Profile) -> bool:
 
 
 class KnownRecords:
-    """Records already kept, made ready for comparing with many incoming ones."""
+    """Records already kept, made ready for comparing with many incoming ones.
 
-    def __init__(self, records: Iterable[Record], thresholds: Thresholds | None = None) -> None:
-        self._profiles = build_profiles(records)
+    `recall` gives known records by their keys: then only keys are held here, and memory stays small however many
+    records are known.
+    """
+
+    def __init__(
+        self,
+        records: Iterable[Record] = (),
+        thresholds: Thresholds | None = None,
+        recall: Callable[[Sequence[str]], Iterable[Record]] | None = None,
+    ) -> None:
         self._thresholds = thresholds or Thresholds.packaged()
-        self._by_key: dict[int, list[int]] = {}
-        for index, profile in enumerate(self._profiles):
-            self._enter(index, profile)
+        self._recall = recall
+        self._index = KeyIndex()
+        self._keys: list[str] = []
+        self._profiles: list[Profile] = []
+        self.add_all(records)
 
     def add(self, record: Record) -> None:
         """Keep one more record, so that a later incoming one is compared with it too."""
-        profile = build_profile(record)
-        self._profiles.append(profile)
-        self._enter(len(self._profiles) - 1, profile)
+        self.add_all([record])
 
-    def _enter(self, index: int, profile: Profile) -> None:
-        for key in blocking_keys(profile):
-            if key:
-                self._by_key.setdefault(key, []).append(index)
+    def add_all(self, records: Iterable[Record]) -> None:
+        """Keep more records, in steps of bounded size."""
+        stream = iter(records)
+        while part := [build_profile(record) for record in islice(stream, _CHUNK)]:
+            numbers = range(len(self._keys), len(self._keys) + len(part))
+            self._keys += [profile.key for profile in part]
+            self._index.add(part, numbers)
+            if self._recall is None:
+                self._profiles += part
 
     def compare(self, incoming: Record) -> Comparison:
         """The best known match of one record: the surest answer, then the nearest."""
-        profile = build_profile(incoming)
-        best: tuple[tuple[int, float], Profile, Distance, Judgement] | None = None
-        related: list[tuple[str, str]] = []
-        for index in self._candidates(profile):
-            known = self._profiles[index]
-            distance = measure_profiles(profile, known, default_weights())
-            judgement = judge(profile, known, distance, self._thresholds)
-            if judgement.answer is Answer.RELATED and judgement.relation:
-                related.append((known.key, judgement.relation))
-            rank = (_RANK[judgement.answer], distance.total)
-            if best is None or rank < best[0]:
-                best = (rank, known, distance, judgement)
-        if best is None:
-            return Comparison(profile.key, None, Answer.DIFFERENT, None, None)
-        _, known, distance, judgement = best
-        others = tuple(sorted(pair for pair in related if pair[0] != known.key))
-        return Comparison(
-            *(
-                profile.key,
-                known.key,
-                judgement.answer,
-                judgement.relation,
-                distance,
-                judgement.reason,
-                others,
-            )
-        )
+        return self.compare_all([incoming])[0]
 
-    def _candidates(self, profile: Profile) -> list[int]:
-        found: set[int] = set()
-        for key in blocking_keys(profile):
-            members = self._by_key.get(key, []) if key else []
-            if len(members) > 200:  # a recurring title: only those at the same place can be the same
-                members = [index for index in members if self._profiles[index].year == profile.year][:200]
-            found.update(members)
-        return sorted(found)
+    def compare_all(self, incoming: Sequence[Record]) -> tuple[Comparison, ...]:
+        """For each incoming record its best known match. Incoming ones are not compared with each other."""
+        profiles = build_profiles(incoming)
+        found = self._judge(profiles, self._index.find(profiles))
+        return tuple(_compare_to(profile, found.get(place, [])) for place, profile in enumerate(profiles))
+
+    def find_pairs(self, incoming: Sequence[Record]) -> dict[int, list[tuple[str | int, Pair]]]:
+        """By place of an incoming record what it may be: known records by key, earlier incoming ones by place.
+
+        The surest answer comes first, then the nearest; pairs that are different are left out.
+        """
+        profiles = build_profiles(incoming)
+        found: dict[int, list[tuple[str | int, Pair]]] = {}
+        for place, known in self._judge(profiles, self._index.find(profiles)).items():
+            found[place] = [(profile.key, _pair(profiles[place], profile, d, j)) for profile, d, j in known]
+        for first, second in _promising(profiles, find_candidates(profiles)):
+            a, b = profiles[first], profiles[second]
+            distance = measure_profiles(b, a)
+            judgement = judge(b, a, distance, self._thresholds)
+            found.setdefault(second, []).append((first, _pair(b, a, distance, judgement)))
+        return {place: kept for place, pairs in found.items() if (kept := _sort_pairs(pairs))}
+
+    def _judge(
+        self, profiles: Sequence[Profile], candidates: Sequence[tuple[int, int]]
+    ) -> dict[int, list[tuple[Profile, Distance, Judgement]]]:
+        numbers = list(dict.fromkeys(number for _, number in candidates))
+        known = self._profiles_of(numbers)
+        place_of = {number: len(profiles) + at for at, number in enumerate(numbers)}
+        both = [*profiles, *known]
+        pairs = CandidatePairs(
+            np.array([place for place, _ in candidates], dtype=np.int32),
+            np.array([place_of[number] for _, number in candidates], dtype=np.int32),
+        )
+        found: dict[int, list[tuple[Profile, Distance, Judgement]]] = {}
+        for place, other in _promising(both, pairs):
+            distance = measure_profiles(both[place], both[other], default_weights())
+            judgement = judge(both[place], both[other], distance, self._thresholds)
+            found.setdefault(place, []).append((both[other], distance, judgement))
+        return found
+
+    def _profiles_of(self, numbers: Sequence[int]) -> list[Profile]:
+        if self._recall is None:
+            return [self._profiles[number] for number in numbers]
+        keys = [self._keys[number] for number in numbers]
+        recalled = {record.key: build_profile(record) for record in self._recall(list(dict.fromkeys(keys)))}
+        return [recalled[key] for key in keys]
+
+
+def _sort_pairs(pairs: list[tuple[str | int, Pair]]) -> list[tuple[str | int, Pair]]:
+    kept = [item for item in pairs if item[1].answer is not Answer.DIFFERENT]
+    return sorted(kept, key=lambda item: (_RANK[item[1].answer], item[1].distance.total, item[1].b_key))
+
+
+def _compare_to(profile: Profile, known: list[tuple[Profile, Distance, Judgement]]) -> Comparison:
+    if not known:
+        return Comparison(profile.key, None, Answer.DIFFERENT, None, None)
+    best, distance, judgement = min(known, key=lambda one: (_RANK[one[2].answer], one[1].total))
+    related = sorted(
+        (other.key, found.relation)
+        for other, _, found in known
+        if other is not best and found.answer is Answer.RELATED and found.relation
+    )
+    return Comparison(
+        profile.key,
+        best.key,
+        judgement.answer,
+        judgement.relation,
+        distance,
+        judgement.reason,
+        tuple(related),
+    )
 
 
 def compare_with(
@@ -225,5 +276,4 @@ def compare_with(
     """For each incoming record its best known match, in order. Incoming records are not compared with each
     other: use `find_duplicates` for that, or `KnownRecords.add` while importing.
     """
-    known = KnownRecords(records_known, thresholds)
-    return tuple(known.compare(record) for record in incoming)
+    return KnownRecords(records_known, thresholds).compare_all(tuple(incoming))

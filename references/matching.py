@@ -68,10 +68,18 @@ class CandidatePairs:
         return zip(self.first.tolist(), self.second.tolist(), strict=True)
 
 
+def _keys_of(profiles: Sequence[Profile]) -> tuple[Keys, Keys]:
+    keys = np.array([blocking_keys(profile) for profile in profiles], dtype=np.int64).reshape(-1, _KEY_COUNT)
+    return keys, np.array([narrowing_key(profile) for profile in profiles], dtype=np.int64)
+
+
+def _narrow(keys: Keys, narrow: Keys) -> Keys:
+    return keys * np.int64(1_000_003) ^ narrow
+
+
 def find_candidates(profiles: Sequence[Profile]) -> CandidatePairs:
     """Pairs of records that share a key."""
-    keys = np.array([blocking_keys(profile) for profile in profiles], dtype=np.int64).reshape(-1, _KEY_COUNT)
-    narrow = np.array([narrowing_key(profile) for profile in profiles], dtype=np.int64)
+    keys, narrow = _keys_of(profiles)
     codes = [_pairs_sharing(keys[:, column], narrow) for column in range(_KEY_COUNT)]
     merged = np.unique(np.concatenate(codes)) if codes else np.empty(0, dtype=np.int64)
     return CandidatePairs((merged >> 32).astype(np.int32), (merged & 0xFFFFFFFF).astype(np.int32))
@@ -83,7 +91,7 @@ def _pairs_sharing(keys: Keys, narrow: Keys) -> Keys:
     codes = _pairs_in_runs(keys, np.flatnonzero(keys), COMMONEST, common)
     if common:
         rest = np.concatenate(common)
-        narrowed = keys[rest] * np.int64(1_000_003) ^ narrow[rest]
+        narrowed = _narrow(keys[rest], narrow[rest])
         spread = np.zeros(len(keys), dtype=np.int64)
         spread[rest] = narrowed
         codes = np.concatenate([codes, _pairs_in_runs(spread, rest, COMMONEST_NARROWED, [])])
@@ -110,3 +118,71 @@ def _pairs_in_runs(keys: Keys, members: npt.NDArray[np.intp], most: int, common:
         lower, upper = np.minimum(one, other), np.maximum(one, other)
         found.append((lower.astype(np.int64) << 32) | upper.astype(np.int64))
     return np.concatenate(found)
+
+
+class _SortedRuns:
+    """Many (key, number) pairs in sorted runs of growing size, 12 bytes a pair: found by bisection, added in bulk."""
+
+    def __init__(self) -> None:
+        self._runs: list[tuple[Keys, npt.NDArray[np.int32]]] = []
+
+    def add(self, keys: Keys, numbers: npt.NDArray[np.int32]) -> None:
+        order = np.argsort(keys, kind="stable")
+        self._runs.append((keys[order], numbers[order]))
+        while len(self._runs) > 1 and len(self._runs[-2][0]) < 2 * len(self._runs[-1][0]):
+            (one, its), (other, others) = self._runs[-2:]
+            keys, numbers = np.concatenate([one, other]), np.concatenate([its, others])
+            order = np.argsort(keys, kind="stable")
+            self._runs[-2:] = [(keys[order], numbers[order])]
+
+    def find(
+        self, keys: Keys, most: int
+    ) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.int32], npt.NDArray[np.bool_]]:
+        """Places in `keys` with the numbers that have the same key, and which keys too many share to be given."""
+        bounds = [
+            (np.searchsorted(run, keys, "left"), np.searchsorted(run, keys, "right")) for run, _ in self._runs
+        ]
+        total = np.zeros(len(keys), dtype=np.intp)
+        for left, right in bounds:
+            total += right - left
+        common = total > most
+        places: list[npt.NDArray[np.intp]] = [np.empty(0, dtype=np.intp)]
+        numbers: list[npt.NDArray[np.int32]] = [np.empty(0, dtype=np.int32)]
+        for (left, right), (_, held) in zip(bounds, self._runs, strict=True):
+            counts = np.where(common, 0, right - left)
+            places.append(np.repeat(np.arange(len(keys)), counts))
+            offsets = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)
+            numbers.append(held[np.repeat(left, counts) + offsets])
+        return np.concatenate(places), np.concatenate(numbers), common
+
+
+class KeyIndex:
+    """Blocking keys of records that are known by their numbers: some 240 bytes a record, whatever it holds."""
+
+    def __init__(self) -> None:
+        self._plain = _SortedRuns()
+        self._narrowed = _SortedRuns()
+
+    def add(self, profiles: Sequence[Profile], numbers: Sequence[int]) -> None:
+        """Enter records under their numbers."""
+        keys, narrow = _keys_of(profiles)
+        owners = np.repeat(np.array(numbers, dtype=np.int32), _KEY_COUNT)
+        flat, narrowed = keys.ravel(), _narrow(keys, narrow[:, None]).ravel()
+        used = flat != 0
+        self._plain.add(flat[used], owners[used])
+        self._narrowed.add(narrowed[used], owners[used])
+
+    def find(self, profiles: Sequence[Profile]) -> list[tuple[int, int]]:
+        """(place in `profiles`, number of a known record) for all that share a key, each once, in order."""
+        keys, narrow = _keys_of(profiles)
+        flat, narrowed = keys.ravel(), _narrow(keys, narrow[:, None]).ravel()
+        owners = np.repeat(np.arange(len(profiles)), _KEY_COUNT)
+        used = flat != 0
+        flat, narrowed, owners = flat[used], narrowed[used], owners[used]
+        places, numbers, common = self._plain.find(flat, COMMONEST)
+        found = [(owners[places].astype(np.int64) << 32) | numbers.astype(np.int64)]
+        if common.any():
+            places, numbers, _ = self._narrowed.find(narrowed[common], COMMONEST_NARROWED)
+            found.append((owners[common][places].astype(np.int64) << 32) | numbers.astype(np.int64))
+        merged = np.unique(np.concatenate(found))
+        return list(zip((merged >> 32).tolist(), (merged & 0xFFFFFFFF).tolist(), strict=True))

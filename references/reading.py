@@ -54,7 +54,8 @@ class _Source:
     name: str
     opener: Callable[[], IO[bytes]]
 
-    def chunks(self) -> Iterator[bytes]:
+    def chunks(self, tell: Callable[[int], None] | None = None) -> Iterator[bytes]:
+        """The bytes, uncompressed; `tell` hears how many bytes of the file itself have been gone through."""
         with self.opener() as stream:
             head = stream.read(8)
             stream.seek(0)
@@ -62,6 +63,8 @@ class _Source:
             source = _unpack(stream, head) if is_compressed else stream
             try:
                 while chunk := source.read(SAMPLE):
+                    if tell is not None:
+                        tell(stream.tell())
                     yield chunk
             except (EOFError, lzma.LZMAError, OSError, ValueError) as error:
                 if not is_compressed:
@@ -91,7 +94,12 @@ def read_path(path: Path | str) -> ReadReport:
 
 def iterate_path(path: Path | str) -> Iterator[Record | Problem]:
     """Records and problems one by one, for files too large to hold. Raises Unreadable, OSError."""
-    yield from _Intake(_open(path)).items()
+    yield from open_path(path).items()
+
+
+def open_path(path: Path | str) -> "Reading":
+    """A file ready to be read item by item, its format and encoding found. Raises Unreadable, OSError."""
+    return Reading(_open(path))
 
 
 def read_folder(folder: Path | str) -> tuple[ReadReport, ...]:
@@ -113,7 +121,7 @@ def _open(path: Path | str) -> _Source:
 
 
 def _read(source: _Source) -> ReadReport:
-    intake = _Intake(source)
+    intake = Reading(source)
     records: list[Record] = []
     problems: list[Problem] = []
     for item in intake.items():
@@ -122,19 +130,23 @@ def _read(source: _Source) -> ReadReport:
         else:
             problems.append(item)
     records.sort(key=lambda record: record.source_line or 0)
-    problems = _group_notes(problems)
+    problems = group_notes(problems)
     problems.sort(key=lambda problem: problem.line or 0)
     return ReadReport(
         source.name, intake.format.name, str(intake.encoding), tuple(records), tuple(problems), intake.starts
     )
 
 
-class _Intake:
-    """One file being read: its format and encoding, and the count of record starts beside the reading."""
+class Reading:
+    """One file being read: its format and encoding, and counts beside the reading.
+
+    `starts`: places where a record begins; `lines`: lines gone through; `position`: bytes of the file gone through.
+    """
 
     def __init__(self, source: _Source) -> None:
         self._source = source
-        self.starts = 0
+        self.name = source.name
+        self.starts = self.lines = self.position = 0
         sample = b""
         try:
             for chunk in source.chunks():
@@ -152,9 +164,12 @@ class _Intake:
 
     def _whole(self) -> Iterator[bytes]:
         try:
-            yield from self._source.chunks()
+            yield from self._source.chunks(self._move)
         except _Truncated as error:
             self._cut = f"the compressed file breaks off: {error}; what came before was read"
+
+    def _move(self, position: int) -> None:
+        self.position = position
 
     def items(self) -> Iterator[Record | Problem]:
         """Records and problems, then what counting found."""
@@ -187,6 +202,7 @@ class _Intake:
     def _count(self, lines: Iterable[str]) -> Iterator[str]:
         starts = self.format.starts
         for line in lines:
+            self.lines += 1
             if starts(line):
                 self.starts += 1
             yield line
@@ -195,7 +211,7 @@ class _Intake:
         return sum(1 for line in text.split("\n") if self.format.starts(line))
 
 
-def _group_notes(problems: list[Problem]) -> list[Problem]:
+def group_notes(problems: list[Problem]) -> list[Problem]:
     """Notes that a file repeats all along, as one problem each that names the lines."""
     kept = [problem for problem in problems if problem.reason not in _GROUPED]
     for reason in _GROUPED:
@@ -216,4 +232,14 @@ def _lines_of(problem: Problem) -> list[int]:
     return [(problem.line or 1) + i for i, line in enumerate(lines) if re.search(r"\S", line)]
 
 
-__all__ = ["FORMATS", "ReadReport", "iterate_path", "read_bytes", "read_folder", "read_path"]
+__all__ = [
+    "FORMATS",
+    "ReadReport",
+    "Reading",
+    "group_notes",
+    "iterate_path",
+    "open_path",
+    "read_bytes",
+    "read_folder",
+    "read_path",
+]

@@ -276,7 +276,7 @@ def linked(known: list[Record], incoming: list[Record], thresholds: Thresholds) 
     first.
     """
     base = KnownRecords(known, thresholds)
-    found = [found for record in incoming if (found := base.compare(record)).answer in MERGED]
+    found = [found for found in base.compare_all(incoming) if found.answer in MERGED]
     found.sort(key=lambda one: one.distance.total if one.distance else 0.0)
     taken: dict[str, str] = {}
     for comparison in found:
