@@ -1,0 +1,204 @@
+"""Which claim a sentence is about: tied by its author, or matched by its words, regions and sources, with a score."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+from evidence.vocabulary.names import words_of
+from evidence.vocabulary.terms import Direction
+from evidence.workflows.drafts.knowledge import Knowledge, KnownClaim
+from evidence.workflows.drafts.topics import Topic, bears_on, same_words
+
+# Words of exercise names that tell nothing apart. Common practice, no source.
+GENERIC = frozenset(
+    "exercise training leg barbell dumbbell machine body weight bar high low back load set rep percent of the a an or and "
+    "more with at for week session work programme program minute min max usual lift any full range style grip both per"
+    .split()
+) - {"full"}  # fmt: skip
+ENOUGH = 0.75  # at least, to be taken as the claim that is meant
+OFFERED = 0.5  # at least, to be proposed for tying
+GAP = 0.08  # to the next claim
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """One side of a claim as words: whole names, and single words that only this side has."""
+
+    phrases: tuple[tuple[str, ...], ...]
+    telling: frozenset[str]
+
+    def find(self, words: tuple[str, ...]) -> int | None:
+        """Where the side is first named, counted in words; None: nowhere."""
+        places = [i for i, word in enumerate(words) if word in self.telling]
+        for phrase in self.phrases:
+            places += [i for i in range(len(words) - len(phrase) + 1) if words[i : i + len(phrase)] == phrase]
+        return min(places, default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A claim a sentence may be about. `score` from 0 to 1; `reasons` in words."""
+
+    claim: KnownClaim
+    score: float
+    reasons: tuple[str, ...]
+    first: int | None  # where the exercise side stands, in words
+    second: int | None
+
+
+@dataclass(frozen=True)
+class ClaimWords:
+    """The words of all claims, to find those a sentence shares words with."""
+
+    knowledge: Knowledge
+
+    @cached_property
+    def sides(self) -> Mapping[str, tuple[Side, Side]]:
+        """Both sides of each claim."""
+        return {key: make_sides(claim) for key, claim in self.knowledge.claims.items()}
+
+    @cached_property
+    def index(self) -> Mapping[str, tuple[str, ...]]:
+        """Word -> claims a side of which it helps to name."""
+        found: dict[str, dict[str, None]] = {}
+        for key, sides in self.sides.items():
+            for side in sides:
+                for word in {*side.telling, *(p[-1] for p in side.phrases)}:
+                    found.setdefault(word, {})[key] = None
+        return {word: tuple(keys) for word, keys in found.items()}
+
+    @cached_property
+    def by_study(self) -> Mapping[str, tuple[str, ...]]:
+        """Study -> claims it was weighed for."""
+        found: dict[str, list[str]] = {}
+        for key, claim in self.knowledge.claims.items():
+            for study in claim.studies:
+                found.setdefault(study, []).append(key)
+        return {study: tuple(keys) for study, keys in found.items()}
+
+    def candidates(self, topic: Topic, cited: Iterable[str], most: int = 5) -> list[Candidate]:
+        """Claims that a sentence may be about, best first."""
+        words = same_words(topic.words)
+        studies = {s.key for key in cited for s in self.knowledge.studies_of(key)}
+        keys: dict[str, int] = {}
+        for word in set(words):
+            for key in self.index.get(word, ()):
+                keys[key] = keys.get(key, 0) + 1
+        for study in studies:
+            for key in self.by_study.get(study, ()):
+                keys[key] = keys.get(key, 0) + 2
+        likely = sorted(keys, key=lambda k: (-keys[k], k))[:200]
+        scored = [self.score(key, topic, words, studies) for key in likely]
+        kept = sorted((c for c in scored if c.score > 0.2), key=lambda c: (-c.score, c.claim.key))
+        return kept[:most]
+
+    def score(self, key: str, topic: Topic, words: tuple[str, ...], studies: set[str]) -> Candidate:
+        """How well one claim fits a sentence, with the reasons."""
+        claim = self.knowledge.claims[key]
+        one, other = self.sides[key]
+        first, second = one.find(words), other.find(words)
+        score, reasons = 0.0, []
+        if first is not None:
+            score += 0.3
+            reasons.append("names the exercise")
+        if second is not None:
+            score += 0.25
+            reasons.append("names what it is compared with")
+        if studies & set(claim.studies):
+            score += 0.25
+            reasons.append("cites a study behind it")
+        if claim.region and topic.regions:
+            if bears_on(claim.region, topic.regions, self.knowledge.vocabulary) or self._holds(
+                claim.region, topic
+            ):
+                score += 0.2
+                reasons.append("names the region")
+            else:
+                score -= 0.35
+        if topic.constructs:
+            if claim.construct in topic.constructs:
+                score += 0.2
+                reasons.append("speaks of the outcome")
+            else:
+                score -= 0.25
+        return Candidate(claim, round(max(min(score, 1.0), 0.0), 2), tuple(reasons), first, second)
+
+    def _holds(self, region: str, topic: Topic) -> bool:
+        known = self.knowledge.vocabulary
+        return any(region in known.ancestors(r) for r in topic.regions if r in known.regions)
+
+    def match(self, topic: Topic, cited: Iterable[str]) -> Candidate | None:
+        """The one claim that is meant, where that is clear."""
+        found = self.candidates(topic, cited, most=2)
+        if not found or found[0].score < ENOUGH:
+            return None
+        if len(found) > 1 and found[0].score - found[1].score < GAP:
+            return None
+        return found[0]
+
+
+def make_sides(claim: KnownClaim) -> tuple[Side, Side]:
+    """The words by which each side of a claim is told."""
+    one = [same_words(words_of(n)) for n in claim.names]
+    other = [same_words(words_of(n)) for n in claim.other_names]
+    mine, theirs = {w for n in one for w in n}, {w for n in other for w in n}
+    return _side(one, mine - theirs), _side(other, theirs - mine)
+
+
+def _side(names: list[tuple[str, ...]], own: set[str]) -> Side:
+    phrases = tuple(dict.fromkeys(n for n in names if n and (len(n) > 1 or len(n[0]) > 3)))
+    return Side(phrases, frozenset(w for w in own if (len(w) > 3 or w == "one") and w not in GENERIC))
+
+
+LESS = frozenset("less fewer lower smaller worse weaker slower inferior below under".split())
+MORE = frozenset(
+    "more greater higher bigger better stronger harder faster quicker larger further superior over above beat beats "
+    "outgrow outgrows outperform win wins".split()
+)
+BEATING = frozenset("beat outgrow outperform win top trump".split())
+TURNED = frozenset("not no never nor cannot unclear uncertain whether".split())
+
+
+def said_direction(candidate: Candidate, topic: Topic) -> Direction | None:
+    """What a sentence says of the claim's exercise against its comparator; None where that is not plain."""
+    words = same_words(topic.words)
+    if TURNED & set(words) or "t" in words:
+        return None
+    first, second = candidate.first, candidate.second
+    if "than" in words:
+        at = words.index("than")
+        polarity = _polarity(words[:at])
+        if polarity is None:
+            return None
+        before = [p is not None and p < at for p in (first, second)]
+        after = [p is not None and p > at for p in (first, second)]
+        if before[0] != before[1]:
+            subject_first = before[0]
+        elif before[0] and before[1]:
+            return None
+        elif after[0] != after[1]:
+            subject_first = after[1]
+        else:
+            return None
+        return _turn(polarity, subject_first)
+    beat = next((i for i, w in enumerate(words) if w in BEATING), None)
+    if beat is not None and first is not None and second is not None and (first < beat) != (second < beat):
+        return _turn(Direction.MORE, first < beat)
+    if "most" in words and (first is None) != (second is None):
+        return _turn(Direction.MORE, first is not None)
+    return None
+
+
+def _polarity(words: tuple[str, ...]) -> Direction | None:
+    for word in reversed(words):
+        if word in LESS:
+            return Direction.LESS
+        if word in MORE:
+            return Direction.MORE
+    return None
+
+
+def _turn(direction: Direction, subject_is_exercise: bool) -> Direction:
+    if subject_is_exercise:
+        return direction
+    return Direction.LESS if direction is Direction.MORE else Direction.MORE

@@ -1,0 +1,194 @@
+"""Checks of numbers: a figure that is not what the catalogue holds, and percents of the wrong kind."""
+
+import re
+from collections.abc import Iterator
+
+from evidence.workflows.drafts.findings import Draught
+from evidence.workflows.drafts.knowledge import Figure
+from evidence.workflows.drafts.numbers import Number, matches
+from evidence.workflows.drafts.readings import Reading
+
+COMPARED = {"relative", "relative_change", "estimate"}
+
+
+def check_figures(reading: Reading) -> Iterator[Draught]:
+    """Every finding on the numbers of one sentence."""
+    if reading.not_held:
+        return
+    kinds = list(check_percent_kind(reading))
+    yield from kinds
+    yield from check_values(reading, {d.mark for d in kinds})
+
+
+def known_figures(reading: Reading) -> list[Figure]:
+    """All figures the sentence could be telling."""
+    held = [f for s in reading.studies for f in s.figures]
+    own = {c.key for c in reading.claims}
+    behind = [f for c in reading.claims for f in c.figures] if own else []
+    return held + behind
+
+
+def check_values(reading: Reading, skipped: set[tuple[int, int] | None]) -> Iterator[Draught]:
+    """A number that none of the sources holds, its rounding respected."""
+    if not reading.studies or (reading.prescribes and not reading.cited):
+        return
+    held = known_figures(reading)
+    for number in reading.numbers:
+        if (number.start, number.end) in skipped:
+            continue
+        pool = comparable(number, held, reading)
+        if not pool or any(matches(number, f.value) for f in pool):
+            continue
+        near = sorted(pool, key=lambda f: abs(abs(f.value) - abs(number.value)))[:3]
+        shown = tuple(dict.fromkeys(f"{show(f)} ({f.text})" for f in near))
+        yield Draught(
+            "figure-differs",
+            f'"{number.text}" is not what the catalogue holds.',
+            f"nearest: {show(near[0])} ({near[0].text})",
+            (number.start, number.end),
+            figures=shown,
+            swap=replace_value(number, near[0]) if len(pool) and plainly_meant(number, pool) else None,
+            claim=next((c.key for c in reading.claims), None),
+            references=tuple(reading.cited),
+        )
+
+
+def comparable(number: Number, held: list[Figure], reading: Reading) -> list[Figure]:
+    """The figures of the kind that a number tells."""
+    if number.kind == "people":
+        sizes = {n for s in reading.studies for n in (*s.group_sizes, s.people) if n}
+        sizes |= {sum(s.people or 0 for s in reading.studies)}
+        return [Figure(n, "people", "people", "people of the study") for n in sorted(sizes) if n]
+    if number.kind == "per_hundred":
+        return [f for f in held if f.kind == "per_hundred"]
+    if number.kind == "reading":
+        means = [f for f in held if f.kind == "mean" and f.unit.strip().startswith("%")]
+        return means if "activation" in {c for s in reading.studies for c in s.constructs} else []
+    if number.kind == "unit":
+        unit = number.unit
+        if unit.startswith("point"):
+            return [f for f in held if f.kind == "points"]
+        return [f for f in held if f.unit.startswith(unit) and f.kind in ("mean", "change", "difference")]
+    if number.side:
+        return [f for f in held if f.unit == "%" and f.kind in ("relative", "relative_change")] + [
+            f for f in held if f.kind == "percent_change" and number.side == "more"
+        ]
+    percents = [f for f in held if f.unit.strip().startswith("%") or f.kind in ("per_hundred",)]
+    return percents
+
+
+def show(figure: Figure) -> str:
+    """A figure with its unit."""
+    digits = 0 if figure.kind == "people" or float(figure.value).is_integer() else 1
+    unit = "%" if figure.unit.startswith("%") else figure.unit
+    return f"{figure.value:.{digits}f} {unit}".strip()
+
+
+def plainly_meant(number: Number, pool: list[Figure]) -> bool:
+    """Whether one figure is so much nearer than any other that it must be the one meant."""
+    gaps = sorted({round(abs(abs(f.value) - abs(number.value)), 6) for f in pool})
+    return len(gaps) == 1 or gaps[0] * 2 < gaps[1]
+
+
+def replace_value(number: Number, figure: Figure) -> str:
+    """The right value, written as the wrong one was; words become digits."""
+    decimals = number.decimals if number.text[:1].isdigit() else 0 if float(figure.value).is_integer() else 1
+    value = f"{abs(figure.value):.{decimals}f}"
+    return (
+        re.sub(r"^[-−+]?\d+(?:[.,]\d+)?", value, number.text)
+        if number.text[:1].isdigit()
+        else f"{value} {tail(number)}".strip()
+    )
+
+
+def tail(number: Number) -> str:
+    """What stands behind a number in words."""
+    return {"percent": "per cent"}.get(number.kind, number.text.split()[-1] if " " in number.text else "")
+
+
+def check_percent_kind(reading: Reading) -> Iterator[Draught]:
+    """Points told as percent, one percent both ways, a ratio of percents as a multiple."""
+    text = reading.text
+    fold = re.search(r"(\d+(?:[.,]\d+)?)[ -]?fold\b", text)
+    percents = [n for n in reading.numbers if n.kind == "percent"]
+    if fold and len(percents) >= 2:
+        yield Draught(
+            "percent-kind",
+            f'"{fold.group()}" is a ratio of two percents.',
+            "a ratio of percent changes is no multiple of what was gained",
+            (fold.start(), fold.end()),
+        )
+    yield from check_base(percents)
+    if reading.cue("points_said"):
+        return
+    values = [n for n in reading.numbers if n.kind in ("percent", "reading")]
+    for number in percents:
+        if number.side != "more" and not re.search(
+            r"(better|gain|lift|more|higher|extra)", text[number.end : number.end + 14]
+        ):
+            continue
+        others = [n.value for n in values if n is not number]
+        if is_points(number, others) or is_known_points(number, reading):
+            yield Draught(
+                "percent-kind",
+                f'"{number.text}" are percentage points, told as a relative percent.',
+                "say points, or give the percent relative to the comparator's value",
+                (number.start, number.end),
+                figures=tuple(right_percent(number, others, reading)),
+                swap=re.sub(r"\s*(%|per ?cents?|percents?)$", " points", number.text),
+                claim=next((c.key for c in reading.claims), None),
+            )
+
+
+def check_base(percents: list[Number]) -> Iterator[Draught]:
+    """X is 35 % below Y, so Y is 35 % above X: the base changed, the percent cannot stay."""
+    for i, one in enumerate(percents):
+        for other in percents[i + 1 :]:
+            if one.value == other.value >= 5 and {one.side, other.side} == {"more", "less"}:
+                side = "more" if other.side == "more" else "less"
+                factor = 1 - one.value / 100 if side == "more" else 1 + one.value / 100
+                right = 100 * (1 / factor - 1) if factor > 0 else float("nan")
+                yield Draught(
+                    "percent-kind",
+                    f'"{other.text}" has another base than the first percent.',
+                    f"{one.value:g} % {'below' if side == 'more' else 'above'} is {abs(right):.0f} % the other way round",
+                    (other.start, other.end),
+                    swap=f"{abs(right):.0f} %",
+                )
+
+
+def is_points(number: Number, others: list[float]) -> bool:
+    """Whether a number is the difference of two others in the sentence, and not their relative percent."""
+    for i, a in enumerate(others):
+        for b in others[i + 1 :]:
+            low, high = sorted((a, b))
+            if low > 0 and matches(number, high - low) and not matches(number, 100 * (high - low) / low):
+                return True
+    return False
+
+
+def is_known_points(number: Number, reading: Reading) -> bool:
+    """Whether a number told as "more" is a difference in points in the catalogue and no percent there."""
+    held = [f for s in reading.cited_studies for f in s.figures if f.unit.startswith("%")]
+    points = [f for f in held if f.kind == "points"]
+    percents = [
+        f
+        for f in known_figures(reading)
+        if f.unit.startswith("%") and f.kind in ("relative", "relative_change", "percent_change")
+    ]
+    return any(matches(number, f.value) for f in points) and not any(
+        matches(number, f.value) for f in percents
+    )
+
+
+def right_percent(number: Number, others: list[float], reading: Reading) -> Iterator[str]:
+    """The relative percent that belongs to the points."""
+    for i, a in enumerate(others):
+        for b in others[i + 1 :]:
+            low, high = sorted((a, b))
+            if low > 0 and matches(number, high - low):
+                yield f"relative: {100 * (high - low) / low:.0f} % ({high:g} against {low:g})"
+                return
+    relative = [f for s in reading.cited_studies for f in s.figures if f.kind == "relative"]
+    if relative:
+        yield f"relative: {relative[0].value:.0f} % ({relative[0].text})"

@@ -1,0 +1,192 @@
+"""What a catalogue knows, as the checks of drafts need it: references, studies, claims, their figures and people."""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from functools import cached_property
+
+from evidence.appraisal.levels import Level
+from evidence.vocabulary import Vocabulary
+from evidence.vocabulary.terms import Direction
+from references.names import Name
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A number of a study or claim, as a text may tell it.
+
+    `kind`: mean, change, percent_change, points, relative, per_hundred, estimate, bound. `text`: what it is, with
+    its locator. `side`: the key of the condition it belongs to ("" for a comparison).
+    """
+
+    value: float
+    kind: str
+    unit: str
+    text: str
+    side: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """People as studied: words of the vocabulary, ages in years (None: not said)."""
+
+    sex: str = "not stated"
+    status: str = "not stated"
+    health: str = "not stated"
+    age_low: float | None = None
+    age_high: float | None = None
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class KnownContrast:
+    """Two conditions compared on a region and an outcome. `between`: an interval of the difference can be had."""
+
+    exercise: str | None
+    comparator: str | None
+    region: str | None
+    construct: str
+    between: bool
+    scale: str  # unit, normalisation and load, to tell scales apart
+
+
+@dataclass(frozen=True)
+class KnownStudy:
+    """One study: who, what, how, and its figures (worked out when first asked)."""
+
+    key: str
+    label: str
+    references: tuple[str, ...]
+    sample: str
+    people: int | None
+    group_sizes: tuple[int, ...]
+    groups: tuple[Group, ...]
+    randomised: bool | None
+    weeks: float | None
+    contrasts: tuple[KnownContrast, ...]
+    names: tuple[str, ...]  # what its conditions are called
+    added_at: datetime | None
+    find_figures: Callable[[], tuple[Figure, ...]] = field(compare=False, repr=False)
+
+    @cached_property
+    def figures(self) -> tuple[Figure, ...]:
+        """Every number a text may tell of it."""
+        return self.find_figures()
+
+    @property
+    def constructs(self) -> frozenset[str]:
+        """What it measured."""
+        return frozenset(c.construct for c in self.contrasts)
+
+    @property
+    def within_only(self) -> bool:
+        """Whether it gives changes within groups and no estimate of the difference between them."""
+        return bool(self.contrasts) and not any(c.between for c in self.contrasts)
+
+
+@dataclass(frozen=True, slots=True)
+class KnownReference:
+    """One reference, with its state and whether anybody has marked it as read."""
+
+    key: str
+    authors: tuple[Name, ...]
+    year: int | None
+    journal: str
+    title: str
+    short: str
+    notice: str | None
+    studies: tuple[str, ...]
+    read_in_full: bool
+    later_version: str | None = None  # of a preprint
+    mended: bool = False  # figures were taken after the correction
+
+
+@dataclass(frozen=True, slots=True)
+class KnownClaim:
+    """One claim as last weighed. `found`: what the figures say of exercise against comparator (None: open).
+
+    `against`: references whose results speak against it. `wordings`: short, plain, full. `weighed`: whether the
+    appraisal is newer than the evidence.
+    """
+
+    key: str
+    kind: str
+    statement: str
+    exercise: str | None
+    comparator: str | None
+    names: tuple[str, ...]  # of the exercise side
+    other_names: tuple[str, ...]  # of the comparator side
+    region: str | None
+    construct: str
+    stated: Direction
+    verdict: str
+    found: Direction | None
+    level: Level
+    studies: tuple[str, ...]
+    against: tuple[str, ...]
+    figures: tuple[Figure, ...]
+    wordings: tuple[str, ...]
+    people: int
+    surrogate: bool
+    review_due: date | None
+    weighed: bool
+    words: str = ""  # further words it may be known by
+
+    @property
+    def same(self) -> bool:
+        """Whether sameness within a margin is what was found."""
+        return self.found is Direction.SAME
+
+    @property
+    def open(self) -> bool:
+        """Whether the figures leave it open."""
+        return self.found is None
+
+
+@dataclass(frozen=True)
+class Knowledge:
+    """All of it, by key. `weigh` brings claims up to date that were weighed before the evidence last changed."""
+
+    vocabulary: Vocabulary
+    references: Mapping[str, KnownReference]
+    studies: Mapping[str, KnownStudy]
+    claims: Mapping[str, KnownClaim]
+    today: date
+    state: str = ""
+    weigh: Callable[[Iterable[str]], Mapping[str, KnownClaim]] = field(
+        default=lambda keys: {}, compare=False, repr=False
+    )
+    rankings: Mapping[tuple[str, str], str] = field(default_factory=dict)
+
+    def refreshed(self, keys: Iterable[str]) -> "Knowledge":
+        """The same with the named claims weighed anew where that is needed."""
+        from dataclasses import replace
+
+        wanted = [k for k in dict.fromkeys(keys) if k in self.claims and not self.claims[k].weighed]
+        return replace(self, claims={**self.claims, **self.weigh(wanted)}) if wanted else self
+
+    def studies_of(self, reference: str) -> tuple[KnownStudy, ...]:
+        """The studies that a reference reports."""
+        known = self.references.get(reference)
+        return tuple(self.studies[s] for s in known.studies if s in self.studies) if known else ()
+
+    @cached_property
+    def by_surname(self) -> Mapping[str, tuple[KnownReference, ...]]:
+        """References by each author's surname, folded."""
+        from references.folding import fold
+
+        found: dict[str, dict[str, KnownReference]] = {}
+        for reference in self.references.values():
+            for name in reference.authors:
+                surname = fold(name.family or name.literal or "")
+                if surname:
+                    found.setdefault(surname, {})[reference.key] = reference
+        return {surname: tuple(held.values()) for surname, held in found.items()}
+
+    @cached_property
+    def first_surnames(self) -> frozenset[str]:
+        """Surnames of first authors, folded."""
+        from references.folding import fold
+
+        firsts = (r.authors[0] for r in self.references.values() if r.authors)
+        return frozenset(fold(n.family or n.literal or "") for n in firsts) - {""}

@@ -1,0 +1,148 @@
+"""Numbers in a sentence: percents, units, people, rates; in digits or in words, with what stands around them."""
+
+import re
+from dataclasses import dataclass
+
+from evidence.appraisal.draft_cues import find_cue
+from references.mention_reading import spoken_number
+
+_SMALL = (
+    "zero|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|thirteen|fourteen|fifteen|sixteen|seventeen|"
+    "eighteen|nineteen|twenty|thirty|forty|fifty|sixty|seventy|eighty|ninety"
+)
+_WORDED = rf"(?:{_SMALL})(?:[- ](?:hundred(?: and)?|{_SMALL}))*(?: and a half| point (?:{_SMALL}))?"
+_DIGITS = r"[-−+]?\d+(?:[.,]\d+)?"
+NUMBER = rf"(?P<number>(?<![\w.,])(?:{_DIGITS}|\b{_WORDED}\b))"
+_PERCENT = re.compile(rf"{NUMBER}(?:\s*%|[ -]?(?:per[- ]?cents?|percents?)\b)", re.IGNORECASE)
+_PEOPLE = re.compile(
+    rf"{NUMBER}[ -](?:(?!per|in|of|out|times)[\w-]+ ){{0,3}}?(?P<noun>people|men|women|lifters|adults|participants|subjects|"
+    r"footballers|players|athletes|lads|girls|boys|volunteers|students)\b",
+    re.IGNORECASE,
+)
+_RATE = re.compile(
+    rf"{NUMBER}(?: [\w-]+){{0,3}} (?:in|out of|per) (?:a|one|every)? ?(?:hundred|100)\b", re.IGNORECASE
+)
+_UNIT = re.compile(rf"{NUMBER}\s?(?P<unit>mm|cm2|cm²|cm3|cm³|cm|kg|N|Nm|points?)\b")
+_READING = re.compile(
+    rf"(?:reads?|reading|hits?|got|at|thrusts?|squats?|step-ups?|deadlifts?|nordics?|lunges?|against|to|and|with a pause|then \w+)\s{NUMBER}(?![\w.]|\s?(?:%|per|x|×|kg|weeks?|sets?|reps?|sessions?|min|s\b))",
+    re.IGNORECASE,
+)
+_EXCLUDED = re.compile(
+    r"^\s*(?:%|per ?cent|percent)?\s*(?:(?:of )?(?:your |the |his |her |a )?(?:\w+ )?(?:1 ?-?RM|max|maximum|body ?-?weight)"
+    r"|confidence|interval|CI\b|of (?:people|the time|your|cases|all))",
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """One number of a sentence. `kind`: percent, people, per_hundred, unit, reading. `start`, `end` in its text.
+
+    `decimals`: as written. `rough`: "about" stands before it. `side`: more, less or "" by the words around it.
+    """
+
+    value: float
+    kind: str
+    unit: str
+    start: int
+    end: int
+    decimals: int
+    rough: bool
+    side: str
+    text: str
+
+
+def find_numbers(text: str) -> tuple[Number, ...]:
+    """Every number of a sentence that a catalogue could hold, in order, none twice."""
+    found: list[Number] = []
+    for kind, pattern in (
+        ("per_hundred", _RATE),
+        ("percent", _PERCENT),
+        ("unit", _UNIT),
+        ("people", _PEOPLE),
+        ("reading", _READING),
+    ):
+        for match in pattern.finditer(text):
+            start, end = match.start("number"), match.end()
+            if any(n.start < match.end("number") and start < n.end for n in found):
+                continue
+            value = read_number(match["number"])
+            if value is None or (kind == "percent" and _EXCLUDED.match(text[match.end("number") :])):
+                continue
+            if kind == "reading" and (value < 10 or 1900 <= value <= 2100):
+                continue
+            unit = match.groupdict().get("unit") or ("%" if kind == "percent" else "")
+            found.append(_make(text, match, value, kind, unit, start, end))
+    found += _second_of_pairs(text, found)
+    return tuple(sorted(found, key=lambda n: n.start))
+
+
+def _second_of_pairs(text: str, found: list[Number]) -> list[Number]:
+    """ "12.0 per cent, lying 7.5": a bare number behind a percent, or before one, is a percent too."""
+    more: list[Number] = []
+    for number in found:
+        if number.kind not in ("percent", "per_hundred"):
+            continue
+        after = re.compile(
+            rf"(?:(?: |, |; |: )(?:(?!of|for|x|weeks)[\w'’-]+ ){{0,6}}?)(?:to |against |versus |and |for |at |in |lying |plus |down to )?{NUMBER}(?=(?: for [\w -]+| in favour\b[^.]*| with [\w -]+| for one)?\s*(?:[.,;)\[]|$|and\b))",
+            re.IGNORECASE,
+        ).match(text, number.end)
+        before = re.compile(
+            rf"{NUMBER} (?:versus|against|to|and|or|v|vs\.?|than) {re.escape(number.text)}"
+        ).search(text, max(number.start - 40, 0))
+        for match in (after, before):
+            if match is None or (number.kind == "per_hundred" and match is before):
+                continue
+            value = read_number(match["number"])
+            start, end = match.start("number"), match.end("number")
+            if value is None or any(n.start < end and start < n.end for n in (*found, *more)):
+                continue
+            if 1900 <= value <= 2100 or (match is after and value == 1 and "." not in match["number"]):
+                continue
+            more.append(_make(text, match, value, number.kind, number.unit, start, end))
+    return more
+
+
+def _make(
+    text: str, match: re.Match[str], value: float, kind: str, unit: str, start: int, end: int
+) -> Number:
+    said = match["number"]
+    decimals = len(said.split(".")[1]) if "." in said else len(said.split(",")[1]) if "," in said else 0
+    if "half" in said:
+        decimals = 1
+    before, after = text[max(start - 25, 0) : start], text[match.end() : match.end() + 30]
+    rough = find_cue("about", before) is not None
+    side = ""
+    if kind == "percent":
+        near = re.split(r"[,;.]", after)[0]
+        if find_cue("above", near[:18]) or re.search(r"\bgain of $|lift of $", before):
+            side = "more"
+        elif find_cue("below", near[:18]):
+            side = "less"
+    return Number(value, kind, unit, start, end, decimals, rough, side, text[start:end])
+
+
+def read_number(text: str) -> float | None:
+    """A number in digits or words; None where it is neither."""
+    said = text.strip().lower().replace("−", "-").lstrip("+")
+    if re.fullmatch(r"-?\d+(?:[.,]\d+)?", said):
+        return float(said.replace(",", "."))
+    half = said.endswith(" and a half")
+    said = said.removesuffix(" and a half")
+    whole, _, fraction = said.partition(" point ")
+    value, _ = spoken_number(re.split(r"[- ]", whole))
+    if value is None:
+        return None
+    if fraction:
+        digit, _ = spoken_number([fraction])
+        return value + (digit or 0) / 10
+    return value + 0.5 if half else float(value)
+
+
+def matches(number: Number, value: float) -> bool:
+    """Whether a number in a text tells `value`, its rounding respected; "about" leaves a tenth of it."""
+    value, said = abs(value), abs(number.value)
+    slack = 0.5 * 10**-number.decimals + 1e-9
+    if number.rough:
+        slack = max(slack, 0.1 * value)
+    return abs(value - said) <= slack + 0.02 * 10**-number.decimals

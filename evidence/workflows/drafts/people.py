@@ -1,0 +1,159 @@
+"""Who a draft speaks to, against who was studied: sex, age, training, role."""
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from references.mention_reading import spoken_number
+
+if TYPE_CHECKING:
+    from evidence.workflows.drafts.findings import Draught
+    from evidence.workflows.drafts.knowledge import Group
+    from evidence.workflows.drafts.readings import Reading
+
+_FEMALE = re.compile(r"\b(women|woman|ladies|girls?|females?|mums?|mothers?)\b", re.IGNORECASE)
+_MALE = re.compile(r"\b(men|man|lads?|guys|boys?|males?|fathers?|dads?)\b", re.IGNORECASE)
+_RANGE = re.compile(r"\b(\d{1,2})\s*(?:-|–|to)\s*(\d{1,2})\b")
+_NUMBER = r"(\d{1,2}|(?:twenty|thirty|forty|fifty|sixty|seventy|eighty|ninety)(?:[- ]\w+)?)"
+_ABOVE = re.compile(
+    rf"\b(?:over|above|past|older than|at least)[- ]?{_NUMBER}s?\b|\b{_NUMBER}\s*(?:\+|and (?:up|over|older|above))",
+    re.IGNORECASE,
+)
+_BELOW = re.compile(rf"\b(?:under|below|younger than)[- ]?{_NUMBER}s?\b", re.IGNORECASE)
+_TEENS = re.compile(
+    r"\b(teen\w*|adolescents?|kids|children|girls|boys|youth|schoolchildren)\b", re.IGNORECASE
+)
+_OLDER = re.compile(
+    r"\b(seniors?|elderly|older (?:adults|people|women|men)|pensioners?|masters)\b", re.IGNORECASE
+)
+# Ranks as in the vocabulary of people: 0 untrained to 5 world class; None: nothing said. Common practice, no source.
+_STATUS = (
+    (
+        re.compile(
+            r"\b(untrained|beginners?|novices?|never trained|new to|sedentary|newcomers?|first-timers?)\b",
+            re.IGNORECASE,
+        ),
+        0,
+    ),
+    (re.compile(r"\b(recreational\w*|hobby|runners? who lift)\b", re.IGNORECASE), 1),
+    (
+        re.compile(
+            r"\b(advanced|highly trained|experienced|national|elite|competitive|professional|powerlifters?)\b",
+            re.IGNORECASE,
+        ),
+        3,
+    ),
+    (re.compile(r"\b(trained|intermediate)\b", re.IGNORECASE), 2),
+)
+RANKS = {"untrained": 0, "recreational": 1, "trained": 2, "highly_trained": 3, "elite": 4, "world_class": 5}
+ROLES = ("runner", "footballer", "swimmer", "cyclist", "dancer", "rower", "climber", "patient", "triathlete")
+
+
+@dataclass(frozen=True, slots=True)
+class Addressed:
+    """Who is spoken to. `rank`: of training; None: not said."""
+
+    sex: str | None
+    low: float | None
+    high: float | None
+    rank: int | None
+    roles: tuple[str, ...]
+    words: str
+
+    @property
+    def named(self) -> bool:
+        """Whether anything is said of them at all."""
+        return any(x is not None for x in (self.sex, self.low, self.high, self.rank)) or bool(self.roles)
+
+
+def read_people_words(text: str) -> Addressed:
+    """People from words such as "recreational runners who lift, 20-45, men and women"."""
+    female, male = bool(_FEMALE.search(text)), bool(_MALE.search(text))
+    sex = "female" if female and not male else "male" if male and not female else None
+    low, high = ages_in(text)
+    if low is None and high is None:
+        if _TEENS.search(text) and not re.search(r"\bgirls and women\b", text, re.IGNORECASE):
+            low, high = 10, 17
+        elif _OLDER.search(text):
+            low = 60
+    rank = next((r for pattern, r in _STATUS if pattern.search(text)), None)
+    roles = tuple(r for r in ROLES if re.search(rf"\b{r}s?\b", text, re.IGNORECASE))
+    return Addressed(sex, low, high, rank, roles, text.strip())
+
+
+def ages_in(text: str) -> tuple[float | None, float | None]:
+    """Lowest and highest age named in a text, in years."""
+    between = _RANGE.search(text)
+    if between:
+        low, high = int(between[1]), int(between[2])
+        if 8 <= low < high <= 99:
+            return low, high
+    above, below = _ABOVE.search(text), _BELOW.search(text)
+    low_age = _age(next(g for g in above.groups() if g)) if above else None
+    return low_age, (_age(below[1]) if below else None)
+
+
+def _age(text: str) -> float | None:
+    if text.isdigit():
+        return float(text)
+    value, _ = spoken_number(re.split(r"[- ]", text.lower()))
+    return float(value) if value is not None else None
+
+
+def check_people(reading: "Reading") -> Iterator["Draught"]:
+    """The people addressed differ from everyone who was studied."""
+    from evidence.appraisal.draft_cues import read_addressed
+    from evidence.workflows.drafts.findings import Draught
+    from evidence.workflows.drafts.suggesting import suggest
+
+    if reading.not_held or reading.left_open and not reading.claims or not reading.studies:
+        return
+    if not (reading.claims or reading.cited_studies) or not reading.asserts:
+        return
+    said = read_addressed(reading.text)
+    addressed = read_people_words(said) if said else None
+    if addressed is None or not addressed.named:
+        audience = reading.draft.audience
+        if not audience or reading.cue("studied") or names_studied(reading):
+            return
+        addressed = read_people_words(audience)
+        if not addressed.named:
+            return
+    groups = [(s, g) for s in reading.studies for g in s.groups]
+    if not groups:
+        return
+    differing = [why for _, g in groups for why in [differs(addressed, g, roles=said is not None)] if why]
+    if len(differing) < len(groups):
+        return
+    reasons = tuple(dict.fromkeys(differing))
+    yield Draught(
+        "other-people",
+        f"This is for {addressed.words}; others were studied.",
+        "; ".join(reasons[:3]),
+        suggestions=suggest(reading.claims[0]) if reading.claims else (),
+        claim=reading.claims[0].key if reading.claims else None,
+    )
+
+
+def names_studied(reading: "Reading") -> bool:
+    """Whether the sentence itself names people at all: then it says of whom it speaks."""
+    words = read_people_words(reading.text)
+    return words.named
+
+
+def differs(addressed: Addressed, group: "Group", *, roles: bool) -> str | None:
+    """In what a group that was studied differs from those addressed; None: in nothing that is known."""
+    if addressed.sex and group.sex in ("female", "male") and group.sex != addressed.sex:
+        return "only men were studied" if group.sex == "male" else "only women were studied"
+    if addressed.low is not None and group.age_high is not None and addressed.low > group.age_high:
+        return f"studied up to {group.age_high:.0f} years"
+    if addressed.high is not None and group.age_low is not None and addressed.high < group.age_low:
+        return f"studied from {group.age_low:.0f} years on"
+    rank = RANKS.get(group.status)
+    if addressed.rank is not None and rank is not None and abs(addressed.rank - rank) >= 2:
+        return f"studied in {group.status.replace('_', ' ')} people"
+    studied = [r for r in ROLES if r in group.words.lower()]
+    if roles and addressed.roles and studied and not set(studied) & set(addressed.roles):
+        return f"studied in {studied[0]}s"
+    return None

@@ -1,0 +1,220 @@
+"""A sentence read for checking: what it does (asserts, asks, tells to do), speaks of, cites, and how strongly."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+from evidence.appraisal.draft_cues import Cue, draft_strength, find_cue, find_safety_cue
+from evidence.reading.drafts import Draft, Sentence
+from evidence.vocabulary.terms import Direction
+from evidence.workflows.drafts.binding import Candidate, ClaimWords, said_direction
+from evidence.workflows.drafts.knowledge import Knowledge, KnownClaim, KnownStudy
+from evidence.workflows.drafts.numbers import Number, find_numbers
+from evidence.workflows.drafts.prose_mentions import ProseMention, find_prose_mentions
+from evidence.workflows.drafts.topics import Topic, TopicFinder
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One sentence with everything the checks ask of it. Parts are worked out when first asked."""
+
+    draft: Draft
+    sentence: Sentence
+    number: int
+    knowledge: Knowledge
+    finder: TopicFinder
+    claim_words: ClaimWords
+    tied_keys: tuple[str, ...]
+    near_text: str  # of the same cue or bracketed passage: where a caution counts
+
+    @property
+    def text(self) -> str:
+        """The sentence without markup."""
+        return self.sentence.text
+
+    def cue(self, family: str) -> Cue | None:
+        """The first phrase of a family of draft words."""
+        return find_cue(family, self.text)
+
+    def safety(self, family: str) -> Cue | None:
+        """The first phrase of a family of safety words."""
+        return find_safety_cue(family, self.text)
+
+    @cached_property
+    def mentions(self) -> tuple[ProseMention, ...]:
+        """Sources named in words."""
+        return find_prose_mentions(self.text, self.knowledge)
+
+    @cached_property
+    def cited(self) -> tuple[str, ...]:
+        """Keys of stored references that the sentence cites or names."""
+        keys = [k.key for c in self.sentence.citations for k in c.keys]
+        keys += [m.key for m in self.mentions if m.key]
+        return tuple(k for k in dict.fromkeys(keys) if k in self.knowledge.references)
+
+    @cached_property
+    def points_to_source(self) -> bool:
+        """Whether any source is named at all, known or not."""
+        return bool(self.sentence.citations or self.mentions)
+
+    @cached_property
+    def cited_studies(self) -> tuple[KnownStudy, ...]:
+        """The studies that the cited references report."""
+        found = {s.key: s for key in self.cited for s in self.knowledge.studies_of(key)}
+        return tuple(found.values())
+
+    @cached_property
+    def topic(self) -> Topic:
+        """Exercises, regions and outcomes spoken of."""
+        return self.finder.find(self.text)
+
+    @cached_property
+    def numbers(self) -> tuple[Number, ...]:
+        """The numbers told."""
+        return find_numbers(self.text)
+
+    @cached_property
+    def strength(self) -> str:
+        """very_uncertain, may, probably, plain or boosted."""
+        return draft_strength(self.text)
+
+    @cached_property
+    def left_open(self) -> bool:
+        """Whether it says that the answer is open."""
+        return self.cue("left_open") is not None
+
+    @cached_property
+    def asks(self) -> bool:
+        """Whether it is a question."""
+        return self.cue("question") is not None
+
+    @cached_property
+    def prescribes(self) -> bool:
+        """Whether it is a prescription of sets, loads, rests."""
+        return self.cue("prescription") is not None
+
+    @cached_property
+    def tells_to_do(self) -> bool:
+        """Whether it is an instruction."""
+        return self.cue("instruction") is not None
+
+    @cached_property
+    def not_held(self) -> bool:
+        """A question, a wish, a view of others, or a refusal to judge: nothing the writer asserts."""
+        return self.asks or any(self.cue(f) for f in ("told_by_others", "refusal", "wish"))
+
+    @cached_property
+    def asserts(self) -> bool:
+        """Whether the writer states something of the world."""
+        if self.not_held:
+            return False
+        sourced = bool(self.points_to_source or self.tied_keys)
+        if (self.tells_to_do or self.cue("own_view")) and not sourced and not self.cue("appeal"):
+            return self.cue("superlative") is not None and not self.tells_to_do and not self.cue("own_view")
+        return not (self.prescribes and not sourced)
+
+    @cached_property
+    def reports(self) -> bool:
+        """A past-tense report of what named studies found, which is no general claim."""
+        return bool(
+            self.cue("past_report")
+            and not self.cue("settled")
+            and (self.points_to_source or self.tied_keys)
+            and not self.generalises
+        )
+
+    @cached_property
+    def generalises(self) -> bool:
+        """Whether a present-tense verb says what holds in general."""
+        return (
+            bool(self.cue("effect_verb"))
+            and (
+                not self.cue("past_report")
+                or self.strength in ("may", "probably")
+                or bool(self.cue("comparative"))
+            )
+            and not self._only_past
+        )
+
+    @cached_property
+    def _only_past(self) -> bool:
+        past = self.cue("past_report")
+        verb = self.cue("effect_verb")
+        return (
+            past is not None
+            and (verb is None or verb.start >= past.start)
+            and self.strength == "plain"
+            and not (self.cue("settled"))
+        )
+
+    @cached_property
+    def matched(self) -> Candidate | None:
+        """The claim that untied words clearly mean."""
+        return self.claim_words.match(self.topic, self.cited)
+
+    @cached_property
+    def candidates(self) -> Mapping[str, Candidate]:
+        """Each bound claim with where its sides stand."""
+        from evidence.workflows.drafts.topics import same_words
+
+        words = same_words(self.topic.words)
+        studies = {s.key for s in self.cited_studies}
+        return {c.key: self.claim_words.score(c.key, self.topic, words, studies) for c in self.claims}
+
+    @cached_property
+    def claims(self) -> tuple[KnownClaim, ...]:
+        """The claims the sentence is about: those tied to it, else the one that is clearly meant."""
+        tied = tuple(self.knowledge.claims[k] for k in self.tied_keys if k in self.knowledge.claims)
+        if tied or self.matched is None:
+            return tied
+        key = self.matched.claim.key
+        return (self.knowledge.claims[key],)
+
+    @cached_property
+    def is_tied(self) -> bool:
+        """Whether the author tied it."""
+        return any(k in self.knowledge.claims for k in self.tied_keys)
+
+    def direction(self, claim: KnownClaim) -> Direction | None:
+        """What the sentence says of a claim's exercise against its comparator."""
+        if self.cue("sameness"):
+            return Direction.SAME
+        return said_direction(self.candidates[claim.key], self.topic)
+
+    @cached_property
+    def studies(self) -> tuple[KnownStudy, ...]:
+        """The studies it leans on: those cited, else those behind its claims."""
+        if self.cited_studies:
+            return self.cited_studies
+        found = {
+            s: self.knowledge.studies[s]
+            for c in self.claims
+            for s in c.studies
+            if s in self.knowledge.studies
+        }
+        return tuple(found.values())
+
+
+def read_all(
+    draft: Draft, knowledge: Knowledge, ties: Mapping[int, Iterable[str]] | None = None
+) -> list[Reading]:
+    """Every sentence of a draft, read. `ties`: further ties, by the number of the sentence."""
+    finder, words = TopicFinder(knowledge.vocabulary), ClaimWords(knowledge)
+    extra = ties or {}
+    near = nearby_texts(draft)
+    return [
+        Reading(
+            draft, s, i, knowledge, finder, words,
+            tuple(dict.fromkeys([*s.claims, *extra.get(i, ())])), near[i],
+        )
+        for i, s in enumerate(draft.sentences)
+    ]  # fmt: skip
+
+
+def nearby_texts(draft: Draft) -> list[str]:
+    """For each sentence the text in which a caution counts: itself, and in captions the rest of its block."""
+    return [
+        draft.blocks[s.block].text if draft.blocks[s.block].kind == "cues" and len(draft.blocks[s.block].text) < 400
+        else s.text
+        for s in draft.sentences
+    ]  # fmt: skip

@@ -1,0 +1,75 @@
+"""Check of safety: promises about pain and injury, loads against warning signs, clinical advice, without a caution.
+
+Steelyard gives no medical advice; claims of pain, injury and clinical groups defer to licensed practice.
+"""
+
+from collections.abc import Iterator
+
+from evidence.appraisal.draft_cues import find_safety_cue
+from evidence.workflows.drafts.findings import Draught, mark_of
+from evidence.workflows.drafts.readings import Reading
+
+CLINICAL_OUTCOMES = {"pain", "injury"}
+
+
+def check_safety(reading: Reading) -> Iterator[Draught]:
+    """What could get somebody hurt, with no caution in the same sentence or cue."""
+    if reading.not_held or find_safety_cue("caution", reading.near_text):
+        return
+    found = reading.safety("promise")
+    if found is not None and not reading.left_open and not reading.safety("warns"):
+        yield _unsafe(
+            reading,
+            f'"{found.text}" promises what no training can.',
+            "it says of a body what only a clinician may judge",
+            found,
+        )
+        return
+    found = reading.safety("through_pain")
+    if found is not None and not reading.safety("warns"):
+        yield _unsafe(
+            reading,
+            f'"{found.text}" works against warning signs.',
+            "pain that stays or grows needs a clinician",
+            found,
+        )
+        return
+    found = reading.safety("clinical")
+    if found is not None and reading.safety("advice") and not reading.reports:
+        yield _unsafe(
+            reading,
+            f'"{found.text}": advice for a clinical state, with no caution.',
+            "timing and loads belong to those who treat it",
+            found,
+        )
+        return
+    clinical = [c for c in reading.claims if c.construct in CLINICAL_OUTCOMES]
+    if clinical and reading.asserts and not reading.left_open and not says_of_whom(reading):
+        mark = reading.safety("injury") or reading.safety("body")
+        yield _unsafe(
+            reading,
+            "A claim of pain or injury is told with no caution.",
+            "studies describe groups, not the reader",
+            mark,
+        )
+
+
+def says_of_whom(reading: Reading) -> bool:
+    """Whether the sentence tells, with a hedge or as a report, what was found in people it names."""
+    hedged = reading.strength in ("may", "probably", "very_uncertain")
+    return (hedged or reading.reports) and reading.cue("studied") is not None
+
+
+def _unsafe(reading: Reading, what: str, why: str, mark) -> Draught:  # type: ignore[no-untyped-def]
+    from evidence.workflows.drafts.findings import Suggestion
+
+    caution = next(iter(reading.knowledge.vocabulary.cautions_for(reading.text)), None)
+    text = caution.text if caution else reading.knowledge.vocabulary.cautions["programme"].text
+    return Draught(
+        "safety",
+        what,
+        why,
+        mark_of(mark),
+        suggestions=(Suggestion("caution", text),),
+        claim=next((c.key for c in reading.claims), None),
+    )

@@ -1,0 +1,28 @@
+"""Wordings that would do, from what the claim's verdict and confidence allow; the author's citations are kept."""
+
+import re
+
+from evidence.workflows.drafts.findings import Suggestion
+from evidence.workflows.drafts.knowledge import KnownClaim
+from evidence.workflows.drafts.readings import Reading
+
+REGISTERS = ("short", "plain", "full")
+
+
+def suggest(claim: KnownClaim) -> tuple[Suggestion, ...]:
+    """The claim in short, plain and full, as it was last weighed."""
+    return tuple(Suggestion(r, t) for r, t in zip(REGISTERS, claim.wordings, strict=False))
+
+
+def rewrite(reading: Reading, claim: KnownClaim) -> str | None:
+    """The whole sentence in the short wording, with the marks of its citations and its tie kept."""
+    if not claim.wordings:
+        return None
+    source = reading.draft.source[reading.sentence.start : reading.sentence.end]
+    marks = re.findall(r"\[[^\[\]]*@[^\[\]]*\]", source)
+    named = [m.text for m in reading.mentions if m.key and m.text in source]
+    said = claim.wordings[0].rstrip(".")
+    tail = f" {' '.join(marks)}" if marks else ""
+    if not marks and named:
+        tail = f" ({'; '.join(n.strip('()') for n in named)})"
+    return f"{said}{tail}."

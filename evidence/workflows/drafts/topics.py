@@ -1,0 +1,167 @@
+"""What a sentence speaks of: exercises, regions and outcomes of the vocabulary, found in one pass over its words."""
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+
+from evidence.appraisal.draft_cues import find_cue
+from evidence.vocabulary import Vocabulary
+from evidence.vocabulary.names import words_of
+
+LONGEST = 6  # words of one name
+SHORTEST = 4  # letters of a name of one word: shorter ones are abbreviations that mean much else
+_WORD = re.compile(r"[^\W_]+(?:['’]\w+)?")
+# What people call a region beside the names of the vocabulary. Common practice, no source.
+EXTRA_REGIONS = {
+    "short head": "biceps_femoris_short",
+    "long head": "biceps_femoris_long",
+    "upper glute": "gluteus_maximus_upper",
+    "glute": "gluteals",
+    "glute medius": "gluteus_medius",
+    "ham": "hamstrings",
+    "ham string": "hamstrings",
+}
+ALSO = {"gluteals": "gluteus_maximus"}  # said loosely of its main part
+NOT_REGIONS = {"back", "leg", "arm", "core", "trunk", "neck", "chest", "hip", "body", "teardrop", "butt"}
+TAILS = {"curl", "raise", "press", "extension", "machine", "bridge", "kickback", "walk", "stretch", "day"}
+# Words that mean the same in names of exercises. Common practice, no source.
+SAME_WORD = {
+    "prone": "lying", "half": "partial", "partials": "partial", "quick": "fast",
+    "negative": "lowering", "eccentric": "lowering", "slowly": "slow", "deeper": "deep",
+    "longer": "long", "shorter": "short", "heavier": "heavy", "lighter": "light", "wider": "wide",
+    "narrower": "narrow", "sit": "seated", "sitting": "seated", "stand": "standing", "sat": "seated",
+    "3": "three", "1": "one", "2": "two", "single": "one", "stretching": "stretch", "shallower": "shallow",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Topic:
+    """What a sentence speaks of. `exercises`: each with all ids its name may mean; `words`: its words, folded."""
+
+    words: tuple[str, ...]
+    exercises: tuple[frozenset[str], ...]
+    regions: frozenset[str]
+    constructs: frozenset[str]
+
+    @property
+    def training(self) -> bool:
+        """Whether it speaks of an exercise, a region or an outcome at all."""
+        return bool(self.exercises or self.regions or self.constructs)
+
+
+class TopicFinder:
+    """Finds topics by the names of one vocabulary. Built once, then quick."""
+
+    def __init__(self, vocabulary: Vocabulary) -> None:
+        self.vocabulary = vocabulary
+        self.names: dict[str, list[tuple[tuple[str, ...], str, frozenset[str]]]] = {}
+        gathered: dict[tuple[tuple[str, ...], str], set[str]] = {}
+        for e in vocabulary.exercises.values():
+            for text in (e.name, *e.names, *e.unsure_names, *elided(e.name, *e.names)):
+                gathered.setdefault((words_of(re.sub(r"\([^)]*\)", "", text)), "exercise"), set()).add(e.id)
+        own = (*vocabulary.own_names, *vocabulary.extra_names)
+        for n in own:
+            gathered.setdefault((words_of(n.name), n.kind), set()).add(n.target)
+        for r in vocabulary.regions.values():
+            if r.kind == "muscle":
+                for text in (re.sub(r"\([^)]*\)", "", r.name), r.latin, *r.names):
+                    gathered.setdefault((words_of(text), "region"), set()).add(r.id)
+        for text, region in EXTRA_REGIONS.items():
+            gathered.setdefault((words_of(text), "region"), set()).add(region)
+        for (words, kind), ids in gathered.items():
+            if not words or len(words) > LONGEST or (len(words) == 1 and len(words[0]) < SHORTEST):
+                continue
+            if kind == "region" and len(words) == 1 and words[0] in NOT_REGIONS:
+                continue
+            self.names.setdefault(words[0], []).append((words, kind, frozenset(ids)))
+        for held in self.names.values():
+            held.sort(key=lambda entry: -len(entry[0]))
+
+    def find(self, text: str) -> Topic:
+        """What a sentence speaks of."""
+        words = fold_words(text)
+        exercises: list[frozenset[str]] = []
+        regions: set[str] = set()
+        at = 0
+        while at < len(words):
+            match = self._match(words, at)
+            if match is None:
+                at += 1
+                continue
+            name, kind, ids = match
+            following = words[at + len(name)] if at + len(name) < len(words) else ""
+            if kind == "exercise":
+                exercises.append(ids)
+            elif following not in TAILS:
+                regions |= ids | {ALSO[i] for i in ids if i in ALSO}
+            at += len(name)
+        return Topic(words, tuple(exercises), frozenset(regions), find_constructs(text))
+
+    def _match(self, words: tuple[str, ...], at: int) -> tuple[tuple[str, ...], str, frozenset[str]] | None:
+        for entry in self.names.get(words[at], ()):
+            if words[at : at + len(entry[0])] == entry[0]:
+                return entry
+        return None
+
+
+def elided(*names: str) -> Iterable[str]:
+    """Names as people shorten them: "hip thrust" is said "thrust", "lying leg curl" is said "lying curl"."""
+    for name in names:
+        words = words_of(name)
+        if len(words) >= 3 and words[-2] in ("leg", "calf", "hip", "back", "ham"):
+            yield " ".join((*words[:-2], words[-1]))
+        if words[-1:] == ("thrust",):
+            yield "thrust"
+
+
+FAMILIES = {"activation": "activation", "growth": "hypertrophy", "strength_gain": "strength"}
+_OTHER = {
+    "performance": re.compile(
+        r"\b(sprint\w*|jump\w*|speed|10 m|ten[- ]met(re|er)s?|metres?)\b", re.IGNORECASE
+    ),
+    "injury": re.compile(r"\b(injur\w+|torn|tear|tears|protection|got hurt|were hurt)\b", re.IGNORECASE),
+    "pain": re.compile(r"\b(pain\w*|sore\w*|ache\w*|hurts?|easier on)\b", re.IGNORECASE),
+}
+
+
+def find_constructs(text: str) -> frozenset[str]:
+    """The outcomes that a sentence's words speak of."""
+    found = {construct for family, construct in FAMILIES.items() if find_cue(family, text)}
+    found |= {construct for construct, pattern in _OTHER.items() if pattern.search(text)}
+    return frozenset(found)
+
+
+@lru_cache(maxsize=20_000)
+def _fold(word: str) -> tuple[str, ...]:
+    return words_of(word)
+
+
+def fold_words(text: str) -> tuple[str, ...]:
+    """The words of a text in small letters and singular."""
+    return tuple(part for found in _WORD.finditer(text) for part in _fold(found.group()))
+
+
+def same_words(words: Iterable[str]) -> tuple[str, ...]:
+    """Words with synonyms brought to one."""
+    return tuple(SAME_WORD.get(word, word) for word in words)
+
+
+def bears_on(study_region: str | None, said: Iterable[str], vocabulary: Vocabulary) -> bool:
+    """Whether a region that was measured is one that is spoken of, or lies inside it."""
+    if study_region is None:
+        return True
+    inside = (
+        {study_region, *vocabulary.ancestors(study_region)}
+        if study_region in vocabulary.regions
+        else {study_region}
+    )
+    return bool(inside & set(said))
+
+
+def related_exercises(one: str | None, ids: Iterable[str], vocabulary: Vocabulary) -> bool:
+    """Whether an exercise is one of those named, a variant of one, or what one is a variant of."""
+    if one is None or one not in vocabulary.exercises:
+        return False
+    family = {one, *vocabulary.exercise_ancestors(one), *vocabulary.exercise_descendants(one)}
+    return bool(family & set(ids))
