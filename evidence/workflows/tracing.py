@@ -25,6 +25,7 @@ from evidence.workflows.documents import format_sources
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.traced_figures import TracedFigure, figures_behind, show_figure, trace_figure
 from evidence.workflows.traced_pooling import trace_pooling
+from evidence.workflows.traced_rankings import RankingFed, trace_rankings
 from evidence.workflows.traced_studies import TracedContrast, TracedStudy, contrasts_in_order, trace_study
 from evidence.workflows.weighing import LeftOut, Weighing, weigh
 
@@ -70,12 +71,16 @@ class Feed:
 
 @dataclass(frozen=True, slots=True)
 class ResultTrace:
-    """A printed figure and all that it feeds; `unused`: claims that it bears on and does not enter, with the reason."""
+    """A printed figure and all that it feeds: claims, and rankings that were written out.
+
+    `unused`: claims that it bears on and does not enter, with the reason.
+    """
 
     figure: TracedFigure
     source: tuple[str, ...]
     feeds: tuple[Feed, ...]
     unused: tuple[tuple[str, str], ...]
+    rankings: tuple[RankingFed, ...] = ()
 
 
 def trace_claim(catalogue: Catalogue, key: str) -> ClaimTrace:
@@ -190,7 +195,8 @@ def trace_result(catalogue: Catalogue, study: str, result: str) -> ResultTrace:
         elif reason:
             unused.append((claim.key, reason))
     sources = tuple(source.text for source in format_sources(rows.references))
-    return ResultTrace(trace_figure(found, rows, vocabulary), sources, tuple(feeds), tuple(unused))
+    rankings = trace_rankings(catalogue, rows, found, vocabulary)
+    return ResultTrace(trace_figure(found, rows, vocabulary), sources, tuple(feeds), tuple(unused), rankings)
 
 
 def bears_on(claim: Claim, rows: StudyRows, construct: str, vocabulary: Vocabulary) -> bool:

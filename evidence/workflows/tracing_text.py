@@ -7,6 +7,7 @@ from evidence.appraisal.confidence import DomainRating, format_levels
 from evidence.appraisal.metrics import find_metric, format_value
 from evidence.statistics.effect import Assumption, Step
 from evidence.workflows.traced_figures import TracedFigure, show_figure
+from evidence.workflows.traced_rankings import RankingFed
 from evidence.workflows.traced_studies import TracedContrast, TracedStudy
 from evidence.workflows.tracing import ClaimTrace, Feed, ResultTrace
 
@@ -147,10 +148,22 @@ def result_trace_text(trace: ResultTrace) -> str:
     lines += ["", f"FEEDS {len(trace.feeds)} {'claim' if len(trace.feeds) == 1 else 'claims'}"]
     for feed in trace.feeds:
         lines += ["", *feed_lines(feed)]
+    if trace.rankings:
+        lines += ["", "RANKINGS WRITTEN OUT"]
+        lines += [line for ranking in trace.rankings for line in wrap(ranking_line(ranking), 3)]
     if trace.unused:
         lines += ["", "BEARS ON, AND DOES NOT ENTER"]
         lines += [line for key, reason in trace.unused for line in wrap(f"{key}: {reason}", 3)]
     return "\n".join(lines)
+
+
+def ranking_line(ranking: RankingFed) -> str:
+    """One ranking that went out, and whether the figure enters it."""
+    use = "it enters" if ranking.enters else f"it does not enter: {ranking.reason}"
+    return (
+        f"{ranking.name} ({ranking.outcome} of the {ranking.region.removeprefix('the ')}, written on "
+        f"{ranking.written_on}): {use}. Order then: {ranking.order}."
+    )
 
 
 def feed_lines(feed: Feed) -> list[str]:

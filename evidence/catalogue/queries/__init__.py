@@ -11,6 +11,7 @@ from evidence.catalogue.queries.bibliography import (
     list_unread,
     reference_by_identifier,
     reference_by_key,
+    stored_records,
     studies_of_reference,
 )
 from evidence.catalogue.queries.claims import (
@@ -25,6 +26,7 @@ from evidence.catalogue.queries.claims import (
     overrides_of,
     uses_named,
     uses_of,
+    uses_of_kind,
 )
 from evidence.catalogue.queries.finding import by_key, nearest_keys
 from evidence.catalogue.queries.searching import (
@@ -85,6 +87,7 @@ __all__ = [
     "search_references",
     "setting",
     "settings",
+    "stored_records",
     "studies_measuring",
     "studies_of_reference",
     "study_by_digest",
@@ -93,4 +96,5 @@ __all__ = [
     "study_rows_of",
     "uses_named",
     "uses_of",
+    "uses_of_kind",
 ]

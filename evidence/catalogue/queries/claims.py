@@ -81,6 +81,11 @@ def uses_named(session: Session, kind: str, name: str) -> list[Use]:
     return list(session.exec(statement.order_by(col(Use.at), col(Use.id))))
 
 
+def uses_of_kind(session: Session, kind: str) -> list[Use]:
+    """All that went out of one kind (rankings, briefs), oldest first."""
+    return list(session.exec(select(Use).where(Use.kind == kind).order_by(col(Use.at), col(Use.id))))
+
+
 EVIDENCE = (
     "reference", "study_reference", "study", "people", "condition", "outcome", "result", "correlation", "exclusion",
     "override", "claim_link", "rating", "own_exercise", "own_alias",
