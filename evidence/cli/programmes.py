@@ -8,22 +8,28 @@ from evidence.cli.frame import acting_person, opened, say, tells_problems, warn
 
 app = typer.Typer(help="Programmes: training plans with the evidence beside each pick.", no_args_is_help=True)
 
+FORMAT = typer.Option(None, "--format", help="md, html, pdf, docx, txt, xlsx or csv; else by --to's ending.")
+PAPER = typer.Option("a4", "--paper", help="a4 or letter, for .pdf and .docx.")
+
 
 @app.command()
 @tells_problems
 def annotate(
-    file: Path = typer.Argument(..., help="The programme: YAML or CSV."),
-    output: Path = typer.Option(
-        None, "--to", help="File to write: .html or .md. Left out: Markdown on the screen."
-    ),
+    file: Path = typer.Argument(..., help="The programme: YAML, CSV, XLSX, Markdown or plain lines."),
+    output: Path = typer.Option(None, "--to", metavar="FILE", help="File to write. Left out: the screen."),
+    form: str = FORMAT,
+    paper: str = PAPER,
+    sheet: bool = typer.Option(False, "--one-page", help="The plan alone, on one page to print."),
 ) -> None:
-    """Put claims, verdicts and sources beside each pick.
+    """Put claims, verdicts, swaps and sources beside each pick.
 
-    Example: steelyard programme annotate plan.yaml --to plan.html
+    Example: steelyard programme annotate plan.yaml --to plan.pdf
     """
+    from evidence.publishing.formats import choose_format
     from evidence.workflows.annotating import annotate_programme
 
-    done = annotate_programme(opened(), file, output, acting_person())
-    for question in done.questions:
-        warn(f"Question: {question}")
+    wanted = choose_format(form, output, paper)
+    done = annotate_programme(opened(), file, output, acting_person(), wanted, sheet=sheet)
+    for note in done.notes:
+        warn(note)
     say(f"Wrote {done.path}." if done.path else done.text)

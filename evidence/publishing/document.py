@@ -226,9 +226,16 @@ def sources(references: Sequence[Reference]) -> tuple[Block, ...]:
     for item in references:
         notice = strong(f"{item.notice}. ") if item.notice else ""
         address = Span(item.url, url=item.url)
-        items.append((Paragraph(prose(notice, item.text, " " if item.url else "", address)),))
+        text = _without_address(item.text, item.url)
+        items.append((Paragraph(prose(notice, text, " " if item.url else "", address)),))
     anchors = tuple(f"ref-{number}" for number in range(1, len(items) + 1))
     return (section("Sources"), Items(tuple(items), ordered=True, anchors=anchors))
+
+
+def _without_address(text: str, url: str) -> str:
+    """An entry without the DOI at its end, where the link behind it says the same."""
+    doi = url.removeprefix("https://doi.org/")
+    return text.removesuffix(f"doi:{doi}").rstrip() if doi and doi != url else text
 
 
 def settle_levels(blocks: Iterable[Block]) -> tuple[Block, ...]:

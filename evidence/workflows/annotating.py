@@ -1,53 +1,63 @@
-"""A programme annotated: each pick with the claims that bear on it, sets counted, audiences compared, cautions."""
+"""A programme annotated: each pick with the claims that bear on it, swaps, sets counted, people compared, cautions."""
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from evidence.appraisal.verdict import VerdictKind
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import list_claims
-from evidence.publishing.programmes import AnnotatedProgramme, PickClaim, Prescription
+from evidence.publishing.formats import Wanted
+from evidence.publishing.programmes import AnnotatedProgramme, PickClaim, Prescription, Swap
 from evidence.publishing.programmes import Pick as ShownPick
 from evidence.publishing.programmes import Session as ShownSession
 from evidence.reading.programme_model import Pick, Programme
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction
-from evidence.workflows.bearing import status_distance
-from evidence.workflows.claims_in_words import name_people
-from evidence.workflows.documents import ending_of, list_sources, made_from, register_use, write_text
+from evidence.workflows.audiences import compare_audience, tell_audience
+from evidence.workflows.documents import list_sources, made_from
+from evidence.workflows.equipment import missing_for
 from evidence.workflows.opening import vocabulary_of
+from evidence.workflows.outputs import Output, hand_out
 from evidence.workflows.prescriptions import tell_prescription
+from evidence.workflows.programme_notes import (
+    cautions_for,
+    find_overlaps,
+    list_open_questions,
+    note_counting,
+    note_priorities,
+)
 from evidence.workflows.set_counting import Done, count_weekly
+from evidence.workflows.swapping import find_swaps, kin_of, regions_of
 from evidence.workflows.weighing import Weighing, weigh_and_keep
 
 INVENTED = "[Invented]"
 
 
-@dataclass(frozen=True, slots=True)
-class Annotated:
-    """What came of annotating: the text, the file written, and what must be asked."""
+def annotate_programme(
+    catalogue: Catalogue,
+    file: Path,
+    output: Path | None,
+    who: str,
+    wanted: Wanted | None = None,
+    *,
+    sheet: bool = False,
+) -> Output:
+    """Read a programme, put the evidence beside each pick, and write it; `sheet`: the plan alone, on one page.
 
-    text: str
-    path: Path | None
-    questions: tuple[str, ...]
-
-
-def annotate_programme(catalogue: Catalogue, file: Path, output: Path | None, who: str) -> Annotated:
-    """Read a programme, put the evidence beside each pick, and write it: HTML or Markdown by the file's ending."""
-    from evidence.publishing.programme_pages import programme_html, programme_markdown
+    The notes of the result are what must be asked and what could not be read.
+    """
+    from evidence.publishing.formats import choose_format
+    from evidence.publishing.programme_pages import programme_document, programme_sheet
     from evidence.reading.programme import read_programme
 
-    kind = ending_of(output)
+    wanted = wanted or choose_format(None, output)
     vocabulary = vocabulary_of(catalogue)
     programme = read_programme(file, vocabulary)
     weighed = weigh_bearing_claims(catalogue, programme, vocabulary, who)
     annotated = annotate(catalogue, programme, weighed, vocabulary)
-    text = programme_html(annotated) if kind == "html" else programme_markdown(annotated)
-    if output is not None:
-        write_text(output, text)
-        register_use(catalogue, "programme", str(output), list(weighed.values()), who)
-    return Annotated(text, output, tuple(str(q) for q in programme.questions))
+    document = programme_sheet(annotated) if sheet else programme_document(annotated)
+    notes = [f"Question: {q}" for q in programme.questions] + [f"Not read: {p}" for p in programme.problems]
+    return hand_out(catalogue, document, output, wanted, "programme", list(weighed.values()), who, notes)
 
 
 def weigh_bearing_claims(
@@ -82,98 +92,79 @@ def annotate(
         for pick in session.picks
         if pick.exercise and not pick.warm_up
     ]
+    weekly = count_weekly(done, programme.priorities, vocabulary)
     used = [s for w in weighed.values() for s in w.studies]
+    weeks = programme.weeks
     return AnnotatedProgramme(
         title=programme.title or "Programme",
         made=made_from(catalogue),
         sessions=sessions,
         audience=tell_audience(programme, vocabulary),
         goal=tell_goal(programme, vocabulary),
-        weeks=f"{programme.weeks} weeks" if programme.weeks else "",
+        weeks=f"{weeks} {'week' if weeks == 1 else 'weeks'}" if weeks else "",
         equipment=", ".join(programme.equipment),
-        weekly_sets=count_weekly(done, programme.priorities, vocabulary),
+        weekly_sets=weekly,
+        overlaps=find_overlaps(programme, vocabulary),
+        priority_notes=tuple(note_priorities(weekly, programme.priorities, vocabulary)),
         audience_gaps=tuple(compare_audience(programme, weighed.values(), vocabulary)),
-        open_questions=tuple(list_open_questions(programme, weighed, vocabulary)),
+        open_questions=tuple(list_open_questions(programme, weighed.values(), vocabulary)),
         assumed=(*(str(a) for a in programme.assumptions), *note_counting(programme)),
+        problems=programme.problems,
         cautions=tuple(cautions_for(programme, weighed.values(), vocabulary)),
         references=tuple(list_sources(used)),
         invented=INVENTED in programme.title or any(w.invented for w in weighed.values()),
     )
 
 
-def note_counting(programme: Programme) -> list[str]:
-    """Picks that the weekly sets do not hold, or hold only in part."""
-    notes = []
-    for pick in programme.picks:
-        high = pick.prescription.sets_high
-        if pick.warm_up:
-            continue
-        if pick.exercise is None or pick.sets is None:
-            why = "its exercise is not known" if pick.exercise is None else "how many sets is not said"
-            notes.append(f"{pick.where}: {pick.as_written} is NOT in the weekly sets: {why}.")
-        elif high is not None and high > pick.sets:
-            notes.append(
-                f"{pick.where}: {pick.as_written}: {pick.sets} to {high} sets, counted as {pick.sets}."
-            )
-    return notes
-
-
 def show_pick(
     pick: Pick, weighed: Collection[Weighing], programme: Programme, vocabulary: Vocabulary
 ) -> ShownPick:
-    """One pick with its prescription, regions and claims."""
+    """One pick with its prescription, regions, claims and swaps."""
     problems = []
     if pick.exercise is None:
         candidates = ", ".join(vocabulary.exercises[c].name for c in pick.candidates[:6])
         problems.append(
             f"which exercise is meant? {candidates}" if candidates else "exercise not in the vocabulary"
         )
-    exercise = vocabulary.exercises.get(pick.exercise or "")
-    regions = [vocabulary.regions[r].name for r in exercise.primary] if exercise else []
+    regions = regions_of(pick, vocabulary)
     claims: list[PickClaim] = []
+    swaps: tuple[Swap, ...] = ()
+    needs = ""
     if pick.exercise:
         names = family(pick.exercise, vocabulary)
+        kin = kin_of(regions, vocabulary)
         for w in weighed:
             if w.claim.exercise in names or w.claim.comparator in names:
-                claims.append(show_claim(w, names, programme))
-    claims.sort(key=lambda c: (-c.level.rank, c.key))
+                claims.append(show_claim(w, names, programme, kin))
+        needs = missing_for(vocabulary.exercises[pick.exercise], programme.equipment)
+        swaps = () if pick.warm_up else find_swaps(pick, names, weighed, programme, vocabulary)
+    claims.sort(key=lambda c: (not c.counts, -c.level.rank, c.key))
     detail = ", ".join(part for part in (pick.implement, *pick.details) if part)
+    shown = detail and detail not in pick.as_written
     return ShownPick(
-        exercise=f"{pick.as_written} ({detail})"
-        if detail and detail not in pick.as_written
-        else pick.as_written,
+        exercise=f"{pick.as_written} ({detail})" if shown else pick.as_written,
         prescription=Prescription(**tell_prescription(pick)),
         note="warm-up" if pick.warm_up else pick.note or "",
         reason=pick.reason or "",
-        regions=tuple(regions),
+        regions=tuple(vocabulary.regions[r].name for r in regions),
         claims=tuple(claims),
+        swaps=swaps,
+        needs=needs,
         problems=tuple(problems),
         group=f"{pick.group or ''}{pick.order or ''}",
     )
 
 
-def show_claim(weighing: Weighing, pick: Sequence[str], programme: Programme) -> PickClaim:
-    """A claim as it bears on a pick: for it, against it, or open."""
+def show_claim(
+    weighing: Weighing, pick: Sequence[str], programme: Programme, regions: Collection[str]
+) -> PickClaim:
+    """A claim as it bears on a pick chosen for `regions`: for it, against it, or open."""
     claim, verdict, confidence = weighing.claim, weighing.verdict, weighing.confidence
-    on_left = claim.exercise in pick
     found = verdict.direction
     favours: bool | None = None
-    if verdict.kind in (VerdictKind.SUPPORTED, VerdictKind.CONTRADICTED) and found in (
-        Direction.MORE,
-        Direction.LESS,
-    ):
-        favours = (found is Direction.MORE) == on_left
-    flags = []
-    if weighing.construct != claim.construct_id:
-        flags.append(f"rests on {weighing.construct}, which stands in for {claim.construct_id} and is not it")
-    elif programme.goal and programme.goal != claim.construct_id:
-        flags.append(f"is about {claim.construct_id}, not about the programme's goal")
-    if not weighing.grid_agrees:
-        flags.append("depends on a correlation that is assumed")
-    if weighing.left_out:
-        flags.append(
-            f"{len(weighing.left_out)} study left out: " + "; ".join(x.reason for x in weighing.left_out)
-        )
+    decided = verdict.kind in (VerdictKind.SUPPORTED, VerdictKind.CONTRADICTED)
+    if decided and found in (Direction.MORE, Direction.LESS):
+        favours = (found is Direction.MORE) == (claim.exercise in pick)
     return PickClaim(
         key=claim.key,
         wording=weighing.wordings.short,
@@ -185,86 +176,28 @@ def show_claim(weighing: Weighing, pick: Sequence[str], programme: Programme) ->
         high=confidence.high,
         citation="; ".join(c.label for c in weighing.contributions),
         favours_pick=favours,
-        flags=tuple(flags),
+        flags=tuple(list_flags(weighing, programme)),
         about_goal=not programme.goal or programme.goal == weighing.construct,
+        about_region=claim.region is None or not regions or claim.region in regions,
     )
+
+
+def list_flags(weighing: Weighing, programme: Programme) -> list[str]:
+    """What a reader of a claim has to know besides."""
+    claim, flags = weighing.claim, []
+    if weighing.construct != claim.construct_id:
+        flags.append(f"rests on {weighing.construct}, which stands in for {claim.construct_id} and is not it")
+    elif programme.goal and programme.goal != claim.construct_id:
+        flags.append(f"is about {claim.construct_id}, not about the programme's goal")
+    if not weighing.grid_agrees:
+        flags.append("depends on a correlation that is assumed")
+    if left := len(weighing.left_out):
+        reasons = "; ".join(x.reason for x in weighing.left_out)
+        flags.append(f"{left} {'study' if left == 1 else 'studies'} left out: {reasons}")
+    return flags
 
 
 def tell_goal(programme: Programme, vocabulary: Vocabulary) -> str:
     """What the programme is meant to do."""
     construct = vocabulary.constructs.get(programme.goal or "")
     return construct.name if construct else programme.goal or ""
-
-
-def tell_audience(programme: Programme, vocabulary: Vocabulary) -> str:
-    """Who the programme is for."""
-    audience = programme.audience
-    status = vocabulary.training_statuses.get(audience.training_status or "")
-    parts = [status.name if status else audience.training_status, audience.sex, audience.age, audience.health]
-    told = ", ".join(part for part in parts if part)
-    return told or audience.text or ""
-
-
-def compare_audience(
-    programme: Programme, weighed: Collection[Weighing], vocabulary: Vocabulary
-) -> list[str]:
-    """Where those the programme is for differ from those who were studied."""
-    audience = programme.audience
-    gaps = []
-    for w in weighed:
-        groups = [p for s in w.studies for p in s.rows.people]
-        if not groups:
-            continue
-        reasons = []
-        statuses = {p.training_status for p in groups} - {"not stated"}
-        if audience.training_status and statuses and audience.training_status not in statuses:
-            apart = [status_distance(audience.training_status, s, vocabulary) for s in statuses]
-            if all(a is None or a > 0 for a in apart):
-                reasons.append("another training status")
-        sexes = {p.sex for p in groups} - {"not stated"}
-        if sexes and "both" not in sexes and len(sexes) == 1 and audience.sex not in sexes:
-            reasons.append(f"only {'women' if sexes == {'female'} else 'men'} were studied")
-        health = {p.health for p in groups} - {"not stated", "healthy"}
-        if health and audience.health not in health:
-            reasons.append(f"people with {', '.join(sorted(health))}")
-        if reasons:
-            gaps.append(
-                f"{w.statement}: studied in {name_people(w.studies, vocabulary)} ({'; '.join(reasons)})."
-            )
-    return gaps
-
-
-def list_open_questions(
-    programme: Programme, weighed: dict[str, Weighing], vocabulary: Vocabulary
-) -> list[str]:
-    """What is worth reading up on: used often, and resting on little. A heuristic."""
-    counts: dict[str, int] = {}
-    for pick in programme.picks:
-        if pick.exercise:
-            counts[pick.exercise] = counts.get(pick.exercise, 0) + 1
-    questions = []
-    for exercise, times in sorted(counts.items(), key=lambda item: (-item[1], item[0])):
-        names = family(exercise, vocabulary)
-        bearing = [w for w in weighed.values() if w.claim.exercise in names or w.claim.comparator in names]
-        name = vocabulary.exercises[exercise].name
-        if not any(w.verdict.kind is not VerdictKind.NOTHING_FOUND for w in bearing):
-            often = "" if times == 1 else f", picked {times} times"
-            questions.append(f"{name}{often}: no claim in the catalogue rests on a study of it.")
-        elif all(w.confidence.level.rank <= 1 for w in bearing):
-            questions.append(f"{name}: every claim that bears on it has very low confidence.")
-    return questions
-
-
-def cautions_for(programme: Programme, weighed: Collection[Weighing], vocabulary: Vocabulary) -> list[str]:
-    """The caution of every programme, and those that its audience, notes and claims call up."""
-    words = [
-        programme.title,
-        programme.note or "",
-        programme.audience.text or "",
-        programme.audience.health or "",
-    ]
-    words += [p.note or "" for p in programme.picks] + [w.statement for w in weighed]
-    called = vocabulary.cautions_for(" ".join(words))
-    always = [vocabulary.cautions["programme"]] if "programme" in vocabulary.cautions else []
-    screening = [vocabulary.cautions["screening"]] if "screening" in vocabulary.cautions else []
-    return [c.text for c in dict.fromkeys((*always, *screening, *called))]

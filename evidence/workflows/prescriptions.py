@@ -51,15 +51,25 @@ def tell_load(load: Load) -> str:
         text = f"{amount}RM"
     elif load.kind == "mass":
         text = f"{amount} {load.unit or '(unit not said)'}"
+    elif load.kind == "bodyweight-multiple":
+        text = f"{amount} × body weight"
+    elif load.kind == "relative":
+        change = "less" if (load.low or 0) < 0 else "more"
+        text = f"{abs(load.low or 0):g} % {change} than the {load.of or 'load before'}"
     else:
         text = f"{load.kind} {amount} {load.unit or ''}".strip()
-    return f"{text} in each hand" if load.per == "hand" else text
+    per = {"hand": " in each hand", "side": " on each side"}.get(load.per or "", "")
+    return f"{text}{per}"
 
 
 def tell_effort(effort: Effort) -> str:
-    """`RPE 8`, `2-3 repetitions left`."""
+    """`RPE 8`, `2-3 repetitions left`, `1 repetition left`, `to failure`."""
     amount = tell_range((effort.low, effort.high))
-    return f"RPE {amount}" if effort.kind == "RPE" else f"{amount} repetitions left"
+    if effort.kind == "RPE":
+        return f"RPE {amount}"
+    if effort.high == 0:
+        return "to failure"
+    return f"{amount} {'repetition' if effort.low == effort.high == 1 else 'repetitions'} left"
 
 
 def tell_rest(rest: Range) -> str:
