@@ -139,6 +139,7 @@ class Body:
     small_study_p: float | None = None
     unpublished: bool = False
     credible_subgroup: bool = False
+    unit: str = ""  # of a difference in the outcome's own unit; empty: several, or not known
 
     @property
     def measured(self) -> str:

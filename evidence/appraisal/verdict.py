@@ -30,6 +30,11 @@ class VerdictKind(StrEnum):
     LITTLE_OR_NONE = "little to no difference"
     DIRECTION_ONLY = "direction only"
     NOTHING_FOUND = "nothing found"
+    AMONG_THE_BEST = "among the best"  # of a superlative: not told apart from others
+    BACKED = "backed"  # of a mechanism or principle: sources for a reason, no evidence of an effect
+    DISPUTED = "disputed"
+    MIXED_BACKING = "mixed backing"
+    OPINION = "opinion"  # of practice: not judged
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,7 +195,9 @@ def _name_verdict(kind: VerdictKind, claimed: Direction, found: Direction | None
 def _tell_figures(body: Body, metric: Metric) -> str:
     pooled = body.pooled
     assert pooled is not None
-    unit = "" if metric.shown_as == "number" and metric.unit.startswith("the ") else f", {metric.unit}"
+    in_the_unit = metric.shown_as == "number" and metric.unit.startswith("the ")
+    named = body.unit or ("unit of the outcome" if in_the_unit else metric.unit)
+    unit = f", {named}"
     return (
         f"{format_value(metric, pooled.estimate, sign=True)} "
         f"(95 % interval {format_interval(metric, pooled.low, pooled.high)}{unit}); "

@@ -30,6 +30,9 @@ class Names:
     people: str = ""
     outcome: str = ""
     unit: str = ""
+    alone: str = (
+        ""  # "muscle activation": what was measured in place of the outcome; told with every sentence
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +51,7 @@ class Wordings:
     short: str
     plain: str
     full: str
+    cue: str = ""  # in the imperative, where something can be chosen
 
 
 def wordings(
@@ -55,11 +59,21 @@ def wordings(
 ) -> Wordings:
     """Say a verdict at the strength of its confidence, at three lengths."""
     claim = _say_claim(verdict, confidence.level, names)
-    short = _finish(claim)
+    if names.alone and verdict.kind is not VerdictKind.NOTHING_FOUND:
+        claim = f"by {names.alone} alone, {claim}"
+    short = finish(claim)
     where = f"in {names.people}, " if names.people else ""
-    figures = _say_figures(verdict, points, names.unit)
-    plain = _finish(f"{where}{claim}") + (f" {figures}" if figures else "")
-    return Wordings(short, plain, f"{plain} {_say_confidence(confidence, verdict)}".strip())
+    figures = say_figures(verdict, points, names.unit)
+    plain = finish(f"{where}{claim}") + (f" {figures}" if figures else "")
+    cue = word_cue(verdict, confidence, names)
+    return Wordings(short, plain, f"{plain} {say_confidence(confidence, verdict)}".strip(), cue)
+
+
+def word_claim(verdict: Verdict, confidence: Confidence, claim: str, people: str, figures: str) -> Wordings:
+    """A claim already said, at three lengths: as it is, with people and figures, with reasons for the confidence."""
+    where = f"in {people}, " if people else ""
+    plain = finish(f"{where}{claim}") + (f" {figures}" if figures else "")
+    return Wordings(finish(claim), plain, f"{plain} {say_confidence(confidence, verdict)}".strip())
 
 
 def word_cue(verdict: Verdict, confidence: Confidence, names: Names) -> str:
@@ -67,11 +81,11 @@ def word_cue(verdict: Verdict, confidence: Confidence, names: Names) -> str:
     subject, a, b = name_subject(names), names.exercise, names.comparator
     open_kinds = (VerdictKind.NOTHING_FOUND, VerdictKind.NO_CLEAR_DIFFERENCE, VerdictKind.DIRECTION_ONLY)
     if verdict.kind in open_kinds or verdict.direction is None:
-        return _finish(f"choose {a} or {b} by what suits you: it is unclear whether {subject} differs")
+        return finish(f"choose {a} or {b} by what suits you: it is unclear whether {subject} differs")
     if verdict.direction is Direction.SAME:
         claim = _say_claim(verdict, confidence.level, names)
-        return f"Choose {a} or {b} by what suits you. {_finish(claim)}"
-    row = _subject_row(names.construct)
+        return f"Choose {a} or {b} by what suits you. {finish(claim)}"
+    row = subject_row(names.construct)
     more = verdict.direction is Direction.MORE
     wanted = row.get("better", "more")  # whether more or less of it is wanted
     first, second = (a, b) if more == (wanted == "more") else (b, a)
@@ -79,20 +93,20 @@ def word_cue(verdict: Verdict, confidence: Confidence, names: Names) -> str:
     word = row[wanted]
     frame = load_rules("wording")["frames"][str(confidence.level)]
     because = f"{subject} {frame['copula']} {word} with it{frame.get('tail', '')}"
-    return f"{_finish(f'{verb} {first} over {second}')} {_finish(because)}"
+    return f"{finish(f'{verb} {first} over {second}')} {finish(because)}"
 
 
 def name_subject(names: Names) -> str:
     """The thing that is compared: `activation of the gluteus maximus`, `growth of the hamstrings`."""
     if names.outcome:
         return names.outcome
-    row = _subject_row(names.construct)
+    row = subject_row(names.construct)
     template: str = row["with_region"] if names.region else row["alone"]
     region = names.region.removeprefix("the ")
     return template.format(region=region, construct=names.construct.replace("_", " "))
 
 
-def _subject_row(construct: str) -> dict[str, str]:
+def subject_row(construct: str) -> dict[str, str]:
     subjects = load_rules("wording")["subjects"]
     row: dict[str, str] = subjects.get(construct, subjects["other"])
     return row
@@ -110,14 +124,14 @@ def _say_claim(verdict: Verdict, level: Level, names: Names) -> str:
         return f"{frame['none']} little to no difference in {subject} between {a} and {b}{tail}"
     if verdict.kind is VerdictKind.NO_CLEAR_DIFFERENCE:
         return f"it is unclear whether {subject} differs between {a} and {b}"
-    row = _subject_row(names.construct)
+    row = subject_row(names.construct)
     word = row["more"] if verdict.direction is Direction.MORE else row["less"]
     size = load_rules("wording")["sizes"][str(verdict.size or Size.MODERATE)]["say"]
     return f"{subject} {frame['copula']} {size}{word} with {a} than with {b}{tail}"
 
 
 def _say_direction(verdict: Verdict, subject: str, names: Names) -> str:
-    row = _subject_row(names.construct)
+    row = subject_row(names.construct)
     studies = "the one study found" if verdict.k == 1 else f"the {verdict.k} studies found"
     open_end = "no interval can be worked out, so the evidence is very uncertain"
     if verdict.direction is None:
@@ -128,12 +142,12 @@ def _say_direction(verdict: Verdict, subject: str, names: Names) -> str:
     return f"{subject} was {word} {pair} in {studies}, but {open_end}"
 
 
-def _say_figures(verdict: Verdict, points: Points | None, unit: str) -> str:
+def say_figures(verdict: Verdict, points: Points | None, unit: str) -> str:
     if verdict.estimate is None or verdict.low is None or verdict.high is None:
         return verdict.sentence if verdict.kind is VerdictKind.DIRECTION_ONLY else ""
     metric = verdict.metric
     interval = f"95 % interval {format_interval(metric, verdict.low, verdict.high)}"
-    source = f"{_count(verdict.k, 'study', 'studies')}, {_count(verdict.people, 'person', 'people')}"
+    source = f"{count(verdict.k, 'study', 'studies')}, {count(verdict.people, 'person', 'people')}"
     text = f"The estimate: {_say_estimate(metric, verdict.estimate, unit)} ({interval}; {source})."
     if points is not None and metric.shown_as == "percent":
         text += f" {_say_points(points)}"
@@ -166,7 +180,7 @@ def _say_points(points: Points) -> str:
     return f"In points, which is another figure: {amount}{base}."
 
 
-def _say_confidence(confidence: Confidence, verdict: Verdict) -> str:
+def say_confidence(confidence: Confidence, verdict: Verdict) -> str:
     if verdict.kind is VerdictKind.NOTHING_FOUND:
         return ""
     chosen = {c.domain: c.chosen for c in confidence.choices}
@@ -176,7 +190,7 @@ def _say_confidence(confidence: Confidence, verdict: Verdict) -> str:
     if confidence.low != confidence.high:
         text += f" (between {confidence.low} and {confidence.high})"
     if down:
-        text += f", rated down for {_join(down)}"
+        text += f", rated down for {join_words(down)}"
     text += "."
     indirect = confidence.domain("indirectness")
     if "surrogate" in indirect.flags:
@@ -184,13 +198,13 @@ def _say_confidence(confidence: Confidence, verdict: Verdict) -> str:
     return text
 
 
-def _finish(claim: str) -> str:
+def finish(claim: str) -> str:
     return f"{claim[:1].upper()}{claim[1:]}."
 
 
-def _join(words: list[str]) -> str:
+def join_words(words: list[str]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
-def _count(number: int, one: str, many: str) -> str:
+def count(number: int, one: str, many: str) -> str:
     return f"{number} {one if number == 1 else many}"

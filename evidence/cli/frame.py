@@ -17,6 +17,7 @@ P = ParamSpec("P")
 T = TypeVar("T")
 
 FINDINGS = 1
+REPLACE_OPTION = typer.Option(False, "--replace", help="Write over a file that is there already.")
 JSON_OPTION = typer.Option(False, "--json", help="Print data as JSON instead of text.")
 
 
@@ -90,6 +91,8 @@ def as_plain(value: Any) -> Any:
         return None
     if value is None or isinstance(value, (str, int, float, bool)):
         return value
+    if hasattr(value, "tolist"):  # an array of figures
+        return as_plain(value.tolist())
     return float(value) if hasattr(value, "__float__") else str(value)
 
 

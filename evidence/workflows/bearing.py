@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from evidence.appraisal.body import Indirectness
+from evidence.appraisal.rulebook import load_rules
 from evidence.catalogue.queries import StudyRows
 from evidence.catalogue.tables import Claim, Condition, Outcome, People
 from evidence.vocabulary import Vocabulary
@@ -65,8 +66,45 @@ def find_bearing(
             *differing_exercise(comparator_sides, "comparator"),
             *differing_region(claim, regions, relation, vocabulary),
             *differing_people(claim, rows.people, vocabulary),
+            *differing_time(claim, rows),
         ),
     )
+
+
+def find_one_sided(
+    claim: Claim, rows: StudyRows, vocabulary: Vocabulary, construct: str, *, surrogate: bool = False
+) -> Bearing | None:
+    """What of one study bears on a claim that names one exercise, or none: its conditions, outcomes and regions."""
+    outcomes = tuple(o for o in rows.outcomes if o.construct_id == construct)
+    if not outcomes:
+        return None
+    sides = tuple(
+        Side(c, relation)
+        for c in rows.conditions
+        if (relation := relate(c, claim.exercise, claim.exercise_details, vocabulary) or any_side(claim, c))
+    )
+    if not sides:
+        return None
+    sides = closest(sides)
+    wanted = {o.id for o in outcomes}
+    done = {side.condition.id for side in sides}
+    measured = {r.region for r in rows.results if r.outcome_id in wanted and r.condition_id in done}
+    regions, relation = match_regions(claim.region, measured, vocabulary)
+    if not regions:
+        return None
+    indirect = (
+        *differing_exercise(sides, "intervention"),
+        *differing_region(claim, regions, relation, vocabulary),
+        *differing_people(claim, rows.people, vocabulary),
+        *differing_time(claim, rows),
+    )
+    return Bearing(rows, sides, (), outcomes, regions, relation, surrogate, indirect)
+
+
+def any_side(claim: Claim, condition: Condition) -> str | None:
+    """Where a claim names neither exercise nor details, any condition with an exercise."""
+    free = claim.exercise is None and not claim.exercise_details
+    return "any exercise" if free and condition.exercise is not None else None
 
 
 def match_sides(
@@ -146,24 +184,31 @@ def match_regions(
 
 
 def differing_exercise(sides: Sequence[Side], dimension: str) -> tuple[Indirectness, ...]:
-    """Indirect when only the parent of the exercise named was done."""
+    """Indirect when only the parent of the exercise named was done; in a small way, when a variant of it was."""
+    levels = {
+        "its parent": ("serious", "its parent exercise"),
+        "a variant of it": ("minor", "a variant of it"),
+    }
     return tuple(
-        Indirectness(
-            dimension, "serious", f"{side.condition.printed or side.condition.key}: its parent exercise"
-        )
+        Indirectness(dimension, level, f"{side.condition.printed or side.condition.key}: {why}")
         for side in sides
-        if side.relation == "its parent"
+        if side.relation in levels
+        for level, why in [levels[side.relation]]
     )
 
 
 def differing_region(
     claim: Claim, regions: Sequence[str | None], relation: str, vocabulary: Vocabulary
 ) -> tuple[Indirectness, ...]:
-    """Indirect when what was measured is wider than the region claimed."""
-    if relation != "what contains it" or claim.region is None:
+    """Indirect when what was measured is wider than the region claimed, or only a portion of it."""
+    if claim.region is None or relation not in ("what contains it", "portions of it"):
         return ()
     names = ", ".join(vocabulary.regions[r].name for r in regions if r)
     claimed = vocabulary.regions[claim.region].name
+    if relation == "portions of it":
+        if len(regions) > 1:
+            return ()  # several portions stand for the whole
+        return (Indirectness("outcome", "minor", f"measured on {names}, which is a portion of {claimed}"),)
     return (Indirectness("outcome", "minor", f"measured on {names}, which is wider than {claimed}"),)
 
 
@@ -186,6 +231,21 @@ def differing_people(
         if group.health.casefold() not in (NOT_STATED, wanted, f"{wanted} people", f"{wanted} adults"):
             found.append(Indirectness("population", "serious", f"studied in people with: {group.health}"))
     return tuple(dict.fromkeys(found))
+
+
+def differing_time(claim: Claim, rows: StudyRows) -> tuple[Indirectness, ...]:
+    """Indirect when the training lasted longer or shorter than the weeks the claim is about."""
+    wanted, weeks = claim.terms.get("weeks"), rows.study.weeks
+    if not wanted or weeks is None:
+        return ()
+    low, high = float(wanted[0]), float(wanted[1])
+    if low <= weeks <= high:
+        return ()
+    apart = low / weeks if weeks < low else weeks / high
+    line = float(load_rules("claim_kinds")["time_frame"]["minor"])
+    asked = f"{low:g} weeks" if low == high else f"{low:g} to {high:g} weeks"
+    level = "minor" if apart <= line else "serious"
+    return (Indirectness("timeframe", level, f"lasted {weeks:g} weeks; the claim is about {asked}"),)
 
 
 def status_distance(one: str, other: str, vocabulary: Vocabulary) -> int | None:

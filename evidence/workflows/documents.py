@@ -75,6 +75,16 @@ def ending_of(output: Path | None) -> str:
     return kind
 
 
+def require_free(output: Path | None, replace: bool) -> None:
+    """Raise BadInput where a file would be written over and nobody said so: the rule of every --to."""
+    if output is not None and output.is_file() and not replace:
+        raise BadInput(
+            "is there already, and was left as it is.",
+            where=str(output),
+            hint="Name another file, or add --replace to write over it.",
+        )
+
+
 def write_text(output: Path, text: str) -> None:
     """Write a document that is text, in UTF-8. See `write_bytes`."""
     write_bytes(output, text.encode("utf-8"))

@@ -1,0 +1,195 @@
+"""A claim weighed: what went in, what came out, and the parts that every kind of claim shares."""
+
+import hashlib
+import json
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, replace
+from importlib.metadata import version
+from typing import Any
+
+from evidence.appraisal.body import Body, Contribution
+from evidence.appraisal.changing import find_changes
+from evidence.appraisal.confidence import Confidence
+from evidence.appraisal.kinds import ClaimKind, find_kind
+from evidence.appraisal.overrides import Override as Chosen
+from evidence.appraisal.overrides import apply_override
+from evidence.appraisal.verdict import Verdict
+from evidence.appraisal.wording import Wordings
+from evidence.catalogue.queries import StudyRows
+from evidence.catalogue.tables import Claim, ClaimLink, Exclusion, Override, Reference
+from evidence.publishing.panels import Panel
+from evidence.statistics.pooling import Pooled
+from evidence.vocabulary import Vocabulary
+from evidence.workflows.bearing import Bearing
+from evidence.workflows.bearing_rules import Brought, tell_bearing
+from evidence.workflows.contributions import StudyEvidence, name_study
+from evidence.workflows.varied_correlations import GridRow
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A study that bears on the claim and was not weighed, with the reason."""
+
+    study: str
+    label: str
+    reason: str
+    by: str  # a person, or "rule"
+
+
+@dataclass(frozen=True, slots=True)
+class Inputs:
+    """All that the catalogue holds on a claim: what people decided of it, studies and sources that may bear on it."""
+
+    claim: Claim
+    excluded: Sequence[Exclusion]
+    chosen: Sequence[Override]
+    rows: Sequence[StudyRows]
+    links: Sequence[tuple[ClaimLink, Reference]] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class DesignPart:
+    """Studies that start from one level, rated by themselves where designs are mixed."""
+
+    name: str
+    studies: int
+    verdict: Verdict
+    confidence: Confidence
+
+
+@dataclass(frozen=True, slots=True)
+class Weighing:
+    """All that was found of a claim. Effects are exercise minus comparator on `scale`."""
+
+    claim: Claim
+    statement: str
+    scale: str
+    construct: str  # what was measured: another than the claim's where it leans on a surrogate
+    studies: tuple[StudyEvidence, ...]
+    contributions: tuple[Contribution, ...]
+    pooled: Pooled | None
+    verdict: Verdict
+    confidence: Confidence
+    wordings: Wordings
+    grid: tuple[GridRow, ...]
+    left_out: tuple[LeftOut, ...]
+    notes: tuple[str, ...]
+    would_change: tuple[str, ...]  # what would change the answer, one line each
+    inputs_hash: str
+    brought: tuple[Brought, ...] = ()  # every study that bears on the claim, with the rule that brought it
+    panels: tuple[Panel, ...] = ()  # what this kind of claim has to show besides
+    by_design: tuple[DesignPart, ...] = ()  # where randomised and other studies are mixed: each by itself
+    sources: tuple[Reference, ...] = ()  # references linked to the claim, with nothing to pool
+
+    @property
+    def kind(self) -> ClaimKind:
+        """What kind of claim it is."""
+        return find_kind(self.claim.kind)
+
+    @property
+    def graded(self) -> bool:
+        """Whether a confidence is rated; an opinion has none, and its level says nothing."""
+        return self.kind.graded
+
+    @property
+    def invented(self) -> bool:
+        """Whether any study behind it is demonstration data."""
+        return any(s.rows.study.invented for s in self.studies)
+
+    @property
+    def grid_agrees(self) -> bool:
+        """Whether the verdict is the same whichever correlation is assumed."""
+        return len({row.verdict for row in self.grid}) <= 1
+
+
+def set_aside(
+    bearings: Sequence[Bearing], excluded: Sequence[Exclusion]
+) -> tuple[list[Bearing], list[LeftOut]]:
+    """Leave out what a person left out, what is retracted, and a second report of the same people."""
+    by_person = {e.study_id: e for e in excluded if not e.result_key}
+    kept: list[Bearing] = []
+    left: list[LeftOut] = []
+    samples: dict[str, str] = {}
+    for bearing in bearings:
+        study, label = bearing.rows.study, name_study(bearing.rows)
+        notices = [r.notice for r in bearing.rows.references]
+        if study.id in by_person:
+            exclusion = by_person[study.id]
+            left.append(LeftOut(study.key, label, exclusion.reason, exclusion.person))
+        elif notices and all(n in ("retracted", "withdrawn or removed") for n in notices):
+            left.append(LeftOut(study.key, label, "the report is retracted", "rule"))
+        elif study.sample and study.sample in samples:
+            reason = f"the same people as {samples[study.sample]}; they are counted once"
+            left.append(LeftOut(study.key, label, reason, "rule"))
+        else:
+            if study.sample:
+                samples[study.sample] = label
+            kept.append(bearing)
+    return kept, left
+
+
+def tell_brought(
+    bearings: Sequence[Bearing],
+    left_out: Sequence[LeftOut],
+    claim: Claim,
+    construct: str,
+    vocabulary: Vocabulary,
+) -> tuple[Brought, ...]:
+    """Every study that bears on the claim with its rule; of those left out, the reason."""
+    reasons = {item.study: f"{item.reason} ({item.by})" for item in left_out}
+    return tuple(
+        tell_bearing(b, claim, construct, vocabulary, reasons.get(b.rows.study.key, "")) for b in bearings
+    )
+
+
+def settle(proposed: Confidence, chosen: Sequence[Override]) -> Confidence:
+    """The rating with what people chose over it."""
+    choices = [
+        Chosen(o.domain, o.chosen, o.reason, o.person, o.at.date().isoformat(), o.inputs_hash) for o in chosen
+    ]
+    return apply_override(proposed, choices)
+
+
+def tell_changing(claim: Claim, body: Body, confidence: Confidence) -> tuple[str, ...]:
+    """What would change the answer: computed, and in the words of the person who states the claim."""
+    change = find_changes(body, confidence)
+    lines = list(change.lines())
+    if claim.falsifier:
+        lines.append(f"In the words of {claim.added_by}, it would be given up if: {claim.falsifier}")
+    elif change.falsifier_needed:
+        lines.append(
+            f"0 words say what would overturn it, and at {confidence.level} confidence they are needed: "
+            f'steelyard claim falsifier {claim.key} "..."'
+        )
+    return tuple(lines)
+
+
+def as_measured(body: Body, studies: Sequence[StudyEvidence]) -> Body:
+    """The body with the unit of its outcomes, where all of them share one."""
+    units = {o.unit for s in studies for o in s.bearing.outcomes if o.unit}
+    return replace(body, unit=units.pop()) if len(units) == 1 and body.metric in IN_THE_UNIT else body
+
+
+IN_THE_UNIT = ("mean_difference", "raw", "MD")
+
+
+def hash_inputs(
+    claim: Claim,
+    body: Body,
+    chosen: Sequence[Any],
+    left_out: Sequence[LeftOut],
+    vocabulary: Vocabulary,
+    more: Sequence[object] = (),
+) -> str:
+    """A short hash of everything the outcome depends on: unchanged inputs give the same one."""
+    content = {
+        "claim": claim.model_dump(exclude={"id", "added_at", "added_by", "note", "review_due"}),
+        "contributions": [asdict(c) for c in body.contributions],
+        "chosen": [(o.domain, o.chosen, o.reason, o.inputs_hash) for o in chosen],
+        "left_out": [asdict(item) for item in left_out],
+        "vocabulary": vocabulary.version,
+        "steelyard": version("steelyard"),
+        "more": list(more),
+    }
+    text = json.dumps(content, sort_keys=True, default=str, ensure_ascii=False)
+    return hashlib.sha256(text.encode()).hexdigest()[:16]
