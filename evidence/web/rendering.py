@@ -40,6 +40,13 @@ def environment() -> Environment:
     return made
 
 
+class Asked(dict[str, str]):
+    """What an address asks; nothing for what it does not."""
+
+    def __missing__(self, name: str) -> str:
+        return ""
+
+
 def tell(value: Any) -> Any:
     """Nothing for None; text without the characters that no page can hold; a percent sign stays with its figure."""
     if value is None:
@@ -66,6 +73,7 @@ def show(request: Request, template: str, *, status: int = 200, **values: Any) -
         .get_template(template)
         .render(
             request_path=request.url.path,
+            asked=Asked(request.query_params),
             sections=SECTIONS,
             who=site.who,
             catalogue_name=site.name,

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 
 from starlette.routing import BaseRoute
 
-from evidence.web.pages import claims, start
+from evidence.web.pages import claims, start, studies, tables
 
-PAGES = (start, claims)
+PAGES = (start, claims, studies, tables)
 
 
 def all_routes() -> Sequence[BaseRoute]:

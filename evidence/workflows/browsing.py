@@ -109,17 +109,19 @@ def list_studies(catalogue: Catalogue) -> tuple[StudyLine, ...]:
     """Every study with its size and outcomes."""
     with catalogue.reading() as session:
         found = study_rows_of(session, all_studies(session))
-    return tuple(
-        StudyLine(
-            r.study.key,
-            name_study(r),
-            f"{r.study.design.replace('_', ' ')} ({r.study.pairing})",
-            sum(p.analysed or p.recruited or 0 for p in r.people),
-            len(r.results),
-            tuple(dict.fromkeys(o.construct_id for o in r.outcomes)),
-            r.study.invented,
-        )
-        for r in found
+    return tuple(map(study_line, found))
+
+
+def study_line(rows: StudyRows) -> StudyLine:
+    """A study as listed."""
+    return StudyLine(
+        rows.study.key,
+        name_study(rows),
+        f"{rows.study.design.replace('_', ' ')} ({rows.study.pairing})",
+        sum(p.analysed or p.recruited or 0 for p in rows.people),
+        len(rows.results),
+        tuple(dict.fromkeys(o.construct_id for o in rows.outcomes)),
+        rows.study.invented,
     )
 
 

@@ -1,0 +1,139 @@
+"""Studies: the list, one study, and the form in which one is typed."""
+
+from collections.abc import Mapping
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, Response
+from starlette.routing import Route
+
+from evidence.errors import SteelyardError
+from evidence.web.forms import Sent, read_form
+from evidence.web.rendering import go, show
+from evidence.web.site import Site, site_of
+from evidence.web.study_fields import as_sent, groups, head_fields, read_fields
+from evidence.workflows.browsing import study_as_file
+from evidence.workflows.study_forms import ChangedMeanwhile, StudyForm, StudyProblems, form_of, store_form
+from evidence.workflows.study_pages import list_study_page, show_study_page
+
+
+def studies(request: Request) -> Response:
+    """The studies that fit what is asked, a page of them."""
+    site, asked = site_of(request), request.query_params
+    page = asked.get("page", "1")
+    listed = list_study_page(
+        site.catalogue,
+        asked.get("words", ""),
+        construct=asked.get("outcome") or None,
+        region=asked.get("region") or None,
+        page=int(page) if page.isascii() and page.isdecimal() else 1,
+    )
+    return show(request, "studies.html", listed=listed, vocabulary=site.vocabulary())
+
+
+def study(request: Request) -> Response:
+    """One study."""
+    site = site_of(request)
+    return show(request, "study.html", study=show_study_page(site.catalogue, request.path_params["key"]))
+
+
+def study_file(request: Request) -> Response:
+    """One study as a study file."""
+    key = request.path_params["key"]
+    text = study_as_file(site_of(request).catalogue, key)
+    return PlainTextResponse(text, headers={"Content-Disposition": 'attachment; filename="study.yaml"'})
+
+
+def new_study(request: Request) -> Response:
+    """The form for a study that is not here yet."""
+    site = site_of(request)
+    values = as_sent({}, site.vocabulary())
+    values["references"] = request.query_params.get("reference", "")
+    return show_form(request, site, values)
+
+
+def edit_study(request: Request) -> Response:
+    """The form filled with a stored study."""
+    site = site_of(request)
+    form = form_of(site.catalogue, request.path_params["key"])
+    return show_form(request, site, as_sent(form.fields, site.vocabulary()), seen=form.seen)
+
+
+async def send_study(request: Request) -> Response:
+    """Store what was typed; or show it again with what is wrong, or with one row more."""
+    sent = await read_form(request)
+    return await run_in_threadpool(take_study, request, sent)
+
+
+def take_study(request: Request, sent: Sent) -> Response:
+    """What becomes of a form that was sent."""
+    site = site_of(request)
+    vocabulary, seen = site.vocabulary(), sent.text("seen")
+    for group in groups(vocabulary):
+        if sent.text("more") == group.name:
+            count = sent.text(f"{group.name}-count")
+            more = {
+                **sent.values,
+                f"{group.name}-count": str(int(count) + 1 if count.isdecimal() else group.least),
+            }
+            return show_form(request, site, more, seen=seen, again=True)
+    try:
+        fields = read_fields(sent, vocabulary)
+        if seen:
+            fields["key"] = request.path_params.get("key", "") or fields.get("key", "")
+        report = store_form(site.catalogue, StudyForm(fields, seen), site.who, over=sent.ticked("over"))
+    except ChangedMeanwhile as problem:
+        theirs = as_sent(problem.stored, vocabulary)
+        return show_form(request, site, sent.values, seen=seen, status=409, problem=problem, theirs=theirs)
+    except StudyProblems as problem:
+        faults = {name_of(p.path): f"{p.message}. {p.hint}".strip() for p in problem.problems}
+        return show_form(request, site, sent.values, seen=seen, status=422, problem=problem, faults=faults)
+    except SteelyardError as problem:
+        return show_form(request, site, sent.values, seen=seen, status=422, problem=problem)
+    return go(request, f"/studies/{report.key}", kept=sent.text("kept"))
+
+
+def name_of(path: tuple[str | int, ...]) -> str:
+    """The name of the field that an entry of a study was sent in."""
+    return "-".join(str(step) for step in path[:3])
+
+
+def show_form(
+    request: Request,
+    site: Site,
+    values: Mapping[str, str],
+    *,
+    seen: str = "",
+    status: int = 200,
+    again: bool = False,
+    problem: SteelyardError | None = None,
+    faults: Mapping[str, str] | None = None,
+    theirs: Mapping[str, str] | None = None,
+) -> Response:
+    """The form with what was typed. `theirs`: what stands in the catalogue, where somebody changed it meanwhile."""
+    vocabulary = site.vocabulary()
+    return show(
+        request,
+        "study_form.html",
+        status=status,
+        values=values,
+        seen=seen,
+        head=head_fields(vocabulary),
+        groups=groups(vocabulary),
+        vocabulary=vocabulary,
+        again=again or problem is not None,
+        problem=problem,
+        faults=faults or {},
+        theirs=theirs,
+    )
+
+
+routes = [
+    Route("/studies", studies),
+    Route("/studies/new", new_study),
+    Route("/studies/new", send_study, methods=["POST"]),
+    Route("/studies/{key}", study),
+    Route("/studies/{key}/file", study_file),
+    Route("/studies/{key}/edit", edit_study),
+    Route("/studies/{key}/edit", send_study, methods=["POST"]),
+]

@@ -1,0 +1,171 @@
+"""The fields of the study form: what each is called, what may stand in it, and how it is sent.
+
+A field is sent as `title` or `people-0-sex`; the reader of study files checks what it holds.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from evidence.vocabulary import Vocabulary
+from evidence.web.forms import Sent
+from evidence.workflows.study_forms import read_details, typed, write_details
+
+DETAILS = frozenset({"details", "dose"})
+TEXTS = frozenset({"key", "title", "label", "printed", "note", "funding", "sample", "exercise", "instrument"})
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One field. `choices`: what may be chosen; `known`: what is offered while typing."""
+
+    name: str
+    label: str
+    hint: str = ""
+    choices: tuple[tuple[str, str], ...] = ()
+    known: str = ""  # the id of a list of suggestions
+    wide: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Fields that may be filled several times: one row for each of a kind."""
+
+    name: str
+    title: str
+    one: str
+    hint: str
+    fields: tuple[Field, ...]
+    least: int  # rows shown of a new study
+
+
+def head_fields(vocabulary: Vocabulary) -> tuple[Field, ...]:
+    """What is said of the study once."""
+    designs = tuple((d.id, d.name) for d in vocabulary.designs.values())
+    return (
+        Field("title", "Title", "Of the main report.", wide=True),
+        Field("references", "Reference", "Its key or DOI.", known="references"),
+        Field("year", "Year"),
+        Field("design", "Design", choices=(("", "choose"), *designs), wide=True),
+        Field("weeks", "Weeks of training", "0 for a single session."),
+        Field("key", "Short name", "Left empty: made from the reference or title."),
+        Field("sample", "Sample", "A word shared by studies that report the same people."),
+        Field("funding", "Funding and interests"),
+        Field("note", "Note", wide=True),
+    )
+
+
+def words(*allowed: str, none: str = "not stated") -> tuple[tuple[str, str], ...]:
+    """Words that may be chosen, and what it means to choose none."""
+    return (("", none), *((word, word) for word in allowed))
+
+
+def groups(vocabulary: Vocabulary) -> tuple[Group, ...]:
+    """People, conditions and outcomes."""
+    statuses = tuple((s.id, s.name) for s in vocabulary.training_statuses.values() if s.id != "not stated")
+    constructs = tuple((c.id, c.name) for c in vocabulary.constructs.values())
+    ways = tuple((n.id, n.name) for n in vocabulary.normalisations.values() if n.id != "not stated")
+    return (
+        Group(
+            "people", "People", "group", "One row for each group of people.",
+            (
+                Field("label", "Group"),
+                Field("recruited", "Recruited"),
+                Field("analysed", "Analysed"),
+                Field("sex", "Sex", choices=words("female", "male", "both")),
+                Field("training_status", "Training", choices=(("", "not stated"), *statuses)),
+                Field("age_mean", "Mean age"),
+                Field("age_sd", "SD of age"),
+                Field("health", "Health", "healthy, or the condition in the paper's words"),
+            ), 1,
+        ),
+        Group(
+            "conditions", "Conditions", "condition", "What people did in each arm or trial.",
+            (
+                Field("printed", "As the paper names it"),
+                Field("exercise", "Exercise", "As it is known; empty for a control.", known="exercises"),
+                Field("details", "Details", "load: 8RM; knee angle: 90"),
+                Field("dose", "Dose", "sets: 3; reps: 10; weekly sets: 9"),
+                Field("people", "Group", "Only where groups did different things.", known="groups"),
+                Field("n", "n"),
+            ), 2,
+        ),
+        Group(
+            "outcomes", "Outcomes", "outcome", "What was measured.",
+            (
+                Field("construct", "Outcome", choices=(("", "choose"), *constructs)),
+                Field("instrument", "Measured by", known="instruments"),
+                Field("unit", "Unit as printed", "%MVIC, cm2, kg"),
+                Field("normalisation", "EMG normalised to", choices=(("", "not stated"), *ways)),
+                Field("amplitude", "EMG amplitude", choices=words("mean", "peak", "integrated")),
+                Field("phase", "Phase", choices=words("concentric", "eccentric", "isometric", "whole repetition")),
+                Field("better", "Better is", choices=words("higher", "lower", "neither", none="as usual")),
+            ), 1,
+        ),
+    )  # fmt: skip
+
+
+def read_fields(sent: Sent, vocabulary: Vocabulary) -> dict[str, Any]:
+    """What was sent, as a study file would have it; rows in which nothing was typed are left out.
+
+    Raises BadInput for details that cannot be read.
+    """
+    fields: dict[str, Any] = {
+        f.name: sent.text(f.name) if f.name in TEXTS else typed(sent.text(f.name))
+        for f in head_fields(vocabulary)
+        if sent.text(f.name) and f.name != "references"
+    }
+    if sent.text("references"):
+        fields["references"] = [reference_of(part) for part in sent.text("references").split()]
+    if sent.ticked("invented"):
+        fields["invented"] = True
+    for group in groups(vocabulary):
+        rows = [row for number in range(count_rows(sent, group)) if (row := read_row(sent, group, number))]
+        if rows:
+            fields[group.name] = rows
+    return fields
+
+
+def reference_of(text: str) -> dict[str, str]:
+    """A reference named by its key or its DOI."""
+    plain = text.removeprefix("https://doi.org/").removeprefix("doi:")
+    return {"doi": plain} if plain.startswith("10.") and "/" in plain else {"key": text}
+
+
+def read_row(sent: Sent, group: Group, number: int) -> dict[str, Any]:
+    """One row of a group; empty where nothing was typed."""
+    row: dict[str, Any] = {}
+    for field in group.fields:
+        text = sent.text(f"{group.name}-{number}-{field.name}")
+        if text and field.name in DETAILS:
+            row[field.name] = read_details(text)
+        elif text:
+            row[field.name] = text if field.name in TEXTS else typed(text)
+    key = sent.text(f"{group.name}-{number}-key")
+    return {"key": key, **row} if row and key else row
+
+
+def count_rows(sent: Sent, group: Group) -> int:
+    """How many rows of a group were sent."""
+    count = sent.text(f"{group.name}-count")
+    return min(int(count), 200) if count.isascii() and count.isdecimal() else 0
+
+
+def as_sent(fields: Mapping[str, Any], vocabulary: Vocabulary) -> dict[str, str]:
+    """A study's fields as they would be sent: what an opened form shows."""
+    values = {
+        f.name: str(fields[f.name])
+        for f in head_fields(vocabulary)
+        if f.name != "references" and fields.get(f.name) is not None
+    }
+    values["references"] = " ".join(str(r) for r in fields.get("references", ()) if r)
+    if fields.get("invented"):
+        values["invented"] = "yes"
+    for group in groups(vocabulary):
+        rows: Sequence[Mapping[str, Any]] = fields.get(group.name, ())
+        values[f"{group.name}-count"] = str(max(len(rows), group.least))
+        for number, row in enumerate(rows):
+            for name, value in row.items():
+                text = write_details(value) if name in DETAILS else str(value)
+                values[f"{group.name}-{number}-{name}"] = text
+    return values
