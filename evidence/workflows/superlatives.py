@@ -24,8 +24,8 @@ from evidence.workflows.claims_in_words import name_claim
 from evidence.workflows.contributions import contribute
 from evidence.workflows.one_sided import Found, finish_weighing
 from evidence.workflows.pooling_claims import choose_scale
-from evidence.workflows.ranked_studies import Member, bearing_on_region, gather_pairs
 from evidence.workflows.ranked_regions import Question, ask, compare, order_of
+from evidence.workflows.ranked_studies import Member, bearing_on_region, gather_pairs
 from evidence.workflows.weighed import Inputs, LeftOut, Weighing, set_aside
 
 DRAWS, SEED = 1000, 1  # ranks by simulation are shown in `rank`; here only differences count
