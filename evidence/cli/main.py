@@ -6,6 +6,7 @@ import typer
 
 from evidence.cli import (
     catalogue,
+    changes,
     claims,
     demonstration,
     programmes,
@@ -64,6 +65,7 @@ app.add_typer(claims.app, name="claim")
 claims.register(app)
 ranking.register(app)
 tracing.register(app)
+changes.register(app)
 app.add_typer(programmes.app, name="programme")
 app.add_typer(words.app, name="words")
 serving.register(app)

@@ -20,6 +20,8 @@ from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.stand_ins import stand_in_constructs
 from evidence.workflows.weighing import Inputs, Weighing, weigh_inputs
 
+PAIRED = ("comparison", "sameness", "rate")  # kinds of claim that hold one exercise against another
+
 
 class StudyIndex:
     """Studies found by what they compared and measured."""
@@ -42,7 +44,7 @@ class StudyIndex:
     def candidates(self, claim: Claim) -> list[StudyRows]:
         """Every study that can bear on a claim, in the order of keys; some that turn out not to."""
         constructs = [claim.construct_id, *stand_in_constructs(claim.construct_id, self.vocabulary)]
-        if claim.kind != "comparison":
+        if claim.kind not in PAIRED:
             found = {
                 p
                 for (construct, _), places in self.measuring.items()
@@ -102,7 +104,7 @@ def needed_by(claims: Sequence[Claim], vocabulary: Vocabulary) -> tuple[set[str]
     constructs |= {s for c in set(constructs) if c for s in stand_in_constructs(c, vocabulary)}
     exercises: set[str] = set()
     for claim in claims:
-        if claim.kind != "comparison" or claim.exercise is None:
+        if claim.kind not in PAIRED or claim.exercise is None:
             return constructs, None
         exercises.add(claim.exercise)
     return constructs, {e for exercise in exercises for e in related_exercises(exercise, vocabulary)}

@@ -20,7 +20,7 @@ from evidence.catalogue.queries.evidence_changes import (
 )
 from evidence.catalogue.queries.standings import Weighed
 from evidence.vocabulary import Vocabulary
-from evidence.workflows.reweighing import related_exercises, related_regions
+from evidence.workflows.reweighing import PAIRED, related_exercises, related_regions
 
 RULE_SET = "default"
 
@@ -61,6 +61,7 @@ def find_touched(
             study.constructs,
             {e for exercise in study.exercises for e in related_exercises(exercise, vocabulary)},
             {r for region in study.regions for r in related_regions(region, vocabulary)},
+            PAIRED,
         )
         touched |= {c for c in bearing if c in last and study.last > last[c].at}
     for exercise, steps in changes.exercises.items():

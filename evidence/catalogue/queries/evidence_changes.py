@@ -1,10 +1,11 @@
 """What changed of all that claims rest on: which studies, references, claims and exercises, when, by whom."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import Select, func, select
 from sqlmodel import Session
 
 from evidence.catalogue.queries.claims import EVIDENCE
@@ -95,10 +96,10 @@ def evidence_changes(session: Session, since: datetime) -> EvidenceChanges:
     return found
 
 
-def _changed_rows(sets: Collection[int]) -> "select":  # type: ignore[valid-type]
+def _changed_rows(sets: Collection[int]) -> Select[Any]:
     """The changed rows with the few of their columns that say what they concern."""
 
-    def either(column: str, number: bool = False) -> object:
+    def either(column: str, number: bool = False) -> Any:
         kept = [_CHANGE.c.after[column], _CHANGE.c.before[column]]
         return func.coalesce(*(k.as_integer() if number else k.as_string() for k in kept)).label(column)
 
@@ -123,8 +124,10 @@ def _changed_rows(sets: Collection[int]) -> "select":  # type: ignore[valid-type
     )
 
 
-def _note(found: EvidenceChanges, references: dict[int, list[Step]], row: object, step: Step) -> None:
-    get = row.__getitem__  # type: ignore[attr-defined]
+def _note(
+    found: EvidenceChanges, references: dict[int, list[Step]], row: Mapping[Any, Any], step: Step
+) -> None:
+    get = row.__getitem__
     table = get("table_name")
     if table == "claim":
         found.claims.setdefault(get("row_id"), []).append(step)
@@ -132,11 +135,10 @@ def _note(found: EvidenceChanges, references: dict[int, list[Step]], row: object
         found.claims.setdefault(get("claim_id"), []).append(step)
     elif table == "own_exercise":
         found.exercises.setdefault(get("row_key"), []).append(step)
-    elif table == "reference":
+    elif table == "reference" and get("notice_before") != get("notice_after"):
+        # All else of a reference (its title, when notices were last looked for) changes no answer.
         references.setdefault(get("row_id"), []).append(step)
-        if get("operation") == "edit" and get("notice_before") != get("notice_after"):
-            notice = NoticeChange(get("row_key"), get("notice_before"), get("notice_after"), step)
-            found.notices.append(notice)
+        found.notices.append(NoticeChange(get("row_key"), get("notice_before"), get("notice_after"), step))
     number = get("row_id") if table == "study" else get("study_id")
     if number is None or table in ("exclusion", "claim_link"):
         return
@@ -160,7 +162,7 @@ def _add_step(study: StudyTouched, step: Step) -> None:
 
 
 def _follow_references(session: Session, found: EvidenceChanges, references: dict[int, list[Step]]) -> None:
-    """A notice or a mended record touches the studies that the reference reports."""
+    """A notice touches the studies that the reference reports."""
     for part in chunks(sorted(references)):
         linked = select(_LINK.c.reference_id, _LINK.c.study_id).where(_LINK.c.reference_id.in_(part))
         for reference, study in session.connection().execute(linked):
@@ -188,11 +190,16 @@ def _complete(session: Session, found: EvidenceChanges) -> None:
 
 
 def claims_comparing(
-    session: Session, constructs: Collection[str], exercises: Collection[str], regions: Collection[str | None]
+    session: Session,
+    constructs: Collection[str],
+    exercises: Collection[str],
+    regions: Collection[str | None],
+    paired: Collection[str],
 ) -> list[int]:
     """Row numbers of claims that results on these outcomes, of these exercises, in these regions, can bear on.
 
-    The caller adds related exercises and regions. Claims of other kinds than comparison are found by outcome alone.
+    The caller adds related exercises and regions. `paired`: kinds of claim that hold one exercise against another;
+    those of other kinds are found by outcome alone.
     """
     claim = _CLAIM.c
     named = sorted(r for r in regions if r is not None)
@@ -201,7 +208,7 @@ def claims_comparing(
     one = claim.exercise.is_(None) | claim.exercise.in_(done)
     other = claim.comparator.is_(None) | claim.comparator.in_(done)
     there = claim.region.is_(None) | claim.region.in_(named)
-    wanted = of_outcome & ((claim.kind != "comparison") | (one & other & there))
+    wanted = of_outcome & ((claim.kind.not_in(sorted(paired))) | (one & other & there))
     return list(session.connection().execute(select(claim.id).where(wanted)).scalars())
 
 

@@ -53,3 +53,11 @@ def _by_claim(session: Session, model: type[Row]) -> dict[int, list[Row]]:
     for row in session.exec(select(model).order_by(table.at, table.id)):
         found.setdefault(row.claim_id, []).append(row)  # type: ignore[attr-defined]
     return found
+
+
+def claims_numbered(session: Session, numbers: Iterable[int]) -> list[Claim]:
+    """Claims by their row numbers."""
+    found: list[Claim] = []
+    for part in chunks(sorted(set(numbers))):
+        found += session.exec(select(Claim).where(col(Claim.id).in_(part)))
+    return found

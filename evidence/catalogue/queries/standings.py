@@ -10,7 +10,7 @@ from sqlmodel import select as select_rows
 
 from evidence.catalogue.recording import chunks
 from evidence.catalogue.snapshots import table_of
-from evidence.catalogue.tables import Appraisal, Reference, Use
+from evidence.catalogue.tables import Appraisal, Claim, Reference, Use
 
 _APPRAISAL = table_of(Appraisal)
 SEEN = "seen"  # the part of an appraisal's body that says who saw or reviewed it
@@ -35,7 +35,9 @@ def weighed_claims(session: Session) -> dict[int, list[Weighed]]:
         column.id,
         column.claim_id,
         column.at,
-        *(column.versions[name].as_string() for name in ("steelyard", "rule_set", "rules")),
+        column.versions["steelyard"].as_string(),
+        column.versions["rule_set"].as_string(),
+        column.versions["rules"].as_string(),
         column.body[(SEEN, "as")].as_string(),
     ).order_by(column.at, column.id)
     found: dict[int, list[Weighed]] = {}
@@ -73,3 +75,23 @@ def uses_of_reference(session: Session, reference: Reference) -> list[Use]:
     """What went out and named this reference, oldest first."""
     wanted = select_rows(Use).where(Use.reference_id == reference.id).order_by(col(Use.at), col(Use.id))
     return list(session.exec(wanted))
+
+
+def reference_names(session: Session, numbers: Iterable[int]) -> dict[int, tuple[str, str | None]]:
+    """Key and notice of references, by row number."""
+    column = table_of(Reference).c
+    found: dict[int, tuple[str, str | None]] = {}
+    for part in chunks(sorted(set(numbers))):
+        wanted = select(column.id, column.key, column.notice).where(column.id.in_(part))
+        found |= {row[0]: (row[1], row[2]) for row in session.connection().execute(wanted)}
+    return found
+
+
+def catalogue_keys(session: Session) -> list[str]:
+    """The keys of all claims and references."""
+    connection = session.connection()
+    return [
+        key
+        for table in (Claim, Reference)
+        for key in connection.execute(select(table_of(table).c.key)).scalars()
+    ]

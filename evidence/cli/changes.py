@@ -1,0 +1,140 @@
+"""The commands changes and uses: what moved, why, and what was published that no longer holds."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+from evidence.cli.frame import JSON_OPTION, acting_person, opened, say, show_json, table, tells_problems
+
+if TYPE_CHECKING:
+    from evidence.workflows.changes import ClaimChange
+    from evidence.workflows.uses import UseLine
+
+
+@tells_problems
+def changes(
+    since: str = typer.Option(
+        None, "--since", metavar="DATE|CHANGE", help="Since a date or a change; left out: since last seen."
+    ),
+    notes: bool = typer.Option(
+        False, "--notes", help="Write a correction note for each thing published that no longer holds."
+    ),
+    to: Path = typer.Option(
+        None, "--to", metavar="FOLDER", help="Folder for the notes; left out: the screen."
+    ),
+    replace: bool = typer.Option(False, "--replace", help="Write over notes that are there already."),
+    keep: bool = typer.Option(False, "--keep", help="Store the new answers: the next look is quicker."),
+    seen: bool = typer.Option(
+        False, "--seen", help="Take what moved for known: list only what moves from now on."
+    ),
+    as_json: bool = JSON_OPTION,
+) -> None:
+    """List the claims that moved, with before and after, why, and what was published of them.
+
+    Nothing is stored unless --keep or --seen is given.
+
+    Example: steelyard changes --since 2026-01-01 --notes --to notes/
+    """
+    from evidence.errors import BadInput
+    from evidence.workflows.changes import find_changes
+
+    if to is not None and not notes:
+        raise BadInput("--to names a folder for notes.", hint="Add --notes.")
+    found = find_changes(opened(), acting_person(), since=since, keep=keep, seen=seen)
+    if notes:
+        from evidence.workflows.corrections import correction_notes, write_notes
+
+        made = correction_notes(found)
+        if to is None:
+            from evidence.publishing.corrections import note_markdown
+
+            say("\n\n".join(note_markdown(note) for note in made) or "Nothing published has to be corrected.")
+            return
+        for path in write_notes(made, to, replace=replace):
+            say(f"Wrote {path}.")
+        if not made:
+            say("Nothing published has to be corrected.")
+        return
+    if as_json:
+        show_json(found)
+        return
+    for claim in found.claims:
+        tell_claim(claim)
+    for use in found.uses:
+        say(f"{use.kind} {use.name}: {'; '.join(m.text for m in use.moves)}")
+        say()
+    moved = "1 claim moved" if len(found.claims) == 1 else f"{len(found.claims)} claims moved"
+    say(f"{moved} (against {found.since}); {found.weighed_anew} of {found.known} weighed again.")
+    if found.never_weighed:
+        say(f"{found.never_weighed} not weighed yet.")
+    if found.kept:
+        say(f"{found.kept} new answers stored; the earlier ones stay.")
+    elif found.claims and not seen:
+        say("Next: steelyard changes --notes, then steelyard changes --seen")
+
+
+def tell_claim(claim: "ClaimChange") -> None:
+    """One claim that moved, in lines."""
+    say(f"{claim.key}: {claim.statement}" + (" (INVENTED demonstration data)" if claim.invented else ""))
+    say(f"  before ({claim.before.at:%Y-%m-%d}): {claim.before.verdict_text}; confidence {claim.before.span}")
+    if claim.before.figures:
+        say(f"    {claim.before.figures}")
+    say(f"  now: {claim.now.verdict_text}; confidence {claim.now.span}")
+    if claim.now.figures:
+        say(f"    {claim.now.figures}")
+    say(f"  moved: {', '.join(dict.fromkeys(str(m.kind) for m in claim.moves))}")
+    for cause in claim.causes:
+        say(f"  why: {cause.text}")
+    for use in claim.uses:
+        tell_use_briefly(use)
+    say()
+
+
+def tell_use_briefly(use: "UseLine") -> None:
+    """One thing published, in a line."""
+    state = {True: "still holds", False: "NO LONGER HOLDS", None: "cannot be compared"}[use.holds]
+    where = f" ({use.place})" if use.place and use.place != use.name else ""
+    say(f"  told in: {use.kind} {use.name}{where}, {use.at:%Y-%m-%d}: {state}")
+
+
+@tells_problems
+def uses(
+    about: str = typer.Argument(None, metavar="CLAIM|REFERENCE", help="Key of a claim or a reference."),
+    everything: bool = typer.Option(False, "--all", help="Everything that ever went out."),
+    as_json: bool = JSON_OPTION,
+) -> None:
+    """List what was published with a claim or a reference, what it said, and whether that still holds.
+
+    Example: steelyard uses --all
+    """
+    from evidence.errors import BadInput
+    from evidence.workflows.uses import list_uses
+
+    if (about is None) == (not everything):
+        raise BadInput("Name a claim or a reference, or add --all.", hint="steelyard uses --all")
+    found = list_uses(opened(), about)
+    if as_json:
+        show_json(found)
+        return
+    if not found:
+        say("Nothing was published with it yet." if about else "Nothing was published yet.")
+        return
+    states = {True: "holds", False: "NO LONGER HOLDS", None: "cannot be compared"}
+    rows = [
+        (
+            f"{u.at:%Y-%m-%d}", f"{u.kind} {u.name}", u.key,
+            "replaced by a later one" if u.replaced else states[u.holds], u.told,
+        )
+        for u in found
+    ]  # fmt: skip
+    say(table(rows, ("date", "published", "about", "state", "it said")))
+    for use in found:
+        if use.holds is False and not use.replaced:
+            say(f"{use.kind} {use.name}, {use.key}: {'; '.join(m.text for m in use.moves) or use.now}")
+
+
+def register(app: typer.Typer) -> None:
+    """Add changes and uses to the top level."""
+    app.command()(changes)
+    app.command()(uses)

@@ -1,0 +1,65 @@
+"""A correction note: one thing that was published, what it said, what holds now, and what to do about it."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """One statement to be corrected. `told` and `now` are sentences; figures as people read them."""
+
+    key: str
+    about: str  # "claim", "reference", "ranking"
+    statement: str
+    told: str
+    told_figures: str
+    told_confidence: str
+    now: str
+    now_figures: str
+    now_confidence: str
+    moves: tuple[str, ...]
+    why: tuple[str, ...]
+    do: str
+
+
+@dataclass(frozen=True, slots=True)
+class CorrectionNote:
+    """All corrections to one thing that was published."""
+
+    kind: str
+    name: str
+    place: str
+    format: str
+    published: datetime
+    at: datetime
+    corrections: tuple[Correction, ...]
+    invented: bool = False
+
+    @property
+    def title(self) -> str:
+        """The heading of the note."""
+        return f"Correction: {self.kind} {self.name}"
+
+
+def note_markdown(note: CorrectionNote) -> str:
+    """The note as Markdown; what came from files or people is escaped, so that it is shown as text."""
+    from evidence.publishing.markdown import escape as plain
+
+    lines = [f"# {plain(note.title)}", ""]
+    if note.invented:
+        lines += ["**INVENTED demonstration data**", ""]
+    where = f" ({plain(note.place)})" if note.place and note.place != note.name else ""
+    lines += [f"Published {note.published:%Y-%m-%d}{where}. Checked {note.at:%Y-%m-%d}.", ""]
+    for item in note.corrections:
+        lines += [f"## {plain(item.statement)}", ""]
+        lines += [f"- It said: {plain(item.told)}{figures(item.told_figures, item.told_confidence)}"]
+        lines += [f"- Now: {plain(item.now)}{figures(item.now_figures, item.now_confidence)}"]
+        lines += [f"- Why: {plain(reason)}" for reason in item.why]
+        lines += [f"- To do: {plain(item.do)}", ""]
+    return "\n".join(lines).rstrip() + "\n"
+
+
+def figures(shown: str, confidence: str) -> str:
+    """Figures and confidence in brackets; nothing where there are none."""
+    parts = [part for part in (shown, f"confidence: {confidence}" if confidence else "") if part]
+    return f" ({'; '.join(parts)})" if parts else ""
