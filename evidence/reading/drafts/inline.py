@@ -43,6 +43,7 @@ class Inline:
     accepted: list[Acceptance] = field(default_factory=list)
     length: int = 0
     last: str = ""
+    after_citation: bool = False
 
     def finish(self) -> Block:
         """The block as read."""
@@ -57,6 +58,12 @@ class Inline:
 
     def add(self, text: str, source: int) -> None:
         """Plain text that stands at `source`."""
+        if self.after_citation and text:
+            self.after_citation = False
+            if self.last == " " and text[0] == " ":
+                text, source = text[1:], source + 1
+            elif self.last == " " and text[0] in ".,;:!?)":
+                self._drop_last()
         if not text:
             return
         previous = self.segments[-1] if self.segments else None
@@ -73,6 +80,16 @@ class Inline:
         """One space between two pieces, which has no place in the source."""
         if self.length and not self.last.isspace():
             self._push(" ")
+
+    def _drop_last(self) -> None:
+        """Take the space before a citation away where nothing but a stop comes after it."""
+        last = self.segments[-1] if self.segments else None
+        if last is None or last.plain + last.length != self.length or last.length < 2:
+            return
+        self.segments[-1] = Segment(last.plain, last.source, last.length - 1)
+        self.parts[-1] = self.parts[-1][:-1]
+        self.length -= 1
+        self.last = self.parts[-1][-1:] or self.last
 
     def _push(self, text: str) -> None:
         self.parts.append(text)
@@ -263,6 +280,7 @@ class _Scan:
 
     def add_citation(self, keys: tuple[CitedKey, ...], start: int, end: int) -> None:
         self.out.citations.append(Citation(keys, self.base + start, self.base + end, self.out.length))
+        self.out.after_citation = True
 
 
 def read_keys(inner: str) -> tuple[CitedKey, ...]:

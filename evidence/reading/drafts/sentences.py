@@ -8,7 +8,40 @@ from evidence.reading.drafts.model import Block, Sentence
 
 # What may stand before a full stop inside a sentence. Common practice, no source.
 _SHORT = frozenset(
-    ["al", "approx", "ca", "cf", "dr", "e.g", "eg", "etc", "ex", "fig", "figs", "i.e", "ie", "incl", "jr", "max", "min", "mr", "mrs", "ms", "no", "nos", "p", "pp", "prof", "resp", "sec", "sr", "st", "tab", "vol", "vs"]
+    [
+        "al",
+        "approx",
+        "ca",
+        "cf",
+        "dr",
+        "e.g",
+        "eg",
+        "etc",
+        "ex",
+        "fig",
+        "figs",
+        "i.e",
+        "ie",
+        "incl",
+        "jr",
+        "max",
+        "min",
+        "mr",
+        "mrs",
+        "ms",
+        "no",
+        "nos",
+        "p",
+        "pp",
+        "prof",
+        "resp",
+        "sec",
+        "sr",
+        "st",
+        "tab",
+        "vol",
+        "vs",
+    ]
 )
 _END = re.compile(r"""[.!?…]+["'”’)\]»*_]*(?=\s|$)|\n\s*\n|(?<=[。！？])""")
 _PARENTHESIS_ONLY = re.compile(r"\s*\([^()]*\)\.?\s*$")

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from evidence.appraisal.draft_cues import find_cue
 from evidence.workflows.drafts.findings import Draught, mark_of
 from evidence.workflows.drafts.knowledge import KnownStudy
 from evidence.workflows.drafts.numbers import matches
@@ -136,8 +137,11 @@ def check_cause(reading: Reading) -> Iterator[Draught]:
 
 def check_scales(reading: Reading) -> Iterator[Draught]:
     """Readings of papers on different scales put in one order."""
-    studies = [s for s in reading.cited_studies if "activation" in s.constructs]
-    if len(studies) < 2 or not (reading.cue("ranking") or reading.cue("comparative")):
+    studies = [s for s in reading.passage_studies if "activation" in s.constructs]
+    if len(studies) < 2:
+        return
+    behind = reading.after.text if reading.after is not None else ""
+    if not (reading.cue("ranking") or reading.cue("comparative") or find_cue("ranking", behind)):
         return
     told = [n for n in reading.numbers if n.kind in ("reading", "percent")]
     owners = {n.start: holders(n, studies) for n in told}

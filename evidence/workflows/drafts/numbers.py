@@ -15,7 +15,7 @@ _DIGITS = r"[-−+]?\d+(?:[.,]\d+)?"
 NUMBER = rf"(?P<number>(?<![\w.,])(?:{_DIGITS}|\b{_WORDED}\b))"
 _PERCENT = re.compile(rf"{NUMBER}(?:\s*%|[ -]?(?:per[- ]?cents?|percents?)\b)", re.IGNORECASE)
 _PEOPLE = re.compile(
-    rf"{NUMBER}[ -](?:(?!per|in|of|out|times)[\w-]+ ){{0,3}}?(?P<noun>people|men|women|lifters|adults|participants|subjects|"
+    rf"{NUMBER}[ -](?:(?!per |in |of |out |times |and |\d|(?:{_SMALL})\b)[\w-]+ ){{0,3}}?(?P<noun>people|men|women|lifters|adults|participants|subjects|"
     r"footballers|players|athletes|lads|girls|boys|volunteers|students)\b",
     re.IGNORECASE,
 )
@@ -84,7 +84,7 @@ def _second_of_pairs(text: str, found: list[Number]) -> list[Number]:
         if number.kind not in ("percent", "per_hundred"):
             continue
         after = re.compile(
-            rf"(?:(?: |, |; |: )(?:(?!of|for|x|weeks)[\w'’-]+ ){{0,6}}?)(?:to |against |versus |and |for |at |in |lying |plus |down to )?{NUMBER}(?=(?: for [\w -]+| in favour\b[^.]*| with [\w -]+| for one)?\s*(?:[.,;)\[]|$|and\b))",
+            rf"(?:(?: |, |; |: )(?:(?!of|for|x|weeks)[\w'’-]+ ){{0,6}}?)(?:to |against |versus |and |for |at |in |lying |plus |down to |only |just )?{NUMBER}(?=(?: for [\w -]+| in favour\b[^.]*| with [\w -]+| for one)?\s*(?:[.,;)\[]|$|and\b))",
             re.IGNORECASE,
         ).match(text, number.end)
         before = re.compile(
@@ -111,7 +111,9 @@ def _make(
     if "half" in said:
         decimals = 1
     before, after = text[max(start - 25, 0) : start], text[match.end() : match.end() + 30]
-    rough = find_cue("about", before) is not None
+    # "Four hundred lifters" is a round way of saying 412.
+    rounded = kind == "people" and value >= 100 and value % 100 == 0 and not said[:1].isdigit()
+    rough = rounded or find_cue("about", before) is not None
     side = ""
     if kind == "percent":
         near = re.split(r"[,;.]", after)[0]

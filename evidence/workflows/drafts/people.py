@@ -20,12 +20,17 @@ _ABOVE = re.compile(
     rf"\b(?:over|above|past|older than|at least)[- ]?{_NUMBER}s?\b|\b{_NUMBER}\s*(?:\+|and (?:up|over|older|above))",
     re.IGNORECASE,
 )
+_DECADE = re.compile(
+    r"\bin(?:to)? (?:your|their|his|her|my|our) (?:early |mid |late )?(twenties|thirties|forties|fifties|sixties|seventies|eighties|nineties)",
+    re.IGNORECASE,
+)
 _BELOW = re.compile(rf"\b(?:under|below|younger than)[- ]?{_NUMBER}s?\b", re.IGNORECASE)
 _TEENS = re.compile(
     r"\b(teen\w*|adolescents?|kids|children|girls|boys|youth|schoolchildren)\b", re.IGNORECASE
 )
 _OLDER = re.compile(
-    r"\b(seniors?|elderly|older (?:adults|people|women|men)|pensioners?|masters)\b", re.IGNORECASE
+    r"\b(seniors?|elderly|older (?:adults|people|women|men)|pensioners?|masters|grand(?:parents?|mothers?|fathers?)|retirees)\b",
+    re.IGNORECASE,
 )
 # Ranks as in the vocabulary of people: 0 untrained to 5 world class; None: nothing said. Common practice, no source.
 _STATUS = (
@@ -89,6 +94,10 @@ def ages_in(text: str) -> tuple[float | None, float | None]:
         low, high = int(between[1]), int(between[2])
         if 8 <= low < high <= 99:
             return low, high
+    decade = _DECADE.search(text)
+    if decade:
+        start = _age(decade[1].lower().replace("ies", "y"))
+        return (start, start + 9) if start is not None else (None, None)
     above, below = _ABOVE.search(text), _BELOW.search(text)
     low_age = _age(next(g for g in above.groups() if g)) if above else None
     return low_age, (_age(below[1]) if below else None)

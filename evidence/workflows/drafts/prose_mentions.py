@@ -15,6 +15,9 @@ _DATED = re.compile(
 _OWNED = re.compile(
     rf"(?P<names>{_JOINED})['’]s?\s+(?P<between>(?:[\w-]+\s+){{0,4}}?)(?:from|of|in|\(|)\s*(?P<year>(?:19|20)\d\d)(?P<letter>[a-z])?\b"
 )
+_BY = re.compile(
+    rf"(?:(?P<year>(?:19|20)\d\d) )?(?:[\w-]+ ){{0,2}}?(?:paper|study|trial|review|article|thesis)s?,? (?:by|from) (?P<names>{_JOINED})(?![\w’'])(?P<letter>)"
+)
 _IN_YEAR = re.compile(r"^(?:back )?in ((?:19|20)\d\d),?\s", re.IGNORECASE)
 _CAPITAL = re.compile(rf"(?<![\w’'-]){_NAME}")
 # Capitalised words before a year that are no surname. Common practice, no source.
@@ -45,7 +48,7 @@ def find_prose_mentions(text: str, knowledge: Knowledge) -> tuple[ProseMention, 
     """Every source that a sentence names in words."""
     found: list[ProseMention] = []
     taken: list[tuple[int, int]] = []
-    for pattern in (_DATED, _OWNED):
+    for pattern in (_DATED, _OWNED, _BY):
         for match in pattern.finditer(text):
             if any(a < match.end() and match.start() < b for a, b in taken):
                 continue
@@ -76,7 +79,7 @@ def read_dated(match: re.Match[str], text: str, knowledge: Knowledge) -> ProseMe
         return None
     start = text.find(listed[0], match.start())
     said = text[start : match.end()]
-    year, letter = int(match["year"]), match["letter"] or ""
+    year, letter = int(match["year"] or 0), match["letter"] or ""
     between = match.groupdict().get("between") or ""
     known = [n for n in names if n in knowledge.by_surname]
     if not known:
@@ -88,7 +91,7 @@ def read_dated(match: re.Match[str], text: str, knowledge: Knowledge) -> ProseMe
             return None
         return ProseMention(said, start, match.end(), None, tuple(nearest(names, knowledge)))
     fitting = unique(r for n in known[:1] for r in knowledge.by_surname[n])
-    same_year = [r for r in fitting if r.year == year]
+    same_year = [r for r in fitting if r.year == year or not year]
     if letter and len(same_year) > 1:
         same_year = [r for r in same_year if r.key.endswith(letter)] or same_year
     pool = same_year or fitting

@@ -26,6 +26,7 @@ class Reading:
     claim_words: ClaimWords
     tied_keys: tuple[str, ...]
     near_text: str  # of the same cue or bracketed passage: where a caution counts
+    after: Sentence | None = None  # the next sentence of the same block
 
     @property
     def text(self) -> str:
@@ -51,6 +52,16 @@ class Reading:
         keys = [k.key for c in self.sentence.citations for k in c.keys]
         keys += [m.key for m in self.mentions if m.key]
         return tuple(k for k in dict.fromkeys(keys) if k in self.knowledge.references)
+
+    @cached_property
+    def passage_studies(self) -> tuple[KnownStudy, ...]:
+        """The studies cited here; where there are none, those of the sentence behind ("... 47. (Tollerton 2019.)")."""
+        if self.cited or self.after is None:
+            return self.cited_studies
+        keys = [k.key for c in self.after.citations for k in c.keys]
+        keys += [m.key for m in find_prose_mentions(self.after.text, self.knowledge) if m.key]
+        found = {s.key: s for key in keys for s in self.knowledge.studies_of(key)}
+        return tuple(found.values())
 
     @cached_property
     def points_to_source(self) -> bool:
@@ -126,26 +137,12 @@ class Reading:
     @cached_property
     def generalises(self) -> bool:
         """Whether a present-tense verb says what holds in general."""
-        return (
-            bool(self.cue("effect_verb"))
-            and (
-                not self.cue("past_report")
-                or self.strength in ("may", "probably")
-                or bool(self.cue("comparative"))
-            )
-            and not self._only_past
-        )
-
-    @cached_property
-    def _only_past(self) -> bool:
-        past = self.cue("past_report")
-        verb = self.cue("effect_verb")
-        return (
-            past is not None
-            and (verb is None or verb.start >= past.start)
-            and self.strength == "plain"
-            and not (self.cue("settled"))
-        )
+        verb, past = self.cue("effect_verb"), self.cue("past_report")
+        if verb is None:
+            return False
+        if past is None or verb.start < past.start or self.strength in ("may", "probably"):
+            return True
+        return self.strength != "plain" and self.cue("comparative") is not None
 
     @cached_property
     def matched(self) -> Candidate | None:
@@ -205,10 +202,16 @@ def read_all(
     return [
         Reading(
             draft, s, i, knowledge, finder, words,
-            tuple(dict.fromkeys([*s.claims, *extra.get(i, ())])), near[i],
+            tuple(dict.fromkeys([*s.claims, *extra.get(i, ())])), near[i], following(draft, i),
         )
         for i, s in enumerate(draft.sentences)
     ]  # fmt: skip
+
+
+def following(draft: Draft, number: int) -> Sentence | None:
+    """The next sentence of the same block."""
+    later = draft.sentences[number + 1 : number + 2]
+    return later[0] if later and later[0].block == draft.sentences[number].block else None
 
 
 def nearby_texts(draft: Draft) -> list[str]:

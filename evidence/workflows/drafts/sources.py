@@ -39,6 +39,9 @@ def check_no_source(reading: Reading) -> Iterator[Draught]:
     if appeal:
         yield _no_source(reading, "studies are appealed to, and none is named", mark_of(appeal))
         return
+    if reading.safety("through_pain") and ";" in reading.text:
+        yield _no_source(reading, "advice on loads rests on a reason for which no source is named", None)
+        return
     if not reading.asserts or reading.cue("own_view") or reading.left_open:
         return
     topic = reading.topic
@@ -54,8 +57,6 @@ def check_no_source(reading: Reading) -> Iterator[Draught]:
             "a comparison is made that studies can decide, and no source is named",
             mark_of(comparative),
         )
-    elif reading.safety("through_pain") and reading.tells_to_do and ";" in reading.text:
-        yield _no_source(reading, "advice on loads rests on a reason for which no source is named", None)
 
 
 def _no_source(reading: Reading, why: str, mark: tuple[int, int] | None) -> Draught:

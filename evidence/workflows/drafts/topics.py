@@ -139,7 +139,8 @@ def _fold(word: str) -> tuple[str, ...]:
 
 def fold_words(text: str) -> tuple[str, ...]:
     """The words of a text in small letters and singular."""
-    return tuple(part for found in _WORD.finditer(text) for part in _fold(found.group()))
+    joined = re.sub(r"\bout-(grow|perform|do)", r"out\1", text, flags=re.IGNORECASE)
+    return tuple(part for found in _WORD.finditer(joined) for part in _fold(found.group()))
 
 
 def same_words(words: Iterable[str]) -> tuple[str, ...]:
