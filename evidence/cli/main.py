@@ -8,6 +8,7 @@ from evidence.cli import (
     catalogue,
     changes,
     claims,
+    compute,
     demonstration,
     programmes,
     ranking,
@@ -62,6 +63,7 @@ app.add_typer(refs.app, name="refs")
 app.add_typer(studies.app, name="study")
 app.add_typer(results.app, name="results")
 app.add_typer(claims.app, name="claim")
+app.add_typer(compute.app, name="compute")
 claims.register(app)
 ranking.register(app)
 tracing.register(app)
