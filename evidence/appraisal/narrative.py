@@ -48,11 +48,13 @@ def rate_narrative(body: Body, linked: Sequence[Linked] = (), settings: Settings
     chosen = read_settings(settings)
     facts = dict(gather_facts(whole, chosen))
     facts["inconsistency"] = {**facts["inconsistency"], **tell_directions(body, counted)}
+    # The set counts people against 400 in all; the number that an interval would need says nothing here.
+    facts["imprecision"] = {**facts["imprecision"], "needed": None, "share_of_needed": None}
     rating = finish_rating(whole, facts, "narrative", chosen)
     notes = [f"Nothing could be pooled: rated by direction, people and risk of bias ({cite()})."]
     if counted:
-        word = "source" if len(counted) == 1 else "sources"
-        notes.append(f"{len(counted)} linked {word} with nothing to pool counted by what they say.")
+        told = "1 linked source" if len(counted) == 1 else f"{len(counted)} linked sources"
+        notes.append(f"Counted by stance, as there is nothing to pool: {told}.")
     unsaid = [source.label for source in counted if not source.design]
     if unsaid:
         notes.append(f"No design is given for {', '.join(unsaid)}: taken as not randomised.")

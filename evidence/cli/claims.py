@@ -4,6 +4,7 @@ from pathlib import Path
 
 import typer
 
+from evidence.cli import claim_judgement
 from evidence.cli.frame import JSON_OPTION, acting_person, opened, say, show_json, table, tells_problems
 
 app = typer.Typer(help="Claims: statements that can be held against results.", no_args_is_help=True)
@@ -163,6 +164,9 @@ def brief(
 
     text, path = write_brief(opened(), key, output, acting_person())
     say(f"Wrote {path}." if path else text)
+
+
+claim_judgement.register(app)
 
 
 def register(app: typer.Typer) -> None:
