@@ -14,6 +14,7 @@ from evidence.cli import (
     ranking,
     refs,
     results,
+    reviewing,
     serving,
     studies,
     tracing,
@@ -68,6 +69,7 @@ claims.register(app)
 ranking.register(app)
 tracing.register(app)
 changes.register(app)
+reviewing.register(app)
 app.add_typer(programmes.app, name="programme")
 app.add_typer(words.app, name="words")
 serving.register(app)

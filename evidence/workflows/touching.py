@@ -19,10 +19,9 @@ from evidence.catalogue.queries.evidence_changes import (
     evidence_changes,
 )
 from evidence.catalogue.queries.standings import Weighed
+from evidence.errors import SteelyardError
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.reweighing import PAIRED, related_exercises, related_regions
-
-RULE_SET = "default"
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,9 +33,13 @@ class Touched:
     by_rules: frozenset[int]  # of the claims, those weighed by another version of the rules or the program
 
 
-def present_versions() -> tuple[str, str, str]:
-    """The versions by which a claim is weighed today: of Steelyard, the rule set, and its rules."""
-    return version("steelyard"), RULE_SET, str(load_rules(RULE_SET)["version"])
+def is_current(versions: tuple[str, str, str]) -> bool:
+    """Whether a claim was weighed by this version of Steelyard and of its rule set."""
+    program, rule_set, rules = versions
+    try:
+        return program == version("steelyard") and rules == str(load_rules(rule_set)["version"])
+    except SteelyardError:  # a rule set that is no longer there
+        return False
 
 
 def find_touched(
@@ -47,8 +50,8 @@ def find_touched(
         return Touched(frozenset(), EvidenceChanges(), frozenset())
     last = {claim: rows[-1] for claim, rows in weighed.items()}
     changes = evidence_changes(session, min(w.at for w in last.values()))
-    today = present_versions()
-    by_rules = frozenset(claim for claim, w in last.items() if w.versions != today)
+    current = {versions: is_current(versions) for versions in {w.versions for w in last.values()}}
+    by_rules = frozenset(claim for claim, w in last.items() if not current[w.versions])
     touched = set(by_rules)
     for claim, steps in changes.claims.items():
         if claim in last and is_later(steps, last[claim]):

@@ -10,7 +10,7 @@ from sqlmodel import select as select_rows
 
 from evidence.catalogue.recording import chunks
 from evidence.catalogue.snapshots import table_of
-from evidence.catalogue.tables import Appraisal, Claim, Reference, Use
+from evidence.catalogue.tables import Appraisal, Claim, Reference, Study, StudyReference, Use
 
 _APPRAISAL = table_of(Appraisal)
 SEEN = "seen"  # the part of an appraisal's body that says who saw or reviewed it
@@ -95,3 +95,16 @@ def catalogue_keys(session: Session) -> list[str]:
         for table in (Claim, Reference)
         for key in connection.execute(select(table_of(table).c.key)).scalars()
     ]
+
+
+def references_of_studies(session: Session, keys: Iterable[str]) -> dict[str, frozenset[str]]:
+    """By the key of a reference, the keys of the studies that it reports."""
+    reference, study, link = table_of(Reference).c, table_of(Study).c, table_of(StudyReference).c
+    found: dict[str, set[str]] = {}
+    for part in chunks(sorted(set(keys))):
+        wanted = select(reference.key, study.key).where(
+            link.reference_id == reference.id, link.study_id == study.id, reference.key.in_(part)
+        )
+        for one, other in session.connection().execute(wanted):
+            found.setdefault(one, set()).add(other)
+    return {key: frozenset(studies) for key, studies in found.items()}
