@@ -175,8 +175,8 @@ def ranking_markdown(ranking: Ranking) -> str:
         pairs = pair_rows(ranking, part)
         blocks += [
             heading(2, name_part(ranking, n)),
-            bullets(escape(text) for text in part.told),
             code_block(ranking_figure_text(ranking, part, 92)),
+            bullets(escape(text) for text in part.told),
             table(HEAD, part_rows(ranking, part)),
             escape(SCORE),
             escape(tell_facts(part)),

@@ -212,6 +212,7 @@ class _Panel:
     WIDTH, ROW = 860, 28
     LEFT, RIGHT = 212, 452  # intervals
     FIRST, LAST = 676, 836  # ladder
+    CHARACTER = 7.5  # width of one of an axis label, with room beside it
 
     def __init__(self, ranking: Ranking, part: RankingPart, top: float) -> None:
         self.part = part
@@ -221,7 +222,7 @@ class _Panel:
         self.bottom = self.start + self.ROW * len(part.exercises) + 4
         self.comparator = shorten(part.comparator, 36)
         self.zero = self.x(0.0)
-        self.ticks = [{"x": self.x(t.value), "text": t.text} for t in self.axis.ticks]
+        self.ticks = self._ticks_apart()
         self.count = len(part.exercises)
         step = max(1, -(-self.count // 9))
         marked = [*range(1, self.count - step + 1, step), self.count]  # the last rank always
@@ -230,6 +231,15 @@ class _Panel:
 
     def x(self, value: float) -> float:
         return round(self.LEFT + self.axis.place(value) * (self.RIGHT - self.LEFT), 1)
+
+    def _ticks_apart(self) -> list[dict[str, Any]]:
+        """The marks of the axis that do not run into each other, from 0 outwards."""
+        kept: list[tuple[float, float, str]] = []
+        for tick in sorted(self.axis.ticks, key=lambda t: abs(t.value)):
+            x, half = self.x(tick.value), self.CHARACTER * len(tick.text) / 2
+            if all(abs(x - other) > half + width for other, width, _ in kept):
+                kept.append((x, half, tick.text))
+        return [{"x": x, "text": text} for x, _, text in sorted(kept)]
 
     def rank_x(self, rank: float) -> float:
         return round(self.FIRST + (rank - 1) / max(self.count - 1, 1) * (self.LAST - self.FIRST), 1)

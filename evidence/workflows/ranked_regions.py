@@ -94,13 +94,20 @@ def namer(
     names = [vocabulary.exercises[i].name for i in ids]
     called = {i: n if names.count(n := vocabulary.exercises[i].name) == 1 else f"{n} ({i})" for i in ids}
     telling = details_that_differ(conditions) if level == "details" else {}
+    shown: dict[str, str] = {}  # 10RM and 10rm are one load, called as it was first written
+    for condition in conditions:
+        for value in {**condition.dose, **condition.details}.values():
+            shown.setdefault(fold(value), str(value))
 
     def name(condition: Condition) -> str:
         if not condition.exercise:
             return NO_EXERCISE
         own = family_of(condition.exercise, vocabulary) if level == "family" else condition.exercise
         has = all_details(condition)
-        told = [f"{key.replace('_', ' ')} {has.get(key, 'not stated')}" for key in telling.get(own, ())]
+        told = [
+            f"{key.replace('_', ' ')} {shown.get(has.get(key, ''), NOT_STATED)}"
+            for key in telling.get(own, ())
+        ]
         return f"{called[own]} ({', '.join(told)})" if told else called[own]
 
     return name

@@ -67,7 +67,7 @@ __all__ = [
 
 TOLD_LEVELS = {
     "exercise": "Exercises are compared as such; the details in which conditions of one exercise differ (load, angle, "
-    "grip, machine) are lumped. `--level details` sets them apart, or state a claim with details.",
+    "grip, machine) are lumped. They can be ranked apart, or a claim stated with details.",
     "details": "Variants of one exercise that differ in a detail (load, angle, grip, machine) are ranked apart.",
     "family": "Variants of an exercise are lumped under the exercise they are variants of, and so are details.",
 }

@@ -127,7 +127,7 @@ def tell_apart(order: Sequence[str], pairs: Sequence[Pair], metric: Metric) -> t
     for first in order:
         below = [second for second in order if (first, second) in clear]
         if below:
-            told.append(f"{first} stands clear of {some(below)}.")
+            told.append(f"{first[:1].upper()}{first[1:]} stands clear of {some(below)}.")
     if not clear:
         told.append("No two exercises can be told apart: the order is no more than a guess.")
     if len(pairs) >= MANY:

@@ -173,7 +173,7 @@ def test_ties_and_clear_differences_are_named(stocked: Catalogue) -> None:
         "Not told apart (intervals of their differences hold zero): Nordic hamstring exercise and seated"
         in told
     )
-    assert "lying leg curl stands clear of Romanian deadlift" in told
+    assert "Lying leg curl stands clear of Romanian deadlift" in told
 
 
 def test_a_change_of_the_assumed_correlation_is_told(stocked: Catalogue) -> None:
@@ -493,7 +493,7 @@ def test_long_lists_are_counted_and_not_recited() -> None:
     ]
     told = tell_apart(names, pairs, find_metric("log_ratio_of_means"))
     assert told[0].endswith("12 from e0 down to e11.")
-    assert "e0 stands clear of e12, e13, e14, e15, e16, e17, e18 and e19." in told
+    assert "E0 stands clear of e12, e13, e14, e15, e16, e17, e18 and e19." in told
     assert any("190 comparisons" in text for text in told)
     assert tell_order(names, names[::-1]).endswith("and 12 more")
     assert tell_order(["a", "b"], ["b", "a"]) == "the order becomes b, a"

@@ -82,13 +82,13 @@ def test_details_are_lumped_unless_asked_apart_and_which_it_was_is_told(two: Cat
     assert nodes(lumped) == {"seated leg curl", "lying leg curl", "Romanian deadlift"}
     assert "are lumped" in lumped.notes[0]
     assert nodes(apart) == {
-        "seated leg curl (load 10rm)",
-        "seated leg curl (load 5rm)",
+        "seated leg curl (load 10RM)",
+        "seated leg curl (load 5RM)",
         "lying leg curl",
         "Romanian deadlift",
     }
     assert "ranked apart" in apart.notes[0]
-    heavy = next(e for e in apart.parts[0].exercises if "5rm" in e.name)
+    heavy = next(e for e in apart.parts[0].exercises if "5RM" in e.name)
     assert heavy.estimate == pytest.approx(math.log(75 / 50))
 
 
