@@ -9,8 +9,9 @@ from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction, Spread, Statistic
 from evidence.workflows.claims_in_words import name_exercise, name_people
 from evidence.workflows.contributions import StudyEvidence, figures_used
-from evidence.workflows.documents import ending_of, list_sources, made_from, register_use, write_text
+from evidence.workflows.documents import ending_of, list_sources, made_from, write_text
 from evidence.workflows.opening import vocabulary_of
+from evidence.workflows.uses import register_use
 from evidence.workflows.pooling_claims import NestedPooled
 from evidence.workflows.varied_correlations import GridRow as VariedRow
 from evidence.workflows.weighing import Weighing, weigh_and_keep
@@ -26,7 +27,8 @@ def write_brief(catalogue: Catalogue, key: str, output: Path | None, who: str) -
     text = brief_html(brief) if kind == "html" else brief_markdown(brief)
     if output is not None:
         write_text(output, text)
-        register_use(catalogue, "brief", str(output), [weighing], who)
+        place = str(output)
+        register_use(catalogue, "brief", place, who, weighings=[weighing], place=place, format=kind)
     return text, output
 
 

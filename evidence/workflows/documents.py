@@ -1,19 +1,18 @@
-"""What every document that goes out shares: its sources, what it was made from, its file, and its record as a use."""
+"""What every document that goes out shares: its sources, what it was made from, and its file."""
 
 from collections.abc import Sequence
 from importlib.metadata import version
 from pathlib import Path
 
 from evidence.catalogue import Catalogue
-from evidence.catalogue.queries import last_content_change, latest_appraisal
+from evidence.catalogue.queries import last_content_change
 from evidence.catalogue.state import catalogue_state
-from evidence.catalogue.tables import Reference, Use
+from evidence.catalogue.tables import Reference
 from evidence.errors import BadInput
 from evidence.publishing.sources import Made
 from evidence.publishing.sources import Reference as Source
 from evidence.workflows.contributions import StudyEvidence
 from evidence.workflows.gathering import as_record
-from evidence.workflows.weighed import Weighing
 from references.citing import format_bibliography
 
 
@@ -41,26 +40,6 @@ def made_from(catalogue: Catalogue) -> Made:
     with catalogue.reading() as session:
         changed = last_content_change(session) or catalogue.now()
         return Made(catalogue_state(session), changed.date().isoformat(), version("steelyard"))
-
-
-def register_use(catalogue: Catalogue, kind: str, name: str, weighings: Sequence[Weighing], who: str) -> None:
-    """Remember what was told of which claim, so that a later change can list it."""
-    made = made_from(catalogue)
-    with catalogue.changing(who, f"{kind} {name}") as session:
-        for weighing in weighings:
-            assert weighing.claim.id is not None
-            last = latest_appraisal(session, weighing.claim)
-            session.add(
-                Use(
-                    kind=kind,
-                    name=name,
-                    claim_id=weighing.claim.id,
-                    appraisal_id=last.id if last else None,
-                    told=weighing.wordings.short,
-                    catalogue_hash=made.catalogue_hash,
-                    at=catalogue.now(),
-                )
-            )
 
 
 def ending_of(output: Path | None) -> str:

@@ -8,6 +8,7 @@ from evidence.catalogue import Catalogue
 from evidence.publishing.document import Document
 from evidence.publishing.formats import Wanted
 from evidence.workflows.documents import register_use, write_bytes
+from evidence.workflows.uses import register_use
 from evidence.workflows.weighing import Weighing
 
 
@@ -36,5 +37,6 @@ def hand_out(
     if output is None:
         return Output(write_as_text(document, wanted.format), None, tuple(notes))
     write_bytes(output, write_document(document, wanted))
-    register_use(catalogue, kind, str(output), weighings, who)
+    place = str(output)
+    register_use(catalogue, kind, place, who, weighings=weighings, place=place, format=wanted.format)
     return Output("", output, tuple(notes))

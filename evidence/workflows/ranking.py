@@ -10,7 +10,7 @@ from pathlib import Path
 from evidence.appraisal.metrics import find_metric
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import StudyRows
-from evidence.catalogue.tables import Reference, Use
+from evidence.catalogue.tables import Reference
 from evidence.errors import BadInput, NotFound
 from evidence.publishing.rankings import (
     OrderRow,
@@ -52,6 +52,7 @@ from evidence.workflows.ranking_notes import (
     tell_changes,
     what_was_held,
 )
+from evidence.workflows.uses import order_of, register_use
 
 __all__ = [
     "LEVELS",
@@ -345,8 +346,7 @@ def write_ranking(ranking: Ranking, output: Path) -> None:
 def publish_ranking(catalogue: Catalogue, ranking: Ranking, output: Path, who: str) -> None:
     """Write a ranking and remember that it went out, so that a later change can list it."""
     write_ranking(ranking, output)
-    order = "; ".join(", ".join(e.name for e in part.exercises) for part in ranking.parts)
-    asked = {
+    told = {
         "region": ranking.region,
         "outcome": ranking.construct,
         "scale": ranking.scale,
@@ -354,17 +354,7 @@ def publish_ranking(catalogue: Catalogue, ranking: Ranking, output: Path, who: s
         "training_status": ranking.training_status,
         "sex": ranking.sex,
         "against": ranking.parts[0].comparator if ranking.parts else "",
+        "order": order_of(ranking),
     }
-    with catalogue.changing(who, f"ranking {output}") as session:
-        session.add(
-            Use(
-                kind="ranking",
-                name=str(output),
-                told=order,
-                catalogue_hash=ranking.made.catalogue_hash,
-                at=catalogue.now(),
-                place=str(output),
-                format=output.suffix.lower().lstrip("."),
-                body=asked,
-            )
-        )
+    place, kind = str(output), output.suffix.lower().lstrip(".")
+    register_use(catalogue, "ranking", place, who, place=place, format=kind, body=told)

@@ -3,6 +3,7 @@
 Signals, times and intervals are those of `appraisal/rules/update_signals.yaml`. The clock is the catalogue's.
 """
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -180,7 +181,7 @@ def opposes(row: Mapping[str, float | None], was: Standing) -> bool:
     estimate, variance = row.get("estimate"), row.get("variance")
     if estimate is None or variance is None or was.estimate is None or not excludes_null(was):
         return False
-    reach = 1.96 * variance**0.5
+    reach = 1.96 * math.sqrt(variance)
     return (estimate + reach < 0 < was.estimate) or (was.estimate < 0 < estimate - reach)
 
 

@@ -10,10 +10,17 @@ from typing import Any
 
 from evidence.appraisal.moves import Move, MoveKind, find_moves
 from evidence.catalogue import Catalogue
-from evidence.catalogue.queries import claim_by_key, latest_appraisal, reference_by_key, uses_of
+from evidence.catalogue.queries import (
+    claim_by_key,
+    latest_appraisal,
+    reference_by_key,
+    studies_of_reference,
+    uses_of,
+)
 from evidence.catalogue.queries.finding import nearest_keys
 from evidence.catalogue.queries.standings import (
     all_uses,
+    appraisals_numbered,
     catalogue_keys,
     reference_names,
     uses_of_reference,
@@ -113,13 +120,14 @@ def list_uses(catalogue: Catalogue, about: str | None = None) -> tuple[UseLine, 
 
 
 def uses_about(session: Any, key: str) -> list[Use]:
-    """Uses of the claim or the reference with this key."""
+    """Uses of the claim with this key; or of the reference, by name or through a claim that leaned on its studies."""
     try:
         return uses_of(session, claim_by_key(session, key))
     except NotFound:
         pass
     try:
-        return uses_of_reference(session, reference_by_key(session, key))
+        reference = reference_by_key(session, key)
+        return [*uses_of_reference(session, reference), *uses_leaning_on(session, reference)]
     except NotFound:
         near = nearest_keys(key, catalogue_keys(session))
         hint = (
@@ -128,6 +136,18 @@ def uses_about(session: Any, key: str) -> list[Use]:
             else "`steelyard uses --all` lists everything that went out."
         )
         raise NotFound(f"no claim and no reference is called {key!r}", hint=hint) from None
+
+
+def uses_leaning_on(session: Any, reference: Reference) -> list[Use]:
+    """Uses of claims which, as they were told, leaned on a study that the reference reports."""
+    studies = {study.key for study in studies_of_reference(session, reference)}
+    told = [use for use in all_uses(session) if use.appraisal_id is not None]
+    rested = appraisals_numbered(session, [use.appraisal_id for use in told if use.appraisal_id])
+    return [
+        use
+        for use in told
+        if studies & {row["study"] for row in rested[use.appraisal_id or 0].body.get("studies", ())}
+    ]
 
 
 def tell_uses(present: Present, uses: Sequence[Use], everything: Sequence[Use]) -> tuple[UseLine, ...]:
@@ -194,7 +214,16 @@ def judge_ranking(present: Present, use: Use) -> tuple[bool | None, str, tuple[M
     if not isinstance(told, list):
         return None, "", ()
     try:
-        found = rank(present.catalogue, use.body["region"], use.body["outcome"], use.body.get("against"))
+        found = rank(
+            present.catalogue,
+            use.body["region"],
+            use.body["outcome"],
+            use.body.get("against") or None,
+            scale=use.body.get("scale") or None,
+            level=use.body.get("level") or "exercise",
+            status=use.body.get("training_status") or None,
+            sex=use.body.get("sex") or None,
+        )
     except SteelyardError as problem:
         return False, str(problem), (Move(MoveKind.VERDICT, f"it cannot be ranked any more: {problem}"),)
     now = order_of(found)
