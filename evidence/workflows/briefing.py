@@ -11,8 +11,8 @@ from evidence.workflows.claims_in_words import name_exercise, name_people
 from evidence.workflows.contributions import StudyEvidence, figures_used
 from evidence.workflows.documents import ending_of, list_sources, made_from, write_text
 from evidence.workflows.opening import vocabulary_of
-from evidence.workflows.uses import register_use
 from evidence.workflows.pooling_claims import NestedPooled
+from evidence.workflows.uses import register_use
 from evidence.workflows.varied_correlations import GridRow as VariedRow
 from evidence.workflows.weighing import Weighing, weigh_and_keep
 

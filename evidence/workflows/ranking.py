@@ -52,7 +52,7 @@ from evidence.workflows.ranking_notes import (
     tell_changes,
     what_was_held,
 )
-from evidence.workflows.uses import order_of, register_use
+from evidence.workflows.uses import register_use, told_order
 
 __all__ = [
     "LEVELS",
@@ -354,7 +354,7 @@ def publish_ranking(catalogue: Catalogue, ranking: Ranking, output: Path, who: s
         "training_status": ranking.training_status,
         "sex": ranking.sex,
         "against": ranking.parts[0].comparator if ranking.parts else "",
-        "order": order_of(ranking),
+        "order": told_order(ranking),
     }
     place, kind = str(output), output.suffix.lower().lstrip(".")
     register_use(catalogue, "ranking", place, who, place=place, format=kind, body=told)

@@ -226,7 +226,7 @@ def judge_ranking(present: Present, use: Use) -> tuple[bool | None, str, tuple[M
         )
     except SteelyardError as problem:
         return False, str(problem), (Move(MoveKind.VERDICT, f"it cannot be ranked any more: {problem}"),)
-    now = order_of(found)
+    now = told_order(found)
     if now == told:
         return True, ", ".join(now), ()
     return (
@@ -242,6 +242,6 @@ def tell_order(body: Mapping[str, Any]) -> str:
     return ", ".join(str(name) for name in order) if isinstance(order, list) else ""
 
 
-def order_of(ranking: Ranking) -> list[str]:
+def told_order(ranking: Ranking) -> list[str]:
     """The order that a ranking tells: names, first of the order first, each connected part after the other."""
     return [exercise.name for part in ranking.parts for exercise in part.exercises]
