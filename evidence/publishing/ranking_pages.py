@@ -132,6 +132,15 @@ def name_part(ranking: Ranking, number: int) -> str:
 
 def ranking_html(ranking: Ranking) -> str:
     """The ranking as one self-contained HTML page."""
+    return _filled(ranking, "page.html")
+
+
+def ranking_fragment(ranking: Ranking) -> str:
+    """The ranking's title and body alone, to stand within a page."""
+    return _filled(ranking, "fragment.html")
+
+
+def _filled(ranking: Ranking, layout: str) -> str:
     from markupsafe import Markup
 
     parts: list[dict[str, Any]] = [
@@ -149,6 +158,7 @@ def ranking_html(ranking: Ranking) -> str:
     ]
     return render(
         "ranking.html",
+        layout=layout,
         ranking=ranking,
         made=ranking.made,
         invented=ranking.invented,

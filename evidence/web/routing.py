@@ -4,9 +4,9 @@ from collections.abc import Sequence
 
 from starlette.routing import BaseRoute
 
-from evidence.web.pages import claims, references, start, studies, tables
+from evidence.web.pages import claims, references, start, studies, subjects, tables
 
-PAGES = (start, claims, studies, tables, references)
+PAGES = (start, claims, studies, tables, references, subjects)
 
 
 def all_routes() -> Sequence[BaseRoute]:

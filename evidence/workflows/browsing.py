@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from evidence.catalogue import Catalogue
 from evidence.catalogue.history import list_changes
@@ -26,7 +27,7 @@ from evidence.catalogue.queries import (
     list_studies as all_studies,
 )
 from evidence.catalogue.queries.judgement import ratings_of_study
-from evidence.catalogue.tables import Appraisal, Result
+from evidence.catalogue.tables import Appraisal, Claim, Result
 from evidence.workflows.contributions import name_study
 from evidence.workflows.gathering import as_record
 from evidence.workflows.judgement_told import tell_bias
@@ -34,6 +35,9 @@ from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.reference_lists import state_of
 from evidence.workflows.verifying import tell_verified
 from references.citing import format_bibliography
+
+if TYPE_CHECKING:
+    from sqlmodel import Session
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,8 +195,12 @@ def study_as_file(catalogue: Catalogue, key: str) -> str:
 def list_claims(catalogue: Catalogue) -> tuple[ClaimLine, ...]:
     """Every claim with its last verdict and confidence."""
     with catalogue.reading() as session:
-        claims, last = all_claims(session), latest_appraisals(session)
-        changed = last_evidence_change(session)
+        return claim_lines(session, all_claims(session))
+
+
+def claim_lines(session: "Session", claims: Sequence[Claim]) -> tuple[ClaimLine, ...]:
+    """Claims with their last verdict and confidence."""
+    last, changed = latest_appraisals(session), last_evidence_change(session)
     return tuple(
         ClaimLine(
             c.key,
@@ -235,7 +243,7 @@ def show_claim(catalogue: Catalogue, key: str) -> Shown:
     if last:
         lines.append(
             f"  verdict: {tell_verdict(last, changed)}; confidence: {last.confidence} "
-            f"({last.at:%Y-%m-%d}, {last.k} studies)"
+            f"({last.at:%Y-%m-%d}, {last.k} {'study' if last.k == 1 else 'studies'})"
         )
         lines.append(f"  {last.body.get('sentence', '')}")
     else:
