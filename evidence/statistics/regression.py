@@ -117,12 +117,12 @@ def regress(
     """
     y, v, _ = check_results(estimates, variances, labels)
     check_level(level)
+    wanted = len(moderators) + int(intercept)
+    df = y.size - wanted
+    if df < 1:  # before the design, whose columns so few results cannot tell apart either
+        result = "1 result" if y.size == 1 else f"{y.size} results"
+        raise NumberProblem(f"{result} cannot support {wanted} coefficients.", hint="Use fewer moderators.")
     names, x = build_design(y.size, moderators, intercept=intercept)
-    df = y.size - x.shape[1]
-    if df < 1:
-        raise NumberProblem(
-            f"{y.size} results cannot support {x.shape[1]} coefficients.", hint="Use fewer moderators."
-        )
     spread = estimate_tau2(y, v, tau2_method, x) if tau2_method else None
     tau2 = spread.value if spread else 0.0
     fit = fit_weighted(y, 1.0 / (v + tau2), x)
