@@ -15,6 +15,7 @@ from evidence.cli.frame import (
     table,
     tells_problems,
 )
+from evidence.cli.refs_add import count
 
 SCREENFUL = 100  # references on one page of a list
 
@@ -157,31 +158,46 @@ def list_notices(as_json: bool = JSON_OPTION) -> None:
 @notices.command("apply")
 @tells_problems
 def apply(
-    file: Path = typer.Argument(..., help="The open retraction table (CSV) or Crossref-shaped JSON."),
+    file: Path = typer.Argument(
+        ..., help="The open retraction table (CSV), Crossref-shaped JSON, or PubMed records (.nbib, .xml)."
+    ),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Put notices from a file on the references they are about.
+    """Put notices from a file on the references they are about; tells what rests on them.
+
+    Exit status 1 where a claim, or something that went out, is touched.
 
     Example: steelyard refs notices apply retractions.csv
     """
-    from evidence.workflows.noticing import apply_notices
+    from evidence.workflows.noticing import apply_notices, tell_change
 
     applied = apply_notices(opened(), file, acting_person())
     if as_json:
         show_json(applied)
-        return
-    for change in applied.changed:
-        say(change)
+        raise typer.Exit(FINDINGS if applied.touched.claims or applied.touched.uses else 0)
+    for change in applied.changes:
+        say(f"{tell_change(change)}. What follows: {change.effect}.")
     for doubt in applied.doubtful:
         say(f"look first: {doubt}")
     for problem in applied.problems:
         say(f"{problem.severity}: line {problem.line}: {problem.reason}")
     if applied.studies:
-        say(f"Studies touched: {', '.join(applied.studies)}. Weigh their claims again.")
+        say(f"Studies touched: {', '.join(applied.studies)}.")
+    if applied.touched.claims:
+        say(f"Claims to weigh again: {', '.join(applied.touched.claims)}.")
+    for use in applied.touched.uses:
+        say(f"Went out and rests on it: {use}")
+    if applied.unjoinable:
+        say(
+            f"{count(len(applied.unjoinable), 'reference')} without DOI and PMID: no notice can be joined to them."
+        )
     say(
-        f"{applied.read} notices read; {len(applied.changed)} references changed, {applied.unlisted} are not listed "
+        f"{count(applied.read, 'notice')} read on {applied.checked_on:%Y-%m-%d}; "
+        f"{count(len(applied.changes), 'reference')} changed, {applied.unlisted:,} not listed "
         "(which does not say that nothing is known of them)."
     )
+    if applied.touched.claims or applied.touched.uses:
+        raise typer.Exit(FINDINGS)
 
 
 refs_find.register(app)

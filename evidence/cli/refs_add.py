@@ -11,7 +11,7 @@ import typer
 from evidence.cli.frame import FINDINGS, JSON_OPTION, acting_person, opened, say, show_json, tells_problems
 
 if TYPE_CHECKING:
-    from evidence.workflows.gathering import GatherReport
+    from evidence.workflows.gathering import GatherReport, Progress
 
 
 @tells_problems
@@ -45,28 +45,37 @@ def add(
 
 
 @contextmanager
-def progress(name: str) -> Iterator[Callable[[int, int], None]]:
+def progress(name: str) -> Iterator[Callable[["Progress"], None]]:
     """A progress bar on standard error where that is a terminal; else nothing."""
     if not sys.stderr.isatty():
-        yield lambda done, of: None
+        yield lambda progress: None
         return
     with typer.progressbar(length=1, label=name, file=sys.stderr) as bar:
 
-        def tell(done: int, of: int) -> None:
-            bar.length = max(of, 1)
-            bar.update(done - bar.pos)
+        def tell(progress: "Progress") -> None:
+            bar.length = max(progress.size, 1)
+            bar.label = f"{name}, {count(progress.records, 'reference')}"
+            bar.update(progress.position - bar.pos)
 
         yield tell
+
+
+def count(number: int, noun: str) -> str:
+    """A number with its noun: 1 reference, 2 references."""
+    return f"{number:,} {noun}" + ("" if number == 1 else "s")
 
 
 def tell_report(report: "GatherReport") -> None:
     """What became of one file, in lines."""
     say(
-        f"{report.name}: {report.read} read ({report.format}, {report.encoding}): "
+        f"{report.name}: {count(report.read, 'reference')} read from {count(report.lines, 'line')} "
+        f"({report.format}, {report.encoding}): "
         f"{len(report.added)} added, {len(report.known)} already here, "
         f"{len(report.likely)} to compare, "
-        f"{sum(p.severity != 'note' for p in report.problems)} problem(s)."
+        f"{count(sum(p.severity != 'note' for p in report.problems), 'problem')}."
     )
+    for told in report.notices:
+        say(f"  notice: {told}")
     for match in report.known:
         if match.incoming == match.known:
             continue
@@ -78,7 +87,8 @@ def tell_report(report: "GatherReport") -> None:
         entry = f", {problem.entry}" if problem.entry else ""
         say(f"  {problem.severity}: {place}{entry}: {problem.reason}")
     if report.kept_as_text:
-        say(f"  {report.kept_as_text} entries could not be read; their text is kept: steelyard refs mend")
+        kept = "1 entry" if report.kept_as_text == 1 else f"{report.kept_as_text} entries"
+        say(f"  {kept} could not be read; the text is kept: steelyard refs mend")
 
 
 @tells_problems

@@ -16,6 +16,7 @@ from evidence.errors import BadInput, NotFound
 from evidence.workflows.apart import carry_over, keep_apart
 from evidence.workflows.gathering import as_record, update_row
 from evidence.workflows.joining import OTHER_KEYS, Difference, join_records, joined_of
+from evidence.workflows.notice_log import carry_notices
 from references.duplicates import Answer, compare_pair
 from references.notices import State
 from references.record import Record
@@ -52,6 +53,7 @@ def merge_references(
         before = len(joined_of(a)["set_aside"]) + len(joined_of(b)["set_aside"])
         moved = move_links(session, row, other)
         carry_over(session, gone, kept)
+        carry_notices(session, gone, kept)
         take_over_states(row, other)
         session.delete(other)
         session.flush()

@@ -4,8 +4,6 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from sqlmodel import Session
-
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import (
     Clause,
@@ -15,7 +13,7 @@ from evidence.catalogue.queries import (
     latest_appraisals,
     search_references,
 )
-from evidence.catalogue.tables import Reference
+from evidence.catalogue.tables import Appraisal, Reference
 from evidence.errors import BadInput
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.gathering import as_record
@@ -118,16 +116,16 @@ def find_references(
     )
     with catalogue.reading() as session:
         if wanted.cited:
-            wanted = replace(wanted, cited_studies=tuple(counted_studies(session)))
+            counted = counted_studies(latest_appraisals(session).values())
+            wanted = replace(wanted, cited_studies=tuple(counted))
         rows, total = search_references(session, wanted, limit=most, offset=start - 1)
     understood = [f"{kind}: {', '.join(s.ids[:1])}" for kind, s in _named(regions, exercises)]
     return FoundPage(tuple(as_found(row, terms, pieces) for row in rows), start, total, tuple(understood))
 
 
-def counted_studies(session: Session) -> set[str]:
-    """Keys of the studies that the last weighing of any claim counted."""
-    bodies = [appraisal.body for appraisal in latest_appraisals(session).values()]
-    return {study["study"] for body in bodies for study in body.get("studies", ())}
+def counted_studies(appraisals: Iterable[Appraisal]) -> set[str]:
+    """Keys of the studies that weighings counted."""
+    return {study["study"] for appraisal in appraisals for study in appraisal.body.get("studies", ())}
 
 
 def _named(regions: Iterable[Subject], exercises: Iterable[Subject]) -> Iterator[tuple[str, Subject]]:

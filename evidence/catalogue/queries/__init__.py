@@ -10,9 +10,12 @@ from evidence.catalogue.queries.bibliography import (
     list_references,
     list_unread,
     reference_by_identifier,
+    linked_claims,
     reference_by_key,
+    reference_identifiers,
     stored_records,
     studies_of_reference,
+    uses_touching,
 )
 from evidence.catalogue.queries.claims import (
     appraisals_of,
@@ -47,9 +50,11 @@ from evidence.catalogue.queries.studies import (
 )
 from evidence.catalogue.queries.vocabulary import own_aliases, own_exercises, setting, settings
 from evidence.catalogue.queries.writing import (
+    StudyOutline,
     draft_by_key,
     find_draft,
     list_drafts,
+    outline_studies,
     references_against,
 )
 
@@ -57,6 +62,7 @@ __all__ = [
     "Clause",
     "ReferenceFilter",
     "ReferenceSearch",
+    "StudyOutline",
     "StudyRows",
     "Subject",
     "Term",
@@ -78,6 +84,7 @@ __all__ = [
     "list_studies",
     "list_unread",
     "nearest_keys",
+    "outline_studies",
     "overrides_of",
     "own_aliases",
     "own_exercises",
@@ -87,7 +94,10 @@ __all__ = [
     "search_references",
     "setting",
     "settings",
+    "linked_claims",
+    "reference_identifiers",
     "stored_records",
+    "uses_touching",
     "studies_measuring",
     "studies_of_reference",
     "study_by_digest",

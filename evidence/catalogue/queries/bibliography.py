@@ -1,6 +1,6 @@
 """References and entries that could not be read."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -9,7 +9,7 @@ from sqlmodel import Session, col, select
 from sqlmodel.sql.expression import SelectOfScalar
 
 from evidence.catalogue.queries.finding import by_key, in_order
-from evidence.catalogue.tables import Reference, Study, StudyReference, UnreadEntry
+from evidence.catalogue.tables import Claim, ClaimLink, Reference, Study, StudyReference, UnreadEntry, Use
 from evidence.errors import BadInput
 
 Found = TypeVar("Found")
@@ -45,6 +45,15 @@ def reference_by_identifier(session: Session, kind: str, value: str) -> Referenc
 def all_references(session: Session) -> list[Reference]:
     """Every reference."""
     return list(session.exec(select(Reference).order_by(in_order(session, Reference.key))))
+
+
+def stored_records(session: Session, keys: Sequence[str] | None = None) -> Iterator[Reference]:
+    """References one by one, all or those with these keys, in no order: for catalogues too large to hold."""
+    if keys is None:
+        yield from session.exec(select(Reference).execution_options(yield_per=500))
+        return
+    for start in range(0, len(keys), 500):
+        yield from session.exec(select(Reference).where(col(Reference.key).in_(keys[start : start + 500])))
 
 
 def list_references(
@@ -98,3 +107,24 @@ def list_unread(session: Session) -> Sequence[UnreadEntry]:
             in_order(session, UnreadEntry.source), col(UnreadEntry.line).nulls_first(), col(UnreadEntry.id)
         )
     ).all()
+
+
+def reference_identifiers(session: Session) -> Iterator[tuple[str, str | None, str | None]]:
+    """Key, DOI and PMID of every reference."""
+    columns = select(Reference.key, Reference.doi, Reference.pmid).order_by(in_order(session, Reference.key))
+    yield from session.exec(columns)
+
+
+def linked_claims(session: Session, references: Sequence[int]) -> set[int]:
+    """Numbers of the claims to which references (by their row numbers) are linked as sources."""
+    wanted = select(ClaimLink.claim_id).where(col(ClaimLink.reference_id).in_(references))
+    return set(session.exec(wanted))
+
+
+def uses_touching(
+    session: Session, claims: Collection[int], references: Collection[int]
+) -> tuple[list[str], list[Use]]:
+    """Keys of claims (by their row numbers), and every use that tells of one of them or of one of the references."""
+    keys = list(session.exec(select(Claim.key).where(col(Claim.id).in_(claims))))
+    told = or_(col(Use.claim_id).in_(claims), col(Use.reference_id).in_(references))
+    return keys, list(session.exec(select(Use).where(told).order_by(Use.kind, Use.name)))

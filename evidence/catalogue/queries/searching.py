@@ -109,14 +109,14 @@ def _conditions(session: Session, wanted: ReferenceSearch) -> list[ColumnElement
         found.append(col(Reference.reading_state) == wanted.reading_state)
     if wanted.noticed:
         found.append(col(Reference.notice).is_not(None))
-    linked = select(StudyReference.id).where(col(StudyReference.reference_id) == col(Reference.id))
+    linked = select(col(StudyReference.id)).where(col(StudyReference.reference_id) == col(Reference.id))
     if wanted.in_study is not None:
         found.append(linked.exists() if wanted.in_study else ~linked.exists())
     results = linked.join(Result, col(Result.study_id) == col(StudyReference.study_id))
     if wanted.with_results:
         found.append(results.exists())
     if wanted.cited:
-        claims = select(ClaimLink.id).where(col(ClaimLink.reference_id) == col(Reference.id))
+        claims = select(col(ClaimLink.id)).where(col(ClaimLink.reference_id) == col(Reference.id))
         counted = linked.join(Study, col(Study.id) == col(StudyReference.study_id))
         found.append(or_(claims.exists(), counted.where(col(Study.key).in_(wanted.cited_studies)).exists()))
     text = _text_of(session)
@@ -142,7 +142,7 @@ class _Fts5:
         self.itself: ColumnElement[Any] = literal_column("reference_text")
 
     def matching(self, clauses: Sequence[Clause]) -> Select[Any]:
-        weights = [literal_column(str(weight)) for weight in _SQLITE_WEIGHTS]
+        weights: list[ColumnElement[float]] = [literal_column(str(weight)) for weight in _SQLITE_WEIGHTS]
         rank = func.bm25(self.itself, *weights)  # the lower the better
         query = " AND ".join(map(self._write, clauses))
         return select(self.table.c.rowid.label("id"), rank.label("rank")).where(
@@ -167,7 +167,7 @@ class _TsVector:
 
     def matching(self, clauses: Sequence[Clause]) -> Select[Any]:
         query = self._query(" & ".join(map(self._write, clauses)))
-        weights = literal_column(f"'{_POSTGRESQL_WEIGHTS}'::float4[]")
+        weights: ColumnElement[Any] = literal_column(f"'{_POSTGRESQL_WEIGHTS}'::float4[]")
         rank = -func.ts_rank(weights, self.table.c.words, query, 1)
         hits = select(self.table.c.reference_id.label("id"), rank.label("rank"))
         return hits.where(self.table.c.words.op("@@")(query))

@@ -1,5 +1,6 @@
 """Taking references in, on both engines; invented references."""
 
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -7,7 +8,7 @@ import pytest
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import all_references
 from evidence.errors import BadInput
-from evidence.workflows.gathering import gather, gather_folder
+from evidence.workflows.gathering import Progress, gather, gather_folder
 from evidence.workflows.merging import set_apart
 from evidence.workflows.upkeep import undo_change
 
@@ -28,12 +29,13 @@ def test_how_far_an_import_is_only_grows_and_ends_at_all(catalogue: Catalogue, t
     entries = [
         (f"k{n}", f"Word{n} calf{n * 7} raise{n * 13} held{n * 17}", f"10.5555/n.{n}") for n in range(2500)
     ]
-    told: list[tuple[int, int]] = []
-    report = gather(
-        catalogue, write(tmp_path / "many.bib", *entries), "Ada", lambda done, of: told.append((done, of))
-    )
-    assert len(report.added) == 2500
-    assert told == [(0, 2500), (1000, 2500), (2000, 2500), (2500, 2500)]
+    told: list[Progress] = []
+    path = write(tmp_path / "many.bib", *entries)
+    report = gather(catalogue, path, "Ada", told.append)
+    assert len(report.added) == report.lines == 2500
+    assert [progress.records for progress in told] == [0, 1000, 2000, 2500, 2500]
+    assert told[-1].position == told[-1].size == path.stat().st_size
+    assert all(one.position <= other.position for one, other in pairwise(told))
     undo_change(catalogue, None, "Ada")
     assert stored(catalogue) == []
 
