@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from importlib.resources import as_file, files
 from pathlib import Path
 
+from evidence.catalogue import Catalogue
 from evidence.errors import BadInput
 
 PERSON = "Harbour Street Strength Club (invented)"
@@ -77,8 +78,25 @@ def demonstrate(folder: Path, tell: Callable[[str], None]) -> Demonstration:
     annotate_programme(catalogue, inputs / "programme.yaml", pages[1], PERSON)
     for page in pages:
         tell(f"   {page}")
-    tell(f"\nLook further: steelyard --catalogue {location} claim list")
+    tell("\n5. Keep true: a study comes out that measures what a claim had only leaned on")
+    gather(catalogue, inputs / "later" / "references.bib", PERSON)
+    load_study(catalogue, inputs / "later" / "kettle-2025.yaml", PERSON)
+    tell(indented(tell_moved(catalogue)))
+    tell(f"\nLook further: steelyard --catalogue {location} changes --notes")
+    tell(f"A retraction to apply: steelyard --catalogue {location} refs notices apply {inputs / 'later' / 'notices.csv'}")
     return Demonstration(folder, location, pages)
+
+
+def tell_moved(catalogue: Catalogue) -> str:
+    """The claims that moved, and what was published of them."""
+    from evidence.workflows.changes import find_changes
+
+    lines: list[str] = []
+    for claim in find_changes(catalogue, PERSON).claims:
+        lines += [claim.statement, f"  before: {claim.before.verdict_text}; confidence {claim.before.span}"]
+        lines += [f"  now: {claim.now.verdict_text}; confidence {claim.now.span}"]
+        lines += [f"  {use.kind} {use.name} no longer holds" for use in claim.uses if use.holds is False]
+    return "\n".join(lines)
 
 
 def prepare_folder(folder: Path) -> Path:
