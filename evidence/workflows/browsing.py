@@ -26,6 +26,7 @@ from evidence.catalogue.queries import list_claims as all_claims
 from evidence.catalogue.queries import (
     list_studies as all_studies,
 )
+from evidence.catalogue.queries.counting import Holdings, count_holdings
 from evidence.catalogue.queries.judgement import ratings_of_study
 from evidence.catalogue.tables import Appraisal, Claim, Result
 from evidence.workflows.contributions import name_study
@@ -254,6 +255,12 @@ def show_claim(catalogue: Catalogue, key: str) -> Shown:
     ]
     lines += [f"  told in: {u.kind} {u.name} ({u.at:%Y-%m-%d}): {u.told}" for u in told]
     return Shown(key, tuple(lines))
+
+
+def holdings(catalogue: Catalogue) -> Holdings:
+    """How much the catalogue holds of each kind."""
+    with catalogue.reading() as session:
+        return count_holdings(session)
 
 
 def recent_changes(catalogue: Catalogue, most: int) -> tuple[ChangeLine, ...]:
