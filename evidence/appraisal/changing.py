@@ -169,6 +169,9 @@ def find_flips(body: Body) -> tuple[tuple[str, str], ...]:
     if body.pooled is None or len(pooled_ones) < 2:
         return ()
     verdict = judge(body)
+    again = judge(_pool_again(body, pooled_ones))
+    if (again.kind, again.direction) != (verdict.kind, verdict.direction):
+        return ()  # pooled in another way (several results a study): leaving out by this way tells nothing of that one
     found = []
     for study in dict.fromkeys(c.study for c in pooled_ones):
         kept = [c for c in pooled_ones if c.study != study]

@@ -75,7 +75,7 @@ class Vocabulary:
 
     def descendants(self, region: str) -> tuple[str, ...]:
         """Ids of all regions inside `region`, itself not among them. NotFound for an unknown id."""
-        return _descend(self._region(region).id, {r.id: r.parent for r in self.regions.values()})
+        return self._region_insides[self._region(region).id]
 
     def exercise_ancestors(self, exercise: str) -> tuple[str, ...]:
         """Ids of the exercises of which `exercise` is a variant, nearest first."""
@@ -90,6 +90,16 @@ class Vocabulary:
         """What holds each region, nearest first: asked very often while many claims are weighed."""
         parents = {r.id: r.parent for r in self.regions.values()}
         return {name: _climb(name, parents) for name in parents}
+
+    @cached_property
+    def _region_insides(self) -> Mapping[str, tuple[str, ...]]:
+        """What lies inside each region, in the order of the list."""
+        inside: dict[str, list[str]] = {name: [] for name in self._region_lines}
+        for name, line in self._region_lines.items():
+            for outer in line:
+                if outer != name:  # a user's own entries may loop
+                    inside[outer].append(name)
+        return {name: tuple(found) for name, found in inside.items()}
 
     @cached_property
     def _exercise_lines(self) -> Mapping[str, tuple[str, ...]]:

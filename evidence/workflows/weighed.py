@@ -4,6 +4,7 @@ import hashlib
 import json
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
+from functools import cache
 from importlib.metadata import version
 from typing import Any
 
@@ -143,7 +144,9 @@ def tell_brought(
 
 
 def settle(proposed: Confidence, chosen: Sequence[Override]) -> Confidence:
-    """The rating with what people chose over it."""
+    """The rating with what people chose over it; where no domain is rated there is nothing to choose."""
+    if not proposed.domains:
+        return proposed
     choices = [
         Chosen(o.domain, o.chosen, o.reason, o.person, o.at.date().isoformat(), o.inputs_hash) for o in chosen
     ]
@@ -173,6 +176,12 @@ def as_measured(body: Body, studies: Sequence[StudyEvidence]) -> Body:
 IN_THE_UNIT = ("mean_difference", "raw", "MD")
 
 
+@cache
+def own_version() -> str:
+    """The version of this program; read once, as it is asked for with every claim."""
+    return version("steelyard")
+
+
 def hash_inputs(
     claim: Claim,
     body: Body,
@@ -185,10 +194,11 @@ def hash_inputs(
     content = {
         "claim": claim.model_dump(exclude={"id", "added_at", "added_by", "note", "review_due"}),
         "contributions": [asdict(c) for c in body.contributions],
+        "pooled": [body.pooled.estimate, body.pooled.low, body.pooled.high] if body.pooled else None,
         "chosen": [(o.domain, o.chosen, o.reason, o.inputs_hash) for o in chosen],
         "left_out": [asdict(item) for item in left_out],
         "vocabulary": vocabulary.version,
-        "steelyard": version("steelyard"),
+        "steelyard": own_version(),
         "more": list(more),
     }
     text = json.dumps(content, sort_keys=True, default=str, ensure_ascii=False)
