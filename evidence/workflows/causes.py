@@ -59,7 +59,7 @@ def compare_studies(
                 Cause(
                     "study",
                     key,
-                    f"{key} no longer bears: {name_steps(done) or 'it was removed'}",
+                    f"{key} is not weighed any more: {name_steps(done) or 'others are nearer'}",
                     numbers(done),
                 )
             )

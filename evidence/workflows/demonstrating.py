@@ -83,7 +83,8 @@ def demonstrate(folder: Path, tell: Callable[[str], None]) -> Demonstration:
     load_study(catalogue, inputs / "later" / "kettle-2025.yaml", PERSON)
     tell(indented(tell_moved(catalogue)))
     tell(f"\nLook further: steelyard --catalogue {location} changes --notes")
-    tell(f"A retraction to apply: steelyard --catalogue {location} refs notices apply {inputs / 'later' / 'notices.csv'}")
+    later = inputs / "later" / "notices.csv"
+    tell(f"A retraction to apply: steelyard --catalogue {location} refs notices apply {later}")
     return Demonstration(folder, location, pages)
 
 
