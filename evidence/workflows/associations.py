@@ -5,7 +5,6 @@ Only correlations that a paper printed between a result of one outcome and a res
 
 from dataclasses import dataclass, replace
 
-from evidence.appraisal.confidence import rate
 from evidence.appraisal.kinds import find_kind
 from evidence.appraisal.metrics import find_metric, format_interval, format_value
 from evidence.appraisal.verdict import Verdict, VerdictKind, judge
@@ -28,6 +27,7 @@ from evidence.workflows.one_sided import (
     find_studies,
     finish_weighing,
     make_own_body,
+    propose_own,
 )
 from evidence.workflows.weighed import Inputs, Weighing
 
@@ -63,7 +63,7 @@ def weigh_association(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
         )
     body, pooled = make_own_body(claim, contributions, SCALE, studies=())
     verdict = in_words(judge(body), claim)
-    proposed = rate(body)
+    proposed = propose_own(inputs, body, evidence, vocabulary)
     one, second = name_measure(claim, vocabulary), vocabulary.constructs[other].name
     words = word_association(
         verdict, proposed, one, second, name_people(evidence, vocabulary) if evidence else ""

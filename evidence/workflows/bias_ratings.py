@@ -173,6 +173,24 @@ def weighed_bias(ratings: Sequence[Rating], former: Mapping[str, Any]) -> dict[s
     return {**draft.as_document(), "not_settled": list(chosen.not_settled)}
 
 
+def pedro_total(bias: Mapping[str, Any]) -> float | None:
+    """The PEDro total kept with a study: rules that fall back on one read no other scale's points as PEDro."""
+    score, tool = bias.get("score"), str(bias.get("tool") or "").casefold()
+    if score is None or any(other in tool for other in ("testex", "minors")):
+        return None
+    return float(score)
+
+
+def note_not_settled(bias: Mapping[str, Any], label: str) -> list[str]:
+    """What is said where people judge a study's risk of bias differently and nothing is settled."""
+    names = bias.get("not_settled") or ()
+    if not names:
+        return []
+    return [
+        f"{label}: people differ on its risk of bias ({', '.join(names)}); the more cautious judgement counts."
+    ]
+
+
 def points_of(ratings: Sequence[Rating]) -> float | None:
     """The mean PEDro total over the people who gave one."""
     totals = {

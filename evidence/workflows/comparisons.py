@@ -15,6 +15,7 @@ from evidence.statistics.integrity import Severity
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction
 from evidence.workflows.bearing import find_bearing
+from evidence.workflows.bias_ratings import note_not_settled
 from evidence.workflows.claims_in_words import name_claim
 from evidence.workflows.comparability import in_one_unit, note_comparability
 from evidence.workflows.contributions import (
@@ -96,6 +97,7 @@ def weigh_comparison(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
     names = name_claim(claim, vocabulary, construct, studies)
     notes += tell_way(pooled)
     notes += [f"{name_study(s.rows)}: {told}." for s in studies if (told := label_figures(figures_used(s)))]
+    notes += [n for s in studies for n in note_not_settled(s.rows.study.bias or {}, name_study(s.rows))]
     return Weighing(
         claim,
         claim.statement,

@@ -10,6 +10,7 @@ from evidence.statistics.effect import Effect
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Pairing
 from evidence.workflows.bearing import Bearing
+from evidence.workflows.bias_ratings import pedro_total
 from evidence.workflows.contrasts import Contrast, build_contrast
 from evidence.workflows.links import Links, Pick
 from evidence.workflows.study_results import StudyResults, combine, find_results
@@ -154,7 +155,7 @@ def contribute(evidence: StudyEvidence, scale: str, construct: str, label: str) 
         bias=str(bias.get("overall") or "not assessed"),
         high_domains=int(bias.get("high_domains") or 0),
         bias_tool=str(bias.get("tool") or ""),
-        score=float(bias["score"]) if bias.get("score") is not None else None,
+        score=pedro_total(bias),
         indirectness=evidence.bearing.indirectness,
         note="; ".join(explain_absence(evidence, scale)) if effect is None else "",
     )

@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evidence.appraisal.confidence import rate
 from evidence.appraisal.kinds import band_caveat, bands_of, find_kind
 from evidence.appraisal.verdict import Verdict, VerdictKind, judge
 from evidence.appraisal.wording_kinds import word_level
@@ -24,7 +23,13 @@ from evidence.workflows.claims_in_words import name_claim, tell_line
 from evidence.workflows.contributions import StudyEvidence, choose_outcomes, name_study
 from evidence.workflows.effects_found import people_of, pick_result
 from evidence.workflows.links import Links
-from evidence.workflows.one_sided import contribute_effect, find_studies, finish_weighing, make_own_body
+from evidence.workflows.one_sided import (
+    contribute_effect,
+    find_studies,
+    finish_weighing,
+    make_own_body,
+    propose_own,
+)
 from evidence.workflows.printed import summarise
 from evidence.workflows.stand_ins import told_as_stand_in
 from evidence.workflows.weighed import Inputs, Weighing
@@ -65,7 +70,7 @@ def weigh_level(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
     side, told = tell_line(claim, vocabulary)
     verdict = in_level_words(judge(body), claim, line, told)
     verdict = told_as_stand_in(verdict, claim, found.construct, vocabulary)
-    proposed = rate(body)
+    proposed = propose_own(inputs, body, evidence, vocabulary)
     names = name_claim(claim, vocabulary, found.construct, evidence)
     words = word_level(verdict, proposed, names, side_of(verdict, line, claim) or side, told)
     caveat, source = band_caveat()

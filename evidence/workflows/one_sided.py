@@ -15,6 +15,8 @@ from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction, Pairing
 from evidence.workflows.bearing import Bearing, find_one_sided
 from evidence.workflows.contributions import StudyEvidence, contribute, name_study
+from evidence.workflows.linked_sources import panel_of_links, read_links
+from evidence.workflows.proposing import propose
 from evidence.workflows.weighed import (
     Inputs,
     LeftOut,
@@ -25,6 +27,8 @@ from evidence.workflows.weighed import (
     tell_brought,
     tell_changing,
 )
+
+SOURCES = "Sources"  # the heading under which a reason or an opinion lists what is linked to it
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +125,14 @@ def pool_own(contributions: Sequence[Contribution]) -> Pooled | None:
     return pooled
 
 
+def propose_own(
+    inputs: Inputs, body: Body, studies: Sequence[StudyEvidence], vocabulary: Vocabulary
+) -> Confidence:
+    """The rating by the rules kept with the claim; sources linked to it count where nothing pools."""
+    linked = read_links(inputs.links, inputs.rows, [s.rows.study.key for s in studies])
+    return propose(inputs.claim, body, linked, vocabulary)
+
+
 def finish_weighing(
     inputs: Inputs,
     vocabulary: Vocabulary,
@@ -140,6 +152,9 @@ def finish_weighing(
     """The weighing of a claim that is no comparison of two."""
     claim = inputs.claim
     told = tell_changing(claim, body, proposed) if changes is None else tuple(changes)
+    if inputs.links and not any(p.heading == SOURCES for p in panels):
+        linked = read_links(inputs.links, inputs.rows, [s.rows.study.key for s in studies])
+        panels = [*panels, panel_of_links(linked, body.pooled is not None)]
     more = [[p.heading, p.rows] for p in panels]
     return Weighing(
         claim,
@@ -159,4 +174,5 @@ def finish_weighing(
         hash_inputs(claim, body, inputs.chosen, found.left_out, vocabulary, more),
         brought=tell_brought(found.bearings, found.left_out, claim, found.construct, vocabulary),
         panels=tuple(panels),
+        sources=tuple({reference.key: reference for _, reference in inputs.links}.values()),
     )

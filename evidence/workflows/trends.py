@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evidence.appraisal.confidence import rate
 from evidence.appraisal.kinds import find_kind
 from evidence.appraisal.metrics import find_metric, format_interval, format_value
 from evidence.appraisal.verdict import Verdict, VerdictKind, judge
@@ -24,13 +23,14 @@ from evidence.statistics.trend import Curve, fit_curve
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction
 from evidence.workflows.bearing import Bearing
-from evidence.workflows.claims_in_words import name_claim, name_detail
+from evidence.workflows.claims_in_words import name_claim, name_detail, name_step
 from evidence.workflows.contributions import StudyEvidence, name_study
 from evidence.workflows.one_sided import (
     contribute_effect,
     find_studies,
     finish_weighing,
     make_own_body,
+    propose_own,
 )
 from evidence.workflows.pooling_claims import choose_scale
 from evidence.workflows.ranked_studies import Block, gather_pairs, join_pairs
@@ -78,9 +78,9 @@ def weigh_trend(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
     named = name_detail(detail)
     verdict = in_trend_words(judge(body), claim, named)
     verdict = told_as_stand_in(verdict, claim, found.construct, vocabulary)
-    proposed = rate(body)
+    proposed = propose_own(inputs, body, evidence, vocabulary)
     names = name_claim(claim, vocabulary, found.construct, evidence)
-    told_step = f"over {step:g} of {named}"
+    told_step = name_step(detail, step)
     words = word_trend(verdict, proposed, names, named, told_step)
     notes = (
         [f"Figures are the change {told_step}, from {low:g} to {high:g} as studied; nothing is said beyond."]
