@@ -110,10 +110,10 @@ def _restore_file(ready: Path, path: Path, mark: str, busy_seconds: float) -> st
         raise BadInput("there is a folder here", where=str(path))
     if path.exists():
         kept = name_beside(path, mark)
-        if _is_whole(path):
+        if _is_ours(path):
             _replace_contents(ready, path, kept, busy_seconds)
             return str(kept)
-        for suffix in ("", "-wal", "-shm"):  # not a catalogue that could be copied: keep the files themselves
+        for suffix in ("", "-wal", "-shm"):  # something else, or damaged: keep the files themselves
             if Path(f"{path}{suffix}").exists():
                 os.rename(f"{path}{suffix}", f"{kept}{suffix}")
         flush(path.parent)
@@ -124,11 +124,15 @@ def _restore_file(ready: Path, path: Path, mark: str, busy_seconds: float) -> st
     return str(kept) if kept else None
 
 
-def _is_whole(path: Path) -> bool:
+def _is_ours(path: Path) -> bool:
+    """Whether there is a catalogue that can be read through; not so for what another program made."""
     try:
         require_database_file(path)
         with closing(connect_sqlite(path)) as connection:
             verify_sqlite(connection, path)
+            named = "SELECT count(*) FROM sqlite_master WHERE type = 'table' AND name = ?"
+            if connection.execute(named, (VERSION_TABLE,)).fetchone() == (0,):
+                return False
     except CatalogueDamaged:
         return False
     except sqlite3.DatabaseError as fault:
@@ -144,6 +148,9 @@ def _replace_contents(ready: Path, path: Path, kept: Path, busy_seconds: float) 
     Programs that have the catalogue open go on with the new contents. Nothing that one of them stores after the
     copy was taken can be lost: the first step of the copying locks writers out, and is taken back if one came between.
     """
+    with closing(connect_sqlite(path, busy_seconds)) as live:
+        # A backup that was used as a catalogue has another journal, under which the watch below waits for the copying.
+        live.execute("PRAGMA journal_mode = WAL")
     with (
         closing(connect_sqlite(ready)) as new,
         closing(connect_sqlite(path, busy_seconds)) as live,
