@@ -1,6 +1,7 @@
 """Engines and sessions of a catalogue: one writer at a time, and readers that cannot write."""
 
 import json
+import os
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -41,6 +42,7 @@ class Catalogue:
         self.location = location
         self.now = now
         self.busy_seconds = busy_seconds
+        self.read_only = location.path is not None and not may_write(location.path)
         self.readers = make_engine(location, "read", busy_seconds)
         self.writers = make_engine(location, "write", busy_seconds)
 
@@ -95,14 +97,33 @@ def make_engine(location: Location, mode: Mode, busy_seconds: float = BUSY_SECON
 
 
 def connect_sqlite(path: Path, busy_seconds: float = BUSY_SECONDS) -> sqlite3.Connection:
-    """A raw connection to a file that exists (SQLite would make a missing one without a word)."""
+    """A raw connection to a file that exists (SQLite would make a missing one without a word).
+
+    Where the file or its folder may only be read, and no change waits in a journal beside it, the file is read as one
+    that nobody changes: SQLite cannot keep its usual files there.
+    """
+    mode = "rw" if may_write(path) else "ro" if has_waiting_changes(path) else "ro&immutable=1"
     return sqlite3.connect(
-        f"{path.absolute().as_uri()}?mode=rw",
+        f"{path.absolute().as_uri()}?mode={mode}",
         uri=True,
         timeout=busy_seconds,
         isolation_level=None,  # transactions are begun by us: the driver's own way loses updates
         check_same_thread=False,
     )
+
+
+def may_write(path: Path) -> bool:
+    """Whether a catalogue that is there may be written, and its journal beside it; True where there is none yet."""
+    return not path.is_file() or (os.access(path, os.W_OK) and os.access(path.absolute().parent, os.W_OK))
+
+
+def has_waiting_changes(path: Path) -> bool:
+    """Whether changes wait in the journal beside a catalogue."""
+    journal = Path(f"{path}-wal")
+    try:
+        return journal.stat().st_size > 0
+    except OSError:
+        return False
 
 
 def _sqlite_engine(path: Path, mode: Mode, busy_seconds: float) -> Engine:

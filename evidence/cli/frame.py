@@ -49,7 +49,10 @@ def opened() -> "Catalogue":
     """The catalogue that the options name, opened."""
     from evidence.workflows.opening import open_named
 
-    return open_named(choices.catalogue, os.environ)
+    catalogue = open_named(choices.catalogue, os.environ)
+    if catalogue.read_only:
+        warn("This catalogue may only be read: nothing is stored, and what others change meanwhile may be missing.")
+    return catalogue
 
 
 def say(text: str = "") -> None:

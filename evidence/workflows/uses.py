@@ -81,8 +81,10 @@ def register_use(
 
     `kind`: brief, programme, ranking, article, source list, ...; `name`: what a person calls it; `place`: the file
     that was written; `body`: what else it told (a ranking: region, outcome, against, order). Without a claim or a
-    reference one use stands for the body alone.
+    reference one use stands for the body alone. A catalogue that may only be read remembers nothing.
     """
+    if catalogue.read_only:
+        return
     with catalogue.changing(who, f"{kind} {name}") as session:
         at, state = catalogue.now(), catalogue_state(session)
 

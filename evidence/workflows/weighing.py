@@ -70,6 +70,8 @@ def weigh_and_keep(
 ) -> Weighing:
     """Weigh a claim and keep a snapshot when it says something that the last one did not."""
     weighing = weigh(catalogue, key, vocabulary)
+    if catalogue.read_only:
+        return weighing
     with catalogue.reading() as session:
         last = latest_appraisal(session, weighing.claim)
         changed = last_evidence_change(session)
