@@ -55,7 +55,9 @@ def list_studies(session: Session, keys: Collection[str] | None = None) -> list[
     statement = select(Study).order_by(in_order(session, Study.key))
     if keys is None:
         return list(session.exec(statement))
-    return [study for study in session.exec(statement) if study.key in keys]
+    if len(keys) > 500:
+        return [study for study in session.exec(statement) if study.key in keys]
+    return list(session.exec(statement.where(col(Study.key).in_(sorted(keys)))))
 
 
 def study_rows(session: Session, study: Study) -> StudyRows:

@@ -1,9 +1,12 @@
 """Drafts as stored, and the references that people have set against claims."""
 
+from collections.abc import Collection
+from dataclasses import dataclass
+
 from sqlmodel import Session, col, select
 
 from evidence.catalogue.queries.finding import by_key, in_order
-from evidence.catalogue.tables import ClaimLink, Draft, Reference
+from evidence.catalogue.tables import ClaimLink, Draft, Reference, Result, Study, StudyReference
 
 
 def draft_by_key(session: Session, key: str) -> Draft:
@@ -31,3 +34,35 @@ def references_against(session: Session) -> dict[int, tuple[str, ...]]:
     for claim_id, key in session.exec(ordered):
         found.setdefault(claim_id, []).append(key)
     return {claim_id: tuple(keys) for claim_id, keys in found.items()}
+
+
+@dataclass(frozen=True, slots=True)
+class StudyOutline:
+    """A study in short: who it shares its people with, and its references with their roles, by key.
+
+    `read_in_full`: some result was read from more than an abstract.
+    """
+
+    id: int
+    key: str
+    sample: str
+    references: tuple[tuple[str, str], ...]
+    read_in_full: bool
+
+
+def outline_studies(session: Session, in_full: Collection[str]) -> list[StudyOutline]:
+    """Every study in short, in three queries. `in_full`: what counts as having been read in full."""
+    roles: dict[int, list[tuple[str, str]]] = {}
+    linked = select(StudyReference.study_id, Reference.key, StudyReference.role).join(
+        Reference, col(StudyReference.reference_id) == Reference.id
+    )
+    for study_id, key, role in session.exec(linked.order_by(in_order(session, Reference.key))):
+        roles.setdefault(study_id, []).append((key, role))
+    read = select(Result.study_id).where(col(Result.read_from).in_(sorted(in_full))).distinct()
+    full = set(session.exec(read))
+    studies = select(Study.id, Study.key, Study.sample).order_by(in_order(session, Study.key))
+    return [
+        StudyOutline(number, key, sample or "", tuple(roles.get(number, ())), number in full)
+        for number, key, sample in session.exec(studies)
+        if number is not None
+    ]

@@ -2,7 +2,8 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
+from heapq import nsmallest
 
 from evidence.vocabulary.names import words_of
 from evidence.vocabulary.terms import Direction
@@ -17,6 +18,8 @@ GENERIC = frozenset(
 ) - {"full"}  # fmt: skip
 ENOUGH = 0.75  # at least, to be taken as the claim that is meant
 OFFERED = 0.5  # at least, to be proposed for tying
+COMMON = 300  # claims that share a word, at most, for it to find them alone
+LIKELY = 25  # claims looked at closely for one sentence: those that share most words with it
 GAP = 0.08  # to the next claim
 
 
@@ -27,12 +30,14 @@ class Side:
     phrases: tuple[tuple[str, ...], ...]
     telling: frozenset[str]
 
-    def find(self, words: tuple[str, ...]) -> int | None:
-        """Where the side is first named, counted in words; None: nowhere."""
-        places = [i for i, word in enumerate(words) if word in self.telling]
+    def find(self, words: tuple[str, ...], places: Mapping[str, int]) -> int | None:
+        """Where the side is first named, counted in words; None: nowhere. `places`: first place of each word."""
+        found = [places[word] for word in self.telling if word in places]
         for phrase in self.phrases:
-            places += [i for i in range(len(words) - len(phrase) + 1) if words[i : i + len(phrase)] == phrase]
-        return min(places, default=None)
+            if all(word in places for word in phrase):
+                size = len(phrase)
+                found += [i for i in range(len(words) - size + 1) if words[i : i + size] == phrase]
+        return min(found, default=None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +73,11 @@ class ClaimWords:
         return {word: tuple(keys) for word, keys in found.items()}
 
     @cached_property
+    def index_sets(self) -> Mapping[tuple[str, ...], frozenset[str]]:
+        """The same lists as sets."""
+        return {held: frozenset(held) for held in self.index.values() if len(held) > COMMON}
+
+    @cached_property
     def by_study(self) -> Mapping[str, tuple[str, ...]]:
         """Study -> claims it was weighed for."""
         found: dict[str, list[str]] = {}
@@ -81,13 +91,18 @@ class ClaimWords:
         words = same_words(topic.words)
         studies = {s.key for key in cited for s in self.knowledge.studies_of(key)}
         keys: dict[str, int] = {}
-        for word in set(words):
-            for key in self.index.get(word, ()):
-                keys[key] = keys.get(key, 0) + 1
         for study in studies:
             for key in self.by_study.get(study, ()):
                 keys[key] = keys.get(key, 0) + 2
-        likely = sorted(keys, key=lambda k: (-keys[k], k))[:200]
+        # Rare words first: a word that very many claims hold adds to those found, and finds no more.
+        for held in sorted((self.index[w] for w in set(words) if w in self.index), key=len):
+            if len(held) <= COMMON or not keys:
+                for key in held:
+                    keys[key] = keys.get(key, 0) + 1
+            else:
+                for key in keys.keys() & self.index_sets[held]:
+                    keys[key] += 1
+        likely = nsmallest(LIKELY, keys, key=lambda k: (-keys[k], k))
         scored = [self.score(key, topic, words, studies) for key in likely]
         kept = sorted((c for c in scored if c.score > 0.2), key=lambda c: (-c.score, c.claim.key))
         return kept[:most]
@@ -96,7 +111,8 @@ class ClaimWords:
         """How well one claim fits a sentence, with the reasons."""
         claim = self.knowledge.claims[key]
         one, other = self.sides[key]
-        first, second = one.find(words), other.find(words)
+        places = first_places(words)
+        first, second = one.find(words, places), other.find(words, places)
         score, reasons = 0.0, []
         if first is not None:
             score += 0.3
@@ -135,6 +151,15 @@ class ClaimWords:
         if len(found) > 1 and found[0].score - found[1].score < GAP:
             return None
         return found[0]
+
+
+@lru_cache(maxsize=512)
+def first_places(words: tuple[str, ...]) -> Mapping[str, int]:
+    """Where each word of a sentence first stands."""
+    places: dict[str, int] = {}
+    for at, word in enumerate(words):
+        places.setdefault(word, at)
+    return places
 
 
 def make_sides(claim: KnownClaim) -> tuple[Side, Side]:

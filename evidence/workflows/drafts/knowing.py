@@ -1,6 +1,6 @@
 """What the catalogue knows, gathered in a fixed number of queries; figures and fresh weighings only where asked."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -8,12 +8,14 @@ from evidence.appraisal.levels import Level
 from evidence.appraisal.verdict import VerdictKind
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import (
+    StudyOutline,
     StudyRows,
     all_references,
     last_evidence_change,
     latest_appraisals,
     list_claims,
     list_studies,
+    outline_studies,
     references_against,
     study_rows_of,
 )
@@ -29,6 +31,7 @@ from evidence.workflows.drafts.knowledge import (
     KnownContrast,
     KnownReference,
     KnownStudy,
+    Studies,
 )
 from evidence.workflows.gathering import as_record
 from evidence.workflows.opening import vocabulary_of
@@ -42,18 +45,22 @@ def know_catalogue(catalogue: Catalogue, today: date | None = None) -> Knowledge
     """Everything that the checks of a draft ask of a catalogue."""
     vocabulary = vocabulary_of(catalogue)
     with catalogue.reading() as session:
-        rows = study_rows_of(session, list_studies(session))
+        outlines = outline_studies(session, READ_IN_FULL)
         references = all_references(session)
         claims = list_claims(session)
         appraisals = latest_appraisals(session)
         changed = last_evidence_change(session)
         against = references_against(session)
-    studies = {r.study.key: as_known_study(r, vocabulary) for r in rows}
     by_key = {claim.key: claim for claim in claims}
+    reports = {o.key: tuple(key for key, _ in o.references) for o in outlines}
+
+    def load(keys: Sequence[str]) -> Iterable[KnownStudy]:
+        with catalogue.reading() as session:
+            rows = study_rows_of(session, list_studies(session, set(keys)))
+        return [as_known_study(r, vocabulary) for r in rows]
 
     def make(claim: Claim, appraisal: Appraisal | None, fresh: bool) -> KnownClaim:
-        linked = against.get(claim.id or 0, ())
-        return as_known_claim(claim, appraisal, fresh, linked, studies, vocabulary)
+        return as_known_claim(claim, appraisal, fresh, against.get(claim.id or 0, ()), reports, vocabulary)
 
     def weigh_again(keys: Iterable[str]) -> Mapping[str, KnownClaim]:
         from evidence.workflows.weighing import as_appraisal, weigh
@@ -69,57 +76,51 @@ def know_catalogue(catalogue: Catalogue, today: date | None = None) -> Knowledge
 
     return Knowledge(
         vocabulary,
-        know_references(references, rows),
-        studies,
+        know_references(references, outlines),
+        Studies(reports, load),
         {claim.key: list_one(claim) for claim in claims},
         today or catalogue.now().date(),
         weigh=weigh_again,
     )
 
 
-def know_references(references: Iterable[Reference], rows: Iterable[StudyRows]) -> dict[str, KnownReference]:
+def know_references(
+    references: Iterable[Reference], outlines: Iterable[StudyOutline]
+) -> dict[str, KnownReference]:
     """References with the studies they report. A preprint whose study has a report knows the later version."""
     studies: dict[str, list[str]] = {}
     read: set[str] = set()
     later: dict[str, str] = {}
-    taken: dict[str, date] = {}
-    samples: dict[str, list[tuple[str, str | None, int]]] = {}
-    for row in rows:
-        in_full = any(r.read_from in READ_IN_FULL for r in row.results)
-        roles = {ref.key: link.role for ref, link in zip(row.references, row.links, strict=False)}
-        reports = [key for key, role in roles.items() if role == "report"]
-        for reference in row.references:
-            studies.setdefault(reference.key, []).append(row.study.key)
-            if in_full:
-                read.add(reference.key)
-            if roles.get(reference.key) == "preprint" and reports:
-                later[reference.key] = reports[0]
-            if row.study.sample:
-                kind = as_record(reference)
-                genre = "preprint" if (kind.genre or "").lower() == "preprint" else None
-                entry = (reference.key, genre, reference.year or 0)
-                samples.setdefault(row.study.sample, []).append(entry)
-        if row.results:
-            latest = max(r.read_at for r in row.results).date()
-            taken.update({reference.key: latest for reference in row.references})
+    samples: dict[str, list[str]] = {}
+    for outline in outlines:
+        reports = [key for key, role in outline.references if role == "report"]
+        for key, role in outline.references:
+            studies.setdefault(key, []).append(outline.key)
+            if outline.read_in_full:
+                read.add(key)
+            if role == "preprint" and reports:
+                later[key] = reports[0]
+            if outline.sample:
+                samples.setdefault(outline.sample, []).append(key)
+    records = {row.key: as_record(row) for row in references}
+    preprints = {key for key, record in records.items() if (record.genre or "").lower() == "preprint"}
     for held in samples.values():
-        articles = [key for key, genre, _ in held if genre is None]
-        later.update({key: articles[0] for key, genre, _ in held if genre == "preprint" and articles})
+        articles = [key for key in held if key not in preprints]
+        later.update({key: articles[0] for key in held if key in preprints and articles})
     return {
         row.key: KnownReference(
             row.key,
-            record.author,
+            records[row.key].author,
             row.year,
             row.container,
             row.title,
-            short_citation(record),
+            short_citation(records[row.key]),
             row.notice,
             tuple(studies.get(row.key, ())),
             row.reading_state == "full text" or row.key in read,
             later.get(row.key),
         )
         for row in references
-        for record in (as_record(row),)
     }
 
 
@@ -191,18 +192,18 @@ def as_known_claim(
     appraisal: Appraisal | None,
     fresh: bool,
     linked: tuple[str, ...],
-    studies: Mapping[str, KnownStudy],
+    reports: Mapping[str, tuple[str, ...]],
     vocabulary: Vocabulary,
 ) -> KnownClaim:
     """A claim with what was last found of it."""
     body = appraisal.body if appraisal else {}
-    weighed = [s for s in body.get("studies", ()) if s.get("study") in studies]
+    weighed = [s for s in body.get("studies", ()) if s.get("study") in reports]
     keys = tuple(str(s["study"]) for s in weighed)
     stated = Direction(claim.direction)
     found = find_direction(appraisal, stated)
     said = body.get("wordings") or {}
     against = [
-        r for s in weighed if speaks_against(s, appraisal) for r in studies[str(s["study"])].references
+        r for s in weighed if speaks_against(s, appraisal) for r in reports[str(s["study"])]
     ]
     return KnownClaim(
         claim.key,

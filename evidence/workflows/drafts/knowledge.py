@@ -1,6 +1,6 @@
 """What a catalogue knows, as the checks of drafts need it: references, studies, claims, their figures and people."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import cached_property
@@ -143,16 +143,45 @@ class KnownClaim:
         return self.found is None
 
 
+class Studies(Mapping[str, KnownStudy]):
+    """Studies by key, read from the catalogue when first asked for: many at once by `prefetch`."""
+
+    def __init__(self, keys: Iterable[str], load: Callable[[Sequence[str]], Iterable[KnownStudy]]) -> None:
+        self._keys = dict.fromkeys(keys)
+        self._load = load
+        self._held: dict[str, KnownStudy] = {}
+
+    def prefetch(self, keys: Iterable[str]) -> None:
+        """Read the named ones that were not read yet, all together."""
+        wanted = [k for k in dict.fromkeys(keys) if k in self._keys and k not in self._held]
+        if wanted:
+            self._held.update({study.key: study for study in self._load(wanted)})
+
+    def __getitem__(self, key: str) -> KnownStudy:
+        if key not in self._keys:
+            raise KeyError(key)
+        self.prefetch([key])
+        return self._held[key]
+
+    def __contains__(self, key: object) -> bool:
+        return key in self._keys
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._keys)
+
+    def __len__(self) -> int:
+        return len(self._keys)
+
+
 @dataclass(frozen=True)
 class Knowledge:
     """All of it, by key. `weigh` brings claims up to date that were weighed before the evidence last changed."""
 
     vocabulary: Vocabulary
     references: Mapping[str, KnownReference]
-    studies: Mapping[str, KnownStudy]
+    studies: Studies
     claims: Mapping[str, KnownClaim]
     today: date
-    state: str = ""
     weigh: Callable[[Iterable[str]], Mapping[str, KnownClaim]] = field(
         default=lambda keys: {}, compare=False, repr=False
     )
@@ -169,6 +198,11 @@ class Knowledge:
         """The studies that a reference reports."""
         known = self.references.get(reference)
         return tuple(self.studies[s] for s in known.studies if s in self.studies) if known else ()
+
+    @cached_property
+    def journals(self) -> tuple[str, ...]:
+        """Names of journals that are long enough to be told from other words."""
+        return tuple(sorted({r.journal for r in self.references.values() if len(r.journal) > 8}))
 
     @cached_property
     def by_surname(self) -> Mapping[str, tuple[KnownReference, ...]]:

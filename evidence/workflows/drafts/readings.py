@@ -35,7 +35,14 @@ class Reading:
 
     def cue(self, family: str) -> Cue | None:
         """The first phrase of a family of draft words."""
-        return find_cue(family, self.text)
+        if family not in self._cues:
+            self._cues[family] = find_cue(family, self.text)
+        return self._cues[family]
+
+    @cached_property
+    def _cues(self) -> dict[str, Cue | None]:
+        """Families that were looked for already."""
+        return {}
 
     def safety(self, family: str) -> Cue | None:
         """The first phrase of a family of safety words."""
@@ -199,13 +206,17 @@ def read_all(
     finder, words = TopicFinder(knowledge.vocabulary), ClaimWords(knowledge)
     extra = ties or {}
     near = nearby_texts(draft)
-    return [
+    readings = [
         Reading(
             draft, s, i, knowledge, finder, words,
             tuple(dict.fromkeys([*s.claims, *extra.get(i, ())])), near[i], following(draft, i),
         )
         for i, s in enumerate(draft.sentences)
-    ]  # fmt: skip
+    ]
+    cited = (key for reading in readings for key in reading.cited)
+    knowledge.studies.prefetch(s for key in cited for s in knowledge.references[key].studies)
+    knowledge.studies.prefetch(s for reading in readings for c in reading.claims for s in c.studies)
+    return readings
 
 
 def following(draft: Draft, number: int) -> Sentence | None:

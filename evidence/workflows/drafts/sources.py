@@ -123,11 +123,11 @@ def check_details(reading: Reading) -> Iterator[Draught]:
                 references=(record.key,),
                 swap=_as_written(mention.text, record),
             )
-    journals = {r.journal for r in reading.knowledge.references.values() if len(r.journal) > 8}
+    journals = reading.knowledge.journals
     cited = [reading.knowledge.references[k] for k in reading.cited]
     if not cited:
         return
-    for journal in sorted(journals):
+    for journal in journals:
         at = reading.text.find(journal)
         if at >= 0 and not any(r.journal == journal for r in cited):
             yield Draught(
