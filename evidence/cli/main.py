@@ -10,6 +10,7 @@ from evidence.cli import (
     claims,
     compute,
     demonstration,
+    outputs,
     programmes,
     ranking,
     refs,
@@ -71,6 +72,7 @@ tracing.register(app)
 changes.register(app)
 reviewing.register(app)
 app.add_typer(programmes.app, name="programme")
+app.add_typer(outputs.app, name="publish")
 app.add_typer(words.app, name="words")
 serving.register(app)
 

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import typer
 
-from evidence.cli.frame import acting_person, opened, say, tells_problems, warn
+from evidence.cli.frame import REPLACE_OPTION, acting_person, opened, say, tells_problems, warn
 
 app = typer.Typer(help="Programmes: training plans with the evidence beside each pick.", no_args_is_help=True)
 
@@ -20,6 +20,7 @@ def annotate(
     form: str = FORMAT,
     paper: str = PAPER,
     sheet: bool = typer.Option(False, "--one-page", help="The plan alone, on one page to print."),
+    replace: bool = REPLACE_OPTION,
 ) -> None:
     """Put claims, verdicts, swaps and sources beside each pick.
 
@@ -28,7 +29,7 @@ def annotate(
     from evidence.publishing.formats import choose_format
     from evidence.workflows.annotating import annotate_programme
 
-    wanted = choose_format(form, output, paper)
+    wanted = choose_format(form, output, paper, replace)
     done = annotate_programme(opened(), file, output, acting_person(), wanted, sheet=sheet)
     for note in done.notes:
         warn(note)

@@ -58,6 +58,7 @@ def brief_document(brief: Brief) -> Document:
         paragraph(brief.wordings.plain),
         *people,
         *(aside(note) for note in dict.fromkeys((*brief.verdict.notes, *brief.notes))),
+        *_panels(brief),
         *_drawing(brief),
         _against(brief),
         *_changes(brief),
@@ -92,7 +93,9 @@ def answer(brief: Brief) -> Columns:
     """Verdict and confidence side by side, each under what it is."""
     confidence = brief.confidence
     words = _capital(mark_words(confidence.level, confidence.low, confidence.high))
-    mark = Mark(confidence.level, confidence.low, confidence.high)
+    marked: tuple[Mark, ...] = (Mark(confidence.level, confidence.low, confidence.high),)
+    if not brief.graded:
+        words, marked = "Not rated: no evidence is claimed", ()
     verdict: tuple[Block, ...] = (
         Paragraph(prose("Verdict: what the evidence says"), "label"),
         Paragraph(prose(_capital(brief.verdict.text)), "lead"),
@@ -101,14 +104,14 @@ def answer(brief: Brief) -> Columns:
     trust: tuple[Block, ...] = (
         Paragraph(prose("Confidence: how far that can be trusted"), "label"),
         Paragraph(prose(words), "lead"),
-        Paragraph((mark,)),
+        *((Paragraph(marked),) if marked else ()),
     )
     return Columns((verdict, trust))
 
 
 def _drawing(brief: Brief) -> list[Block]:
     if not brief.studies:
-        return [paragraph("No study in the catalogue bears on this claim.")]
+        return [] if brief.panels else [paragraph("No study in the catalogue bears on this claim.")]
     plot = brief_forest(brief)
     bar = "the pooled estimate" if brief.verdict.k > 1 else "the one estimate"
     parts = [
@@ -120,6 +123,17 @@ def _drawing(brief: Brief) -> list[Block]:
     caption = " ".join(part for part in parts if part)
     alt = f"Forest plot. {describe_plot(plot)} The table of studies has the same figures."
     return [Figure(forest_svg(plot), alt, prose(caption), forest_text(plot, 92))]
+
+
+def _panels(brief: Brief) -> list[Block]:
+    """What this kind of claim has to show: the levels of a trend, a ranking, a band, the sources of a reason."""
+    blocks: list[Block] = []
+    for panel in brief.panels:
+        blocks += [section(panel.heading), paragraph(panel.text)]
+        if panel.rows:
+            blocks.append(table(panel.heading, panel.head, panel.rows))
+        blocks += [aside(note) for note in panel.notes]
+    return blocks
 
 
 def _against(brief: Brief) -> Box:
@@ -143,6 +157,8 @@ def _changes(brief: Brief) -> list[Block]:
 
 def _confidence(brief: Brief) -> list[Block]:
     confidence = brief.confidence
+    if not brief.graded:
+        return []
     start = f"Starts {confidence.start}: {confidence.start_reason}. Rated for: {confidence.target}."
     overall = _tell_choice(_choice(brief, "overall"))
     return [

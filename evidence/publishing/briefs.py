@@ -11,6 +11,7 @@ from evidence.appraisal.metrics import format_interval, format_value
 from evidence.appraisal.verdict import Verdict
 from evidence.appraisal.wording import Wordings
 from evidence.publishing.figures import ForestPlot, ForestRow, ForestSummary
+from evidence.publishing.panels import Panel
 from evidence.publishing.sources import Made, Reference
 from evidence.vocabulary.terms import Direction
 
@@ -118,6 +119,8 @@ class Brief:
     people: str = ""
     review_due: str = ""
     notes: tuple[str, ...] = ()
+    panels: tuple[Panel, ...] = ()  # what this kind of claim has to show besides its studies
+    graded: bool = True  # False: an opinion, of which no confidence is rated
 
 
 def brief_forest(brief: Brief) -> ForestPlot:

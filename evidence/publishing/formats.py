@@ -17,13 +17,16 @@ PAPERS = ("a4", "letter")
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What to write: the format, and on which paper where it is printed."""
+    """What to write: the format, on which paper where it is printed, and whether over a file that is there."""
 
     format: str = "md"
     paper: str = "a4"
+    replace: bool = False
 
 
-def choose_format(named: str | None, output: Path | None, paper: str | None = None) -> Wanted:
+def choose_format(
+    named: str | None, output: Path | None, paper: str | None = None, replace: bool = False
+) -> Wanted:
     """The format that is named, else that of the file's ending, else Markdown. BadInput for one that is not known."""
     known = f"Name a file that ends in {', '.join(f'.{name}' for name in FORMATS)}."
     if named is not None:
@@ -41,7 +44,7 @@ def choose_format(named: str | None, output: Path | None, paper: str | None = No
     on = (paper or "a4").casefold()
     if on not in PAPERS:
         raise BadInput(f'"{paper}" is no paper that is known.', hint=f"There are: {', '.join(PAPERS)}.")
-    return Wanted(kind, on)
+    return Wanted(kind, on, replace)
 
 
 def write_document(document: Document, wanted: Wanted) -> bytes:

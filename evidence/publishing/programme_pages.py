@@ -209,7 +209,9 @@ def _swaps(pick: Pick) -> Table:
 def _comparison(swap: Swap) -> Cell:
     if swap.level is None:
         return cell(swap.wording)
-    said = {True: "Speaks for the swap.", False: "Speaks for the pick.", None: "Speaks for neither."}[swap.better]
+    said = {True: "Speaks for the swap.", False: "Speaks for the pick.", None: "Speaks for neither."}[
+        swap.better
+    ]
     other = "" if swap.about_goal else " On another outcome than the goal."
     return cell(
         swap.wording, prose(soft(f"Verdict: {swap.verdict_text}. {said}{other}")), prose(soft(swap.citation))

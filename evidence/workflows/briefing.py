@@ -5,31 +5,30 @@ from pathlib import Path
 from evidence.catalogue import Catalogue
 from evidence.catalogue.tables import Claim, Condition, Result
 from evidence.publishing.briefs import Assumption, Brief, GridRow, LeftOut, PrintedFigure, StudyEntry
+from evidence.publishing.formats import Wanted, choose_format
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction, Spread, Statistic
 from evidence.workflows.claims_in_words import name_exercise, name_people
 from evidence.workflows.contributions import StudyEvidence, figures_used
-from evidence.workflows.documents import ending_of, list_sources, made_from, write_text
+from evidence.workflows.documents import format_sources, list_sources, made_from
 from evidence.workflows.opening import vocabulary_of
+from evidence.workflows.outputs import Output, hand_out
 from evidence.workflows.pooling_claims import NestedPooled
-from evidence.workflows.uses import register_use
 from evidence.workflows.varied_correlations import GridRow as VariedRow
+from evidence.workflows.verifying import label_figures
 from evidence.workflows.weighing import Weighing, weigh_and_keep
 
 
-def write_brief(catalogue: Catalogue, key: str, output: Path | None, who: str) -> tuple[str, Path | None]:
-    """Weigh a claim and write its brief: HTML or Markdown by the file's ending; Markdown where no file is named."""
-    from evidence.publishing.brief_pages import brief_html, brief_markdown
+def write_brief(
+    catalogue: Catalogue, key: str, output: Path | None, who: str, wanted: Wanted | None = None
+) -> Output:
+    """Weigh a claim and write its brief, in the format wanted, else by the file's ending, else as Markdown."""
+    from evidence.publishing.brief_pages import brief_document
 
+    wanted = wanted or choose_format(None, output)
     weighing = weigh_and_keep(catalogue, key, who)
-    brief = make_brief(catalogue, weighing)
-    kind = ending_of(output)
-    text = brief_html(brief) if kind == "html" else brief_markdown(brief)
-    if output is not None:
-        write_text(output, text)
-        place = str(output)
-        register_use(catalogue, "brief", place, who, weighings=[weighing], place=place, format=kind)
-    return text, output
+    document = brief_document(make_brief(catalogue, weighing))
+    return hand_out(catalogue, document, output, wanted, "brief", [weighing], who)
 
 
 def make_brief(catalogue: Catalogue, weighing: Weighing) -> Brief:
@@ -58,12 +57,14 @@ def make_brief(catalogue: Catalogue, weighing: Weighing) -> Brief:
         prediction=prediction,
         assumptions=tell_assumptions(weighing),
         changes=weighing.would_change,
-        references=tuple(list_sources(weighing.studies)),
+        references=(*list_sources(weighing.studies), *format_sources(weighing.sources)),
         cautions=cautions_for(weighing, vocabulary),
         invented=weighing.invented,
         people=people_of_claim(claim, vocabulary),
         review_due=claim.review_due.isoformat() if claim.review_due else "",
         notes=weighing.notes,
+        panels=weighing.panels,
+        graded=weighing.graded,
     )
 
 
@@ -105,7 +106,7 @@ def study_entry(evidence: StudyEvidence, contribution: object, vocabulary: Vocab
         notices=notices,
         note=contribution.note,
         read_from=", ".join(readings),
-        verified=bool(figures) and all(f.verified_by for f in figures),
+        verified=bool(figures) and not label_figures(figures),
         reference=rows.references[0].key if rows.references else "",
     )
 

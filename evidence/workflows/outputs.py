@@ -7,7 +7,7 @@ from pathlib import Path
 from evidence.catalogue import Catalogue
 from evidence.publishing.document import Document
 from evidence.publishing.formats import Wanted
-from evidence.workflows.documents import register_use, write_bytes
+from evidence.workflows.documents import require_free, write_bytes
 from evidence.workflows.uses import register_use
 from evidence.workflows.weighing import Weighing
 
@@ -30,13 +30,20 @@ def hand_out(
     weighings: Sequence[Weighing],
     who: str,
     notes: Sequence[str] = (),
+    text: str = "",
 ) -> Output:
-    """Write a document and remember what it told of which claim; without a file it is text for the screen."""
+    """Write a document and remember what it told of which claim; without a file it is text for the screen.
+
+    `text` stands for the document where the format is plain text or Markdown: what has to fit a number of characters.
+    Raises BadInput where a file is there already and may not be written over.
+    """
     from evidence.publishing.formats import write_as_text, write_document
 
+    short = text if wanted.format in ("txt", "md") else ""
     if output is None:
-        return Output(write_as_text(document, wanted.format), None, tuple(notes))
-    write_bytes(output, write_document(document, wanted))
+        return Output(short or write_as_text(document, wanted.format), None, tuple(notes))
+    require_free(output, wanted.replace)
+    write_bytes(output, short.encode("utf-8") if short else write_document(document, wanted))
     place = str(output)
     register_use(catalogue, kind, place, who, weighings=weighings, place=place, format=wanted.format)
     return Output("", output, tuple(notes))

@@ -1,0 +1,136 @@
+"""The commands of `publish`: what goes out, made from claims, drafts and programmes."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+from evidence.cli.frame import (
+    JSON_OPTION,
+    REPLACE_OPTION,
+    acting_person,
+    opened,
+    say,
+    show_json,
+    tells_problems,
+    warn,
+)
+
+if TYPE_CHECKING:
+    from evidence.workflows.outputs import Output
+
+app = typer.Typer(help="What goes out: articles, source lists, handouts, answers.", no_args_is_help=True)
+
+TO = typer.Option(
+    None, "--to", metavar="FILE", help="File to write; its ending says the format. Left out: the screen."
+)
+FORMAT = typer.Option(None, "--format", help="md, html, pdf, docx, txt, xlsx or csv; else by --to's ending.")
+PAPER = typer.Option("a4", "--paper", help="a4 or letter, for .pdf and .docx.")
+LINK = typer.Option("", "--link", help="A web address to put at the end.")
+
+
+@app.command()
+@tells_problems
+def article(
+    file: Path = typer.Argument(..., help="The draft: Markdown, DOCX or plain text."),
+    to: Path = TO,
+    form: str = FORMAT,
+    style: str = typer.Option("plain", "--style", help="plain, ama, apa, jscr, vancouver, or a .csl file."),
+    paper: str = PAPER,
+    replace: bool = REPLACE_OPTION,
+    as_json: bool = JSON_OPTION,
+) -> None:
+    """Set a draft as an article: citations in a style, an evidence box for each claim, the list of sources.
+
+    Example: steelyard publish article hamstrings.md --style vancouver --to hamstrings.html
+    """
+    from evidence.publishing.formats import choose_format
+    from evidence.workflows.articles import publish_article
+
+    wanted = choose_format(form, to, paper, replace)
+    tell(publish_article(opened(), file, to, acting_person(), wanted, style), as_json)
+
+
+@app.command()
+@tells_problems
+def sources(
+    file: Path = typer.Argument(
+        ..., help="The script or its captions: WebVTT, SubRip, Markdown, DOCX, text."
+    ),
+    to: Path = TO,
+    form: str = FORMAT,
+    limit: int = typer.Option(None, "--limit", metavar="N", help="Most characters the text may have."),
+    link: str = LINK,
+    paper: str = PAPER,
+    replace: bool = REPLACE_OPTION,
+    as_json: bool = JSON_OPTION,
+) -> None:
+    """List the sources of a script with time stamps, DOI and what each supports, within a number of characters.
+
+    Example: steelyard publish sources video.vtt --limit 4500 --to sources.txt
+    """
+    from evidence.publishing.formats import choose_format
+    from evidence.workflows.source_lists import publish_sources
+
+    named = form or (None if to else "txt")
+    wanted = choose_format(named, to, paper, replace)
+    tell(publish_sources(opened(), file, to, acting_person(), wanted, limit, link), as_json)
+
+
+@app.command()
+@tells_problems
+def handout(
+    claim: list[str] = typer.Option(
+        [], "--claim", metavar="KEY", help="A claim to tell of; may be repeated."
+    ),
+    region: list[str] = typer.Option([], "--region", help="All claims about a region; may be repeated."),
+    title: str = typer.Option("", "--title", help="Title of the handout."),
+    to: Path = TO,
+    form: str = FORMAT,
+    questions: bool = typer.Option(True, "--questions/--no-questions", help="With questions and answers."),
+    paper: str = PAPER,
+    replace: bool = REPLACE_OPTION,
+    as_json: bool = JSON_OPTION,
+) -> None:
+    """Write a course handout: claims by topic with figures, people and confidence, reading list, questions.
+
+    Example: steelyard publish handout --region calves --title "Calves" --to calves.pdf
+    """
+    from evidence.publishing.formats import choose_format
+    from evidence.workflows.handouts import publish_handout
+
+    wanted = choose_format(form, to, paper, replace)
+    done = publish_handout(opened(), claim, region, to, acting_person(), wanted, title, questions=questions)
+    tell(done, as_json)
+
+
+@app.command()
+@tells_problems
+def answer(
+    key: str = typer.Argument(..., help="Key of the claim."),
+    limit: int = typer.Option(600, "--limit", metavar="N", help="Most characters the answer may have."),
+    link: str = LINK,
+    to: Path = TO,
+    form: str = FORMAT,
+    replace: bool = REPLACE_OPTION,
+    as_json: bool = JSON_OPTION,
+) -> None:
+    """Answer a comment in two or three sentences: what was measured, in whom, how large, what is against.
+
+    Example: steelyard publish answer KEY --limit 400
+    """
+    from evidence.publishing.formats import choose_format
+    from evidence.workflows.answers import answer_comment
+
+    wanted = choose_format(form or (None if to else "txt"), to, None, replace)
+    tell(answer_comment(opened(), key, to, acting_person(), wanted, limit, link), as_json)
+
+
+def tell(done: "Output", as_json: bool) -> None:
+    """Show what came of writing an output: the text or the file, and what a person has to look at."""
+    if as_json:
+        show_json(done)
+        return
+    for note in done.notes:
+        warn(note)
+    say(f"Wrote {done.path}." if done.path else done.text.rstrip("\n"))

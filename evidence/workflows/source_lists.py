@@ -1,0 +1,98 @@
+"""The sources of a script: each with the moments it is told of and what it supports."""
+
+from pathlib import Path
+
+from evidence.catalogue import Catalogue
+from evidence.catalogue.tables import Reference
+from evidence.publishing.formats import Wanted
+from evidence.publishing.source_lists import Fitted, ListedSource, SourceList, fit_list, source_list_document
+from evidence.reading.drafts import Draft, read_draft
+from evidence.workflows.articles import INVENTED, find_cited, weigh_ties
+from evidence.workflows.documents import made_from
+from evidence.workflows.gathering import as_record
+from evidence.workflows.outputs import Output, hand_out
+from evidence.workflows.weighing import Weighing
+from references.citing import label_records
+
+
+def publish_sources(
+    catalogue: Catalogue,
+    file: Path,
+    output: Path | None,
+    who: str,
+    wanted: Wanted,
+    limit: int | None = None,
+    link: str = "",
+) -> Output:
+    """List the sources of a draft; as text it fits `limit` characters, and the notes say what was cut."""
+    draft = read_draft(file)
+    weighed, notes = weigh_ties(catalogue, draft, who)
+    rows, unknown = find_cited(catalogue, draft)
+    listed = list_used(catalogue, draft, weighed, rows, link)
+    fitted = fit_list(listed, limit) if wanted.format in ("txt", "md") else Fitted("", ())
+    notes += [*unknown, *(f"Cut: {line}." for line in fitted.cut)]
+    return hand_out(
+        catalogue,
+        source_list_document(listed),
+        output,
+        wanted,
+        "source list",
+        list(weighed.values()),
+        who,
+        notes,
+        text=fitted.text,
+    )
+
+
+def list_used(
+    catalogue: Catalogue, draft: Draft, weighed: dict[str, Weighing], rows: dict[str, Reference], link: str
+) -> SourceList:
+    """Every source of a draft in the order in which it is first told of."""
+    told: dict[str, tuple[list[str], list[str]]] = {}
+    known: dict[str, Reference] = {}
+
+    def tell(row: Reference, at: int, said: str) -> None:
+        known[row.key] = row
+        places, supports = told.setdefault(row.key, ([], []))
+        for entry, into in ((stamp(draft, at), places), (said, supports)):
+            if entry and entry not in into:
+                into.append(entry)
+
+    for sentence in draft.sentences:
+        claims = [weighed[key] for key in sentence.claims if key in weighed]
+        said = "; ".join(f"{w.statement} ({w.confidence.level} confidence)" for w in claims) or sentence.text
+        for citation in sentence.citations:
+            for cited in citation.keys:
+                if cited.key in rows:
+                    tell(rows[cited.key], sentence.start, said)
+        for weighing in claims:
+            for study in weighing.studies:
+                for row in study.rows.references[:1]:
+                    tell(
+                        row, sentence.start, f"{weighing.statement} ({weighing.confidence.level} confidence)"
+                    )
+    labels = label_records([as_record(row) for row in known.values()])
+    made = made_from(catalogue)
+    return SourceList(
+        title=draft.title,
+        made=made,
+        sources=tuple(
+            ListedSource(
+                key, tuple(places), labels[key], known[key].doi or "", tuple(said), known[key].notice or ""
+            )
+            for key, (places, said) in told.items()
+        ),
+        checked=made.date,
+        link=link,
+        invented=any(w.invented for w in weighed.values()) or INVENTED in draft.source,
+    )
+
+
+def stamp(draft: Draft, at: int) -> str:
+    """The time stamp of a place as people write it under a video (1:05), where the draft has times; else its line."""
+    place = draft.place(at)
+    if place.cue is None:
+        return f"line {place.line}"
+    hours, minutes, seconds = place.cue.split(":")
+    whole = f"{int(minutes):02d}:{int(float(seconds)):02d}"
+    return f"{int(hours)}:{whole}" if int(hours) else whole
