@@ -11,7 +11,6 @@ from evidence.catalogue.queries import (
     StudyRows,
     claim_by_key,
     exclusions_of,
-    last_evidence_change,
     latest_appraisal,
     latest_appraisals,
     overrides_of,
@@ -34,6 +33,7 @@ from evidence.workflows.gathering import as_record
 from evidence.workflows.judgement_told import tell_bias
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.reference_lists import state_of
+from evidence.workflows.touching import stale_claims
 from evidence.workflows.verifying import tell_verified
 from references.citing import format_bibliography
 
@@ -201,12 +201,12 @@ def list_claims(catalogue: Catalogue) -> tuple[ClaimLine, ...]:
 
 def claim_lines(session: "Session", claims: Sequence[Claim]) -> tuple[ClaimLine, ...]:
     """Claims with their last verdict and confidence."""
-    last, changed = latest_appraisals(session), last_evidence_change(session)
+    last, stale = latest_appraisals(session), stale_claims(session)
     return tuple(
         ClaimLine(
             c.key,
             c.statement,
-            tell_verdict(a, changed) if a else "not weighed",
+            tell_verdict(a, a.claim_id in stale) if a else "not weighed",
             a.confidence if a else "-",
         )
         for c in claims
@@ -214,10 +214,9 @@ def claim_lines(session: "Session", claims: Sequence[Claim]) -> tuple[ClaimLine,
     )
 
 
-def tell_verdict(appraisal: Appraisal, changed: datetime | None) -> str:
-    """The verdict last found; marked where studies, results or references have changed since."""
+def tell_verdict(appraisal: Appraisal, stale: bool) -> str:
+    """The verdict last found; marked where something that bears on the claim has changed since."""
     verdict = str(appraisal.body.get("verdict", appraisal.verdict))
-    stale = changed is not None and changed > appraisal.at
     return f"{verdict} (evidence changed since: weigh again)" if stale else verdict
 
 
@@ -226,7 +225,7 @@ def show_claim(catalogue: Catalogue, key: str) -> Shown:
     with catalogue.reading() as session:
         claim = claim_by_key(session, key)
         last = latest_appraisal(session, claim)
-        changed = last_evidence_change(session)
+        stale = claim.id in stale_claims(session)
         excluded, chosen, told = (
             exclusions_of(session, claim),
             overrides_of(session, claim),
@@ -243,7 +242,7 @@ def show_claim(catalogue: Catalogue, key: str) -> Shown:
         lines.append(f"  margin: {claim.margin:g}")
     if last:
         lines.append(
-            f"  verdict: {tell_verdict(last, changed)}; confidence: {last.confidence} "
+            f"  verdict: {tell_verdict(last, stale)}; confidence: {last.confidence} "
             f"({last.at:%Y-%m-%d}, {last.k} {'study' if last.k == 1 else 'studies'})"
         )
         lines.append(f"  {last.body.get('sentence', '')}")

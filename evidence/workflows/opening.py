@@ -1,12 +1,16 @@
 """Opening the catalogue that a command names, with the vocabulary as its user has extended it."""
 
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 from evidence.catalogue import Catalogue, create_catalogue, locate_catalogue, open_catalogue
 from evidence.catalogue.queries import own_aliases, own_exercises
 from evidence.vocabulary import OwnName, Vocabulary, load_vocabulary, read_exercise
 
-__all__ = ["Catalogue", "create_named", "open_named", "vocabulary_of"]
+if TYPE_CHECKING:
+    from sqlmodel import Session
+
+__all__ = ["Catalogue", "create_named", "open_named", "vocabulary_in", "vocabulary_of"]
 
 
 def open_named(option: str | None, environment: Mapping[str, str]) -> Catalogue:
@@ -24,8 +28,13 @@ def create_named(option: str | None, environment: Mapping[str, str]) -> str:
 def vocabulary_of(catalogue: Catalogue) -> Vocabulary:
     """The shipped vocabulary with the user's own exercises and names."""
     with catalogue.reading() as session:
-        exercises = own_exercises(session)
-        aliases = own_aliases(session)
+        return vocabulary_in(session)
+
+
+def vocabulary_in(session: "Session") -> Vocabulary:
+    """The same, in a session that is open."""
+    exercises = own_exercises(session)
+    aliases = own_aliases(session)
     shipped = load_vocabulary()
     if not exercises and not aliases:
         return shipped

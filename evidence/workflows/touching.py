@@ -18,9 +18,10 @@ from evidence.catalogue.queries.evidence_changes import (
     claims_naming,
     evidence_changes,
 )
-from evidence.catalogue.queries.standings import Weighed
+from evidence.catalogue.queries.standings import Weighed, weighed_claims
 from evidence.errors import SteelyardError
 from evidence.vocabulary import Vocabulary
+from evidence.workflows.opening import vocabulary_in
 from evidence.workflows.reweighing import PAIRED, related_exercises, related_regions
 
 
@@ -40,6 +41,11 @@ def is_current(versions: tuple[str, str, str]) -> bool:
         return program == version("steelyard") and rules == str(load_rules(rule_set)["version"])
     except SteelyardError:  # a rule set that is no longer there
         return False
+
+
+def stale_claims(session: Session) -> frozenset[int]:
+    """Row numbers of claims that were weighed and that something touched since: their answer may have moved."""
+    return find_touched(session, weighed_claims(session), vocabulary_in(session)).claims
 
 
 def find_touched(

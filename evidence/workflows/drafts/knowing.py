@@ -11,7 +11,6 @@ from evidence.catalogue.queries import (
     StudyOutline,
     StudyRows,
     all_references,
-    last_evidence_change,
     latest_appraisals,
     list_claims,
     list_studies,
@@ -35,6 +34,7 @@ from evidence.workflows.drafts.knowledge import (
 )
 from evidence.workflows.gathering import as_record
 from evidence.workflows.opening import vocabulary_of
+from evidence.workflows.touching import stale_claims
 from references.citing import short_citation
 
 READ_IN_FULL = {ReadFrom.FULL_TEXT.value, ReadFrom.FIGURE.value, ReadFrom.DATA.value}
@@ -49,7 +49,7 @@ def know_catalogue(catalogue: Catalogue, today: date | None = None) -> Knowledge
         references = all_references(session)
         claims = list_claims(session)
         appraisals = latest_appraisals(session)
-        changed = last_evidence_change(session)
+        stale = stale_claims(session)
         against = references_against(session)
     by_key = {claim.key: claim for claim in claims}
     reports = {o.key: tuple(key for key, _ in o.references) for o in outlines}
@@ -72,7 +72,7 @@ def know_catalogue(catalogue: Catalogue, today: date | None = None) -> Knowledge
 
     def list_one(claim: Claim) -> KnownClaim:
         appraisal = appraisals.get(claim.id or 0)
-        return make(claim, appraisal, appraisal is not None and (changed is None or changed <= appraisal.at))
+        return make(claim, appraisal, appraisal is not None and claim.id not in stale)
 
     return Knowledge(
         vocabulary,
