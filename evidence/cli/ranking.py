@@ -4,7 +4,15 @@ from pathlib import Path
 
 import typer
 
-from evidence.cli.frame import JSON_OPTION, acting_person, opened, say, show_json, tells_problems
+from evidence.cli.frame import (
+    JSON_OPTION,
+    REPLACE_OPTION,
+    acting_person,
+    opened,
+    say,
+    show_json,
+    tells_problems,
+)
 
 
 @tells_problems
@@ -30,6 +38,7 @@ def rank(
     output: Path = typer.Option(
         None, "--to", help="File to write: .html, .svg or .md. Left out: text on the screen."
     ),
+    replace: bool = REPLACE_OPTION,
     as_json: bool = JSON_OPTION,
 ) -> None:
     """Rank the exercises of a region by every study that compares them, directly or by way of others.
@@ -37,9 +46,11 @@ def rank(
     Example: steelyard rank hamstrings --outcome activation --against "lying leg curl"
     """
     from evidence.publishing.ranking_pages import ranking_text
+    from evidence.workflows.documents import require_free
     from evidence.workflows.ranking import publish_ranking
     from evidence.workflows.ranking import rank as rank_exercises
 
+    require_free(output, replace)
     catalogue = opened()
     ranking = rank_exercises(
         catalogue, region, outcome, against, scale=scale, level=level, status=status, sex=sex

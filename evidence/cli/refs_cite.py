@@ -4,7 +4,16 @@ from pathlib import Path
 
 import typer
 
-from evidence.cli.frame import JSON_OPTION, opened, say, show_json, tells_problems, warn
+from evidence.cli.frame import (
+    JSON_OPTION,
+    REPLACE_OPTION,
+    acting_person,
+    opened,
+    say,
+    show_json,
+    tells_problems,
+    warn,
+)
 
 
 @tells_problems
@@ -23,20 +32,24 @@ def cite(
     to: Path = typer.Option(
         None, "--to", metavar="FILE", help="Write the list to a file: .txt, .html or .md."
     ),
+    replace: bool = REPLACE_OPTION,
     as_json: bool = JSON_OPTION,
 ) -> None:
     """Cite references as a list, or in running text.
 
     Example: steelyard refs cite lehman2004 contreras2015 --style ama --as markdown
     """
-    from evidence.workflows.citing import choose_output, cite, write_citations
+    from evidence.workflows.citing import choose_output, cite, publish_citations
+    from evidence.workflows.documents import require_free
 
+    require_free(to, replace)
     output = choose_output(form, to)
-    cited = cite(opened(), keys, style, output, dict(read_place(text) for text in at))
+    catalogue = opened()
+    cited = cite(catalogue, keys, style, output, dict(read_place(text) for text in at))
     for warning in cited.warnings:
         warn(f"Look first: {warning}")
     if to is not None:
-        write_citations(to, cited)
+        publish_citations(catalogue, to, cited, acting_person())
     if as_json:
         show_json(cited)
     elif to is not None:

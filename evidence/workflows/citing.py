@@ -108,6 +108,17 @@ def write_citations(path: Path, citations: Citations) -> None:
     write_text(path, lay_out(citations))
 
 
+def publish_citations(catalogue: Catalogue, path: Path, citations: Citations, who: str) -> None:
+    """Write the bibliography and remember that its references went out, so that a notice on one can list it."""
+    from evidence.workflows.uses import register_use
+
+    write_citations(path, citations)
+    with catalogue.reading() as session:
+        rows = [reference_by_key(session, label.key) for label in citations.labels]
+    place = str(path)
+    register_use(catalogue, "source list", place, who, references=rows, place=place, format=citations.output)
+
+
 def lay_out(citations: Citations) -> str:
     """The bibliography as one document of its form."""
     if citations.output != "html":
