@@ -13,6 +13,11 @@ RULE_SETS = ("default", "pollock2016", "smo2023", "ashton2020", "narrative")
 RULE_SET, SETTINGS = "rule_set", "rating_settings"  # parts of a claim's terms
 
 
+def by_default(claim: Claim) -> bool:
+    """Whether a claim is rated by the default rules, with no setting of its own."""
+    return claim.terms.get(RULE_SET) in (None, "default") and not claim.terms.get(SETTINGS)
+
+
 def propose(
     claim: Claim,
     body: Body,

@@ -22,8 +22,10 @@ from evidence.vocabulary.terms import Direction
 from evidence.workflows.bearing import Bearing
 from evidence.workflows.claims_in_words import name_claim
 from evidence.workflows.contributions import contribute
+from evidence.workflows.network_confidence import PairQuestion, rate_pair
 from evidence.workflows.one_sided import Found, finish_weighing
 from evidence.workflows.pooling_claims import choose_scale
+from evidence.workflows.proposing import by_default, propose
 from evidence.workflows.ranked_regions import Question, ask, compare, order_of
 from evidence.workflows.ranked_studies import Member, bearing_on_region, gather_pairs
 from evidence.workflows.weighed import Inputs, LeftOut, Weighing, set_aside
@@ -74,6 +76,11 @@ def weigh_superlative(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
     body = body or Body(construct=claim.construct_id, metric=scale, direction=Direction(claim.direction))
     verdict = replace(verdict, people=sum(m.people for m in members))
     proposed = rate(body)
+    if part and node and nearest and by_default(claim):
+        asked = PairQuestion(node, nearest.rival, claim.construct_id, scale, Direction(claim.direction))
+        proposed = rate_pair(part, members, asked, nearest, body.people)
+    elif not by_default(claim):
+        proposed = propose(claim, body, (), vocabulary)
     names = replace(
         name_claim(claim, vocabulary, claim.construct_id, [m.evidence for m in members]), comparator=""
     )
