@@ -6,7 +6,6 @@ from pathlib import Path
 
 from evidence.appraisal.levels import read_level
 from evidence.appraisal.moves import MoveKind
-from evidence.appraisal.rulebook import load_rules
 from evidence.publishing.corrections import Correction, CorrectionNote, note_markdown
 from evidence.workflows.changes import Changes, ClaimChange
 from evidence.workflows.uses import UseLine
@@ -44,8 +43,8 @@ def correct_claim(claim: ClaimChange, use: UseLine) -> Correction:
         "claim",
         claim.statement,
         use.told or claim.before.short,
-        claim.before.figures,
-        claim.before.span,
+        use.figures,
+        use.confidence,
         claim.now.short,
         claim.now.figures,
         claim.now.span,
@@ -58,7 +57,7 @@ def correct_claim(claim: ClaimChange, use: UseLine) -> Correction:
 def correct_other(use: UseLine) -> Correction:
     """A source that is marked now, or a ranking in another order."""
     if use.about == "reference":
-        do = load_rules("update_signals")["notices"].get(use.now, {}).get("do", "Look at the source again.")
+        do = f"Take it out, or say beside it that it is {use.now}; look again at what was said with it."
         now = f"The source is marked: {use.now}."
     else:
         do, now = "Rank again and publish the new order, with a word on what changed.", use.now

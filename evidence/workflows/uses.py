@@ -59,6 +59,8 @@ class UseLine:
     about: str  # "claim", "reference", "ranking"
     key: str
     told: str
+    figures: str  # told with it: the estimate with its interval; empty: none
+    confidence: str
     holds: bool | None
     now: str
     moves: tuple[Move, ...]
@@ -171,13 +173,16 @@ def tell_use(
     present: Present, use: Use, names: Mapping[int, tuple[str, str | None]], *, replaced: bool
 ) -> UseLine:
     """One use with whether what it told still holds."""
-    about, key, now = "other", "", ""
+    about, key, now, figures, span = "other", "", "", "", ""
     holds: bool | None = None
     moves: tuple[Move, ...] = ()
     if use.claim_id is not None:
         about, key, (holds, now, moves) = "claim", "", judge_claim(present, use)
         claim = present.claims.get(use.claim_id)
         key = claim.key if claim else ""
+        if use.appraisal_id in present.kept:
+            then = standing_of(present.kept[use.appraisal_id])
+            figures, span = then.figures, then.span
     elif use.reference_id is not None:
         key, notice = names[use.reference_id]
         was = use.body.get("notice")
@@ -189,8 +194,8 @@ def tell_use(
         about, key = "ranking", f"{use.body['region']}, {use.body['outcome']}"
         holds, now, moves = judge_ranking(present, use)
     return UseLine(
-        use.id or 0, use.kind, use.name, use.place, use.format, use.at, about, key, use.told or tell_order(use.body),
-        holds, now, tuple(moves), replaced,
+        use.id or 0, use.kind, use.name, use.place, use.format, use.at, about, key,
+        use.told or tell_order(use.body), figures, span, holds, now, tuple(moves), replaced,
     )  # fmt: skip
 
 
