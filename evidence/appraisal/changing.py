@@ -161,25 +161,45 @@ def _people_for_weight(body: Body, weight: float | None) -> int | None:
     return math.ceil(people - 1e-9) if people < MANY else None
 
 
+@dataclass(frozen=True, slots=True)
+class Remaining:
+    """The pooled effect without one study: what a verdict is read from."""
+
+    k: int
+    estimate: float
+    low: float
+    high: float
+    tau2: float | None = None
+    i2: float | None = None
+    prediction_low: float | None = None
+    prediction_high: float | None = None
+
+
 def find_flips(body: Body) -> tuple[tuple[str, str], ...]:
     """(label, verdict without it) for each study whose removal changes the verdict; pooled again by the
     defaults.
     """
+    from evidence.statistics.deletions import pool_without_each
+
     pooled_ones = [c for c in body.contributions if c.variance is not None and c.estimate is not None]
-    if body.pooled is None or len(pooled_ones) < 2:
+    if body.pooled is None or len(pooled_ones) < 2 or len({c.study for c in pooled_ones}) < len(pooled_ones):
         return ()
     verdict = judge(body)
     again = judge(_pool_again(body, pooled_ones))
     if (again.kind, again.direction) != (verdict.kind, verdict.direction):
         return ()  # pooled in another way (several results a study): leaving out by this way tells nothing of that one
+    without = pool_without_each(
+        [c.estimate for c in pooled_ones if c.estimate is not None],
+        [c.variance for c in pooled_ones if c.variance is not None],
+    )
+    figures = zip(without.estimates.tolist(), without.low.tolist(), without.high.tolist(), strict=True)
     found = []
-    for study in dict.fromkeys(c.study for c in pooled_ones):
-        kept = [c for c in pooled_ones if c.study != study]
-        if not kept:
-            continue
-        other = judge(_pool_again(body, kept))
+    for study, (estimate, low, high) in zip(pooled_ones, figures, strict=True):
+        kept = tuple(c for c in pooled_ones if c is not study)
+        pooled = Remaining(len(kept), estimate, low, high)
+        other = judge(replace(body, contributions=kept, pooled=pooled, n_total=None))
         if other.kind is not verdict.kind or other.direction is not verdict.direction:
-            found.append((next(c.label for c in pooled_ones if c.study == study), other.text))
+            found.append((study.label, other.text))
     return tuple(found)
 
 
