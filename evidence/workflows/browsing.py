@@ -26,11 +26,12 @@ from evidence.catalogue.queries import (
     list_studies as all_studies,
 )
 from evidence.catalogue.queries.counting import Holdings, count_holdings
-from evidence.catalogue.queries.judgement import ratings_of_study
+from evidence.catalogue.queries.judgement import links_of_claim, ratings_of_study
 from evidence.catalogue.tables import Appraisal, Claim, Result
 from evidence.workflows.contributions import name_study
 from evidence.workflows.gathering import as_record
 from evidence.workflows.judgement_told import tell_bias
+from evidence.workflows.linked_sources import read_links
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.reference_lists import state_of
 from evidence.workflows.touching import stale_claims
@@ -232,6 +233,7 @@ def show_claim(catalogue: Catalogue, key: str) -> Shown:
             uses_of(session, claim),
         )
         names = {s.id: s.key for s in all_studies(session)}
+        links = links_of_claim(session, claim)
     lines = [
         claim.statement,
         f"  says: {claim.direction}; stated by {claim.added_by} on {claim.added_at:%Y-%m-%d}",
@@ -252,6 +254,7 @@ def show_claim(catalogue: Catalogue, key: str) -> Shown:
     lines += [
         f"  chosen: {o.domain} {o.chosen} instead of {o.proposed}: {o.reason} ({o.person})" for o in chosen
     ]
+    lines += [f"  linked, {source.line()}" for source in read_links(links, (), ())]
     lines += [f"  told in: {u.kind} {u.name} ({u.at:%Y-%m-%d}): {u.told}" for u in told]
     return Shown(key, tuple(lines))
 
