@@ -1,114 +1,73 @@
-"""Commands on claims: state, list, show, leave-out; and weigh and brief at the top level."""
+"""Commands on claims: list, show, leave-out; and weigh and brief at the top level."""
 
 from pathlib import Path
 
 import typer
 
-from evidence.cli import claim_judgement
-from evidence.cli.frame import JSON_OPTION, acting_person, opened, say, show_json, table, tells_problems
+from evidence.cli import claim_judgement, claim_stating
+from evidence.cli.frame import (
+    JSON_OPTION,
+    REPLACE_OPTION,
+    acting_person,
+    opened,
+    say,
+    show_json,
+    table,
+    tells_problems,
+)
 
 app = typer.Typer(help="Claims: statements that can be held against results.", no_args_is_help=True)
 
 CLAIM = typer.Argument(..., help="Key of the claim.")
 
 
-@app.command()
-@tells_problems
-def state(
-    exercise: str = typer.Option(..., "--exercise", help="The exercise the claim is about."),
-    over: str = typer.Option(..., "--over", help="The exercise it is compared with."),
-    region: str = typer.Option(None, "--region", help="The muscle or region."),
-    outcome: str = typer.Option(..., "--outcome", help="activation, growth, strength, ..."),
-    direction: str = typer.Option("more", "--says", help="more, less, same or differs."),
-    key: str = typer.Option(None, "--key", help="Short name for the claim; made from the rest if left out."),
-    status: str = typer.Option(None, "--status", help="Only people of this training status."),
-    sex: str = typer.Option(None, "--sex", help="Only female or male."),
-    details: list[str] = typer.Option([], "--detail", metavar="NAME=VALUE", help="A detail of the exercise."),
-    over_details: list[str] = typer.Option(
-        [], "--over-detail", metavar="NAME=VALUE", help="A detail of the other one."
-    ),
-    margin: float = typer.Option(
-        None, "--margin", help="Smallest difference that matters, in the claim's metric."
-    ),
-    surrogate: str = typer.Option(
-        None, "--leaning-on", help="A stand-in outcome the claim may lean on, told openly."
-    ),
-    scale: str = typer.Option(
-        None, "--scale", help="smd, log-ratio-of-means, mean-difference, percent-change-difference."
-    ),
-    note: str = typer.Option(None, "--note", help="Anything to remember."),
-    as_json: bool = JSON_OPTION,
-) -> None:
-    """State a comparison so that it can be tested.
-
-    Example: steelyard claim state --exercise "seated leg curl" --over "lying leg curl"
-    --region hamstrings --outcome growth
-    """
-    from evidence.workflows.claiming import Statement, state_claim
-
-    stated = state_claim(
-        opened(),
-        Statement(
-            exercise=exercise,
-            comparator=over,
-            region=region,
-            outcome=outcome,
-            direction=direction,
-            key=key,
-            training_status=status,
-            sex=sex,
-            exercise_details=tuple(details),
-            comparator_details=tuple(over_details),
-            margin=margin,
-            surrogate=surrogate,
-            note=note,
-            scale=scale,
-        ),
-        acting_person(),
-    )
-    if as_json:
-        show_json(stated)
-        return
-    say(f"{stated.key}: {stated.statement}")
-    for reading in stated.readings:
-        say(f"  {reading}")
-    say(f"Next: steelyard weigh {stated.key}")
+claim_stating.register(app)
 
 
 @app.command("list")
 @tells_problems
-def list_(as_json: bool = JSON_OPTION) -> None:
-    """List claims with their last verdict.
+def list_(
+    region: str = typer.Option(None, "--region", help="Only of this region and its portions."),
+    outcome: str = typer.Option(None, "--outcome", help="Only of this outcome."),
+    exercise: str = typer.Option(None, "--exercise", help="Only with this exercise, on either side."),
+    confidence: str = typer.Option(
+        None, "--confidence", help="Only at this level: high, moderate, low, very low."
+    ),
+    verdict: str = typer.Option(
+        None, "--verdict", help='Only with this verdict: supported, "not weighed", ...'
+    ),
+    kind: str = typer.Option(None, "--kind", help="Only of this kind: comparison, sameness, trend, ..."),
+    due: bool = typer.Option(False, "--due", help="Only those whose review is due."),
+    as_json: bool = JSON_OPTION,
+) -> None:
+    """List claims with their last verdict; options narrow the list.
 
-    Example: steelyard claim list
+    Example: steelyard claim list --region hamstrings --outcome growth
     """
-    from evidence.workflows.browsing import list_claims
+    from evidence.workflows.claim_lists import Filters, list_claims
 
-    found = list_claims(opened())
+    filters = Filters(region, outcome, exercise, confidence, verdict, kind, due)
+    found = list_claims(opened(), filters)
     if as_json:
         show_json(found)
         return
     if not found:
-        say("No claim yet: steelyard claim state --help")
+        say("No claim yet: steelyard claim state --help" if filters == Filters() else "No claim fits.")
         return
-    say(
-        table(
-            [(c.key, c.statement, c.verdict, c.confidence) for c in found],
-            ("key", "claim", "verdict", "confidence"),
-        )
-    )
+    rows = [(c.key, c.kind, c.statement, c.verdict, c.confidence) for c in found]
+    say(table(rows, ("key", "kind", "claim", "verdict", "confidence")))
 
 
 @app.command()
 @tells_problems
 def show(key: str = CLAIM, as_json: bool = JSON_OPTION) -> None:
-    """Show a claim, how it is read, what was left out and where it was told.
+    """Show a claim, how it is read, every study that bears on it with the rule, and where it was told.
 
     Example: steelyard claim show KEY
     """
-    from evidence.workflows.browsing import show_claim
+    from evidence.workflows.claim_showing import show_whole_claim
 
-    shown = show_claim(opened(), key)
+    shown = show_whole_claim(opened(), key)
     if as_json:
         show_json(shown)
         return
@@ -152,18 +111,21 @@ def weigh(key: str = CLAIM, as_json: bool = JSON_OPTION) -> None:
 @tells_problems
 def brief(
     key: str = CLAIM,
-    output: Path = typer.Option(
-        None, "--to", help="File to write: .html or .md. Left out: Markdown on the screen."
-    ),
+    output: Path = typer.Option(None, "--to", metavar="FILE", help="File to write. Left out: the screen."),
+    form: str = typer.Option(None, "--format", help="md, html, pdf, docx, txt, xlsx or csv."),
+    paper: str = typer.Option("a4", "--paper", help="a4 or letter, for .pdf and .docx."),
+    replace: bool = REPLACE_OPTION,
 ) -> None:
-    """Write a one-page brief on a claim.
+    """Write a brief on a claim: the answer on its first page, the reasons and figures behind it.
 
-    Example: steelyard brief KEY --to brief.html
+    Example: steelyard brief KEY --to brief.pdf
     """
+    from evidence.publishing.formats import choose_format
     from evidence.workflows.briefing import write_brief
 
-    text, path = write_brief(opened(), key, output, acting_person())
-    say(f"Wrote {path}." if path else text)
+    wanted = choose_format(form, output, paper, replace)
+    done = write_brief(opened(), key, output, acting_person(), wanted)
+    say(f"Wrote {done.path}." if done.path else done.text)
 
 
 claim_judgement.register(app)

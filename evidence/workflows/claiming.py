@@ -2,17 +2,20 @@
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from evidence.appraisal.kinds import ClaimKind, find_kind
+from evidence.appraisal.metrics import find_thresholds
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import claim_by_key, list_claims, study_by_key
 from evidence.catalogue.tables import Claim, Exclusion
 from evidence.errors import BadInput
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction
+from evidence.workflows.claim_terms import Terms, read_terms
 from evidence.workflows.claims_in_words import state_in_words
 from evidence.workflows.effects_found import SCALES
 from evidence.workflows.naming import read_details, require_match
@@ -25,11 +28,11 @@ RENAMED = {"over": "comparator", "says": "direction", "leaning_on": "surrogate",
 
 @dataclass(frozen=True, slots=True)
 class Statement:
-    """A comparison as a person states it: names as people write them."""
+    """A claim as a person states it: names as people write them. What is needed depends on its kind."""
 
-    exercise: str
-    comparator: str
-    outcome: str
+    exercise: str | None = None
+    comparator: str | None = None
+    outcome: str | None = None
     region: str | None = None
     direction: str = "more"
     key: str | None = None
@@ -41,6 +44,10 @@ class Statement:
     surrogate: str | None = None
     note: str | None = None
     scale: str | None = None
+    kind: str | None = None  # None: told from the rest
+    health: str | None = None
+    falsifier: str | None = None
+    terms: Terms = field(default_factory=Terms)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +57,8 @@ class Stated:
     key: str
     statement: str
     readings: tuple[str, ...]
+    kind: str = "comparison"
+    cautions: tuple[str, ...] = ()
 
 
 def state_claim(catalogue: Catalogue, statement: Statement, who: str) -> Stated:
@@ -57,20 +66,32 @@ def state_claim(catalogue: Catalogue, statement: Statement, who: str) -> Stated:
     vocabulary = vocabulary_of(catalogue)
     claim = read_claim(statement, vocabulary, catalogue.now(), who)
     with catalogue.changing(who, f"claim state {claim.key}") as session:
-        same = [c for c in list_claims(session) if asks_the_same(c, claim)]
-        if same:
-            raise BadInput(
-                f"This claim is here already: {same[0].key}.",
-                hint=f"See `steelyard claim show {same[0].key}`.",
-            )
-        if any(c.key == claim.key for c in list_claims(session)):
-            raise BadInput(f'Another claim is called "{claim.key}".', hint="Give this one a name with --key.")
+        require_new(claim, list_claims(session))
         session.add(claim)
-    return Stated(claim.key, claim.statement, tuple(tell_readings(statement, claim, vocabulary)))
+    readings = tuple(tell_readings(statement, claim, vocabulary))
+    return Stated(claim.key, claim.statement, readings, claim.kind, tuple(cautions_of(claim, vocabulary)))
+
+
+def require_new(claim: Claim, others: Sequence[Claim]) -> None:
+    """Refuse a claim that is here already, or a key that another one has."""
+    same = [c for c in others if asks_the_same(c, claim)]
+    if same:
+        raise BadInput(
+            f"This claim is here already: {same[0].key}.",
+            hint=f"See `steelyard claim show {same[0].key}`.",
+        )
+    if any(c.key == claim.key for c in others):
+        raise BadInput(f'Another claim is called "{claim.key}".', hint="Give this one a name with --key.")
+
+
+def cautions_of(claim: Claim, vocabulary: Vocabulary) -> list[str]:
+    """What goes with claims of pain, injury or people with a condition."""
+    words = f"{claim.statement} {claim.construct_id} {claim.health or ''}"
+    return [caution.text for caution in vocabulary.cautions_for(words)]
 
 
 def read_claim(statement: Statement, vocabulary: Vocabulary, at: datetime, who: str) -> Claim:
-    """The claim that a statement makes, in vocabulary ids."""
+    """The claim that a statement makes, in vocabulary ids. Raises BadInput for what its kind lacks or cannot have."""
     if statement.direction not in set(Direction):
         raise BadInput(
             f'A claim cannot say "{statement.direction}".', hint=f"It says one of: {', '.join(Direction)}."
@@ -79,13 +100,18 @@ def read_claim(statement: Statement, vocabulary: Vocabulary, at: datetime, who: 
         raise BadInput(f'Sex "{statement.sex}" is not known.', hint="Use female or male, or leave it out.")
     if statement.margin is not None and not 0 < statement.margin <= LARGEST_MARGIN:
         raise BadInput(f"A margin is above 0 and at most {LARGEST_MARGIN:g}, not {statement.margin:g}.")
+    construct = (
+        require_match(vocabulary.find_construct(statement.outcome), "outcome") if statement.outcome else ""
+    )
+    kind = find_kind(statement.kind or tell_kind(statement, construct))
+    require_kind(statement, kind, construct, vocabulary)
     exercise = find_side(statement.exercise, vocabulary)
     comparator = find_side(statement.comparator, vocabulary)
     details, other_details = (
         read_details(statement.exercise_details),
         read_details(statement.comparator_details),
     )
-    if exercise == comparator and details == other_details:
+    if kind.sides == 2 and exercise == comparator and details == other_details:
         raise BadInput(
             "Both sides of the claim are the same exercise.",
             hint="Set them apart with --detail and --over-detail.",
@@ -93,6 +119,7 @@ def read_claim(statement: Statement, vocabulary: Vocabulary, at: datetime, who: 
     status = statement.training_status
     claim = Claim(
         key="",
+        kind=kind.id,
         statement="",
         exercise=exercise,
         exercise_details=details,
@@ -101,16 +128,21 @@ def read_claim(statement: Statement, vocabulary: Vocabulary, at: datetime, who: 
         region=require_match(vocabulary.find_region(statement.region), "region")
         if statement.region
         else None,
-        construct_id=require_match(vocabulary.find_construct(statement.outcome), "outcome"),
+        construct_id=construct,
         direction=statement.direction,
         training_status=require_match(vocabulary.find_training_status(status), "training status")
         if status
         else None,
         sex=statement.sex,
+        health=require_match(vocabulary.find_health(statement.health), "state of health")
+        if statement.health
+        else None,
         margin=statement.margin,
         metric=read_scale(statement.scale),
         surrogate=read_stand_in(statement, vocabulary),
         note=statement.note,
+        terms=read_terms(kind.id, statement.terms, construct, vocabulary),
+        falsifier=read_words(statement.falsifier),
         added_at=at,
         added_by=who,
     )
@@ -119,16 +151,73 @@ def read_claim(statement: Statement, vocabulary: Vocabulary, at: datetime, who: 
     return claim
 
 
-def find_side(text: str, vocabulary: Vocabulary) -> str | None:
+def tell_kind(statement: Statement, construct: str) -> str:
+    """The kind of a claim that does not say it: a comparison, unless it says "same" or is about pain or injury."""
+    if statement.direction == Direction.SAME:
+        return "sameness"
+    return "rate" if construct in find_kind("rate").constructs else "comparison"
+
+
+def require_kind(statement: Statement, kind: ClaimKind, construct: str, vocabulary: Vocabulary) -> None:
+    """Check that a statement has what its kind needs. Raises BadInput naming it."""
+    if statement.direction not in kind.directions:
+        fits = ", ".join(kind.directions)
+        raise BadInput(
+            f'A claim of the kind {kind.id} cannot say "{statement.direction}".',
+            hint=f"It says one of: {fits}.",
+        )
+    if kind.evidence == "results" and not construct:
+        raise BadInput(
+            f"A claim of the kind {kind.id} needs an outcome.", hint="--outcome growth, strength, ..."
+        )
+    if kind.constructs and construct not in kind.constructs:
+        raise BadInput(
+            f"A claim of the kind {kind.id} is about {' or '.join(kind.constructs)}, not {construct}.",
+            hint="State a comparison.",
+        )
+    named = (("--exercise", statement.exercise), ("--over", statement.comparator))
+    for option, given in named[: kind.sides]:
+        if not given:
+            raise BadInput(
+                f"A claim of the kind {kind.id} needs {option}.", hint=kind.about[:1].upper() + kind.about[1:]
+            )
+    if kind.evidence == "results" and kind.sides < 2 and statement.comparator:
+        raise BadInput(f"A claim of the kind {kind.id} has no second exercise.", hint="Leave --over out.")
+    if kind.id == "superlative" and not statement.region and construct in ("activation", "hypertrophy"):
+        raise BadInput("The best for which muscle is not said.", hint="--region hamstrings")
+    if (
+        kind.id == "sameness"
+        and statement.margin is None
+        and not default_margin(statement, construct, vocabulary)
+    ):
+        raise BadInput(
+            "Sameness needs a margin: the largest difference that still counts as the same.",
+            hint="--margin 0.2 (in the scale of the claim; see --scale).",
+        )
+
+
+def default_margin(statement: Statement, construct: str, vocabulary: Vocabulary) -> float | None:
+    """The margin that the scale of the claim brings along; it is named with every verdict that uses it."""
+    known = vocabulary.constructs[construct]
+    return find_thresholds(read_scale(statement.scale) or known.metric, construct).margin
+
+
+def read_words(text: str | None) -> str | None:
+    """A person's words with single spaces; None where there are none."""
+    words = " ".join((text or "").split())
+    return words or None
+
+
+def find_side(text: str | None, vocabulary: Vocabulary) -> str | None:
     """The exercise on one side; "any" stands for any exercise that has the details named."""
-    if text.strip().casefold() == ANY:
+    if not text or text.strip().casefold() == ANY:
         return None
     return require_match(vocabulary.find_exercise(text), "exercise")
 
 
 def read_stand_in(statement: Statement, vocabulary: Vocabulary) -> str | None:
     """The stand-in outcome that a claim may lean on; only one that people do use for this outcome."""
-    if not statement.surrogate:
+    if not statement.surrogate or not statement.outcome:
         return None
     stand_in = require_match(vocabulary.find_construct(statement.surrogate), "outcome")
     construct = require_match(vocabulary.find_construct(statement.outcome), "outcome")
@@ -159,21 +248,23 @@ def read_key(text: str) -> str:
 
 def make_key(claim: Claim) -> str:
     """A short name made from the claim's parts."""
-    parts = [
-        claim.exercise or "any",
-        claim.direction if claim.direction != "more" else "",
-        "over",
-        claim.comparator or "any",
-    ]
+    two = find_kind(claim.kind).sides == 2
+    parts = ["" if claim.kind in ("comparison", "sameness", "rate") else claim.kind]
+    parts += [claim.exercise or ("any" if two else ""), claim.direction if claim.direction != "more" else ""]
+    parts += ["over", claim.comparator or "any"] if two else [claim.comparator or ""]
+    parts += [str(claim.terms.get(name, "")) for name in ("detail", "level", "other")]
     parts += [claim.region or "", claim.construct_id]
-    return "-".join(part.replace("_", "-") for part in parts if part)[:80].rstrip("-")
+    if not any(parts[1:]):
+        parts += re.findall(r"[a-z0-9]+", str(claim.terms.get("text", "")).lower())[:6]
+    words = "-".join(re.sub(r"[^a-z0-9]+", "-", part.lower()) for part in parts if part)
+    return words[:80].strip("-") or claim.kind
 
 
 def asks_the_same(one: Claim, other: Claim) -> bool:
     """Whether two claims say the same of the same things."""
     parts = (
         "kind", "exercise", "exercise_details", "comparator", "comparator_details", "region", "construct_id",
-        "direction", "training_status", "sex", "health", "margin", "metric", "surrogate",
+        "direction", "training_status", "sex", "health", "margin", "metric", "surrogate", "terms",
     )  # fmt: skip
     return all(getattr(one, part) == getattr(other, part) for part in parts)
 
@@ -224,10 +315,15 @@ def read_statement(item: Any, where: str) -> Statement:
     if not isinstance(item, Mapping):
         raise BadInput("is not a claim with named parts.", where=where)
     named = {RENAMED.get(str(name), str(name)): value for name, value in item.items()}
-    unknown = set(named) - {f.name for f in fields(Statement)}
+    own = {f.name for f in fields(Terms)}
+    terms = {name: named.pop(name) for name in list(named) if name in own}
+    unknown = set(named) - ({f.name for f in fields(Statement)} - {"terms"})
     if unknown:
         raise BadInput(f"has parts that no claim has: {', '.join(sorted(unknown))}.", where=where)
-    missing = {"exercise", "comparator", "outcome"} - set(named)
-    if missing:
-        raise BadInput(f"lacks: {', '.join(sorted(missing))}.", where=where)
-    return Statement(**named)
+    if "kind" not in named:
+        missing = {"exercise", "comparator", "outcome"} - set(named)
+        if missing:
+            raise BadInput(f"lacks: {', '.join(sorted(missing))}.", where=where)
+    if isinstance(terms.get("field"), list):
+        terms["field"] = tuple(terms["field"])
+    return Statement(**named, terms=Terms(**terms))

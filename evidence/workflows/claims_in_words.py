@@ -62,6 +62,14 @@ def name_detail(detail: str) -> str:
     return " ".join(words)
 
 
+def name_step(detail: str, step: float) -> str:
+    """A step of a detail: `over 30 degrees of hip angle`."""
+    words = detail.replace("_", " ").split()
+    if len(words) > 1 and words[-1] in UNITS:
+        return f"over {step:g} {UNITS[words[-1]]} of {' '.join(words[:-1])}"
+    return f"over {step:g} {' '.join(words)}"
+
+
 def name_measure(claim: Claim, vocabulary: Vocabulary) -> str:
     """What a claim of an association measures first: `strength of the hip thrust`."""
     construct = vocabulary.constructs[claim.construct_id].name

@@ -5,9 +5,16 @@ import textwrap
 from evidence.appraisal.confidence import DomainRating, format_levels
 from evidence.appraisal.metrics import find_metric, format_interval, format_value
 from evidence.publishing.figures import ForestPlot, ForestRow, ForestSummary
+from evidence.publishing.panels import panel_text
 from evidence.workflows.weighing import Weighing
 
 WIDTH = 80
+SIDES = {
+    "comparison": ("less with the exercise", "more with the exercise"),
+    "trend": ("falls with more of it", "rises with more of it"),
+    "level": ("below the line", "above the line"),
+    "association": ("more goes with less", "more goes with more"),
+}
 GRID_OF = {"within people": "within people", "results of one study": "between results of one study"}
 
 
@@ -33,8 +40,8 @@ def forest_of(weighing: Weighing, figure_id: str = "forest") -> ForestPlot:
         metric=find_metric(weighing.scale),
         rows=rows,
         summary=summary,
-        less="less with the exercise",
-        more="more with the exercise",
+        less=SIDES.get(weighing.claim.kind, SIDES["comparison"])[0],
+        more=SIDES.get(weighing.claim.kind, SIDES["comparison"])[1],
         margin=weighing.claim.margin,
         figure_id=figure_id,
     )
@@ -49,15 +56,18 @@ def weighing_as_text(weighing: Weighing) -> str:
         lines += ["INVENTED demonstration data", ""]
     lines += [*wrapped(weighing.statement), ""]
     lines += wrapped(f"Verdict: {weighing.verdict.text}")
-    lines += wrapped(f"Confidence: {weighing.confidence.level} (range: {weighing.confidence.span})")
+    lines += wrapped(f"Confidence: {tell_confidence(weighing)}")
     lines += wrapped(weighing.verdict.sentence)
     if weighing.contributions:
         lines += ["", forest_text(forest_of(weighing), width=WIDTH)]
-    lines += [
-        "",
-        "Why this confidence:",
-        f"  starts {weighing.confidence.start}: {weighing.confidence.start_reason}",
-    ]
+    for panel in weighing.panels:
+        lines += ["", *panel_text(panel, WIDTH)]
+    if weighing.graded:
+        start = f"starts {weighing.confidence.start}: {weighing.confidence.start_reason}"
+        lines += ["", "Why this confidence:", *wrapped(start, "  ")]
+    for part in weighing.by_design:
+        own = f"{part.name} ({count_studies(part.studies)}): {part.verdict.text}; confidence {part.confidence.span}"
+        lines += wrapped(f"by themselves, {own}. {part.verdict.sentence}", "  ")
     for domain in weighing.confidence.domains:
         lines += wrapped(tell_domain(domain), "  ")
     for choice in weighing.confidence.choices:
@@ -76,12 +86,40 @@ def weighing_as_text(weighing: Weighing) -> str:
         lines += ["", "What would change it:"]
         for line in weighing.would_change:
             lines += wrapped(f"- {line}", "  ")
+    lines += tell_brought_in(weighing)
     if weighing.left_out:
         lines += ["", "Left out:"]
         for item in weighing.left_out:
             lines += wrapped(f"- {item.label}: {item.reason} ({item.by})", "  ")
     lines += ["", "In a sentence:", *wrapped(weighing.wordings.plain, "  ")]
+    if weighing.wordings.cue:
+        lines += ["As a cue:", *wrapped(weighing.wordings.cue, "  ")]
     return "\n".join(lines)
+
+
+def tell_confidence(weighing: Weighing) -> str:
+    """The level, with its range where it has one; an opinion has none."""
+    if not weighing.graded:
+        return "not graded: this is an opinion"
+    confidence = weighing.confidence
+    kind = " (backing, not evidence of an effect)" if weighing.kind.evidence == "backing" else ""
+    span = "" if confidence.low == confidence.high else f" (range: {confidence.span})"
+    return f"{confidence.level}{span}{kind}"
+
+
+def tell_brought_in(weighing: Weighing) -> list[str]:
+    """Every study that bears on the claim, with the rule that brought it and why it counts as indirect."""
+    if not weighing.brought:
+        return []
+    lines = ["", "Studies that bear on it, each with the rule that brought it in:"]
+    for item in weighing.brought:
+        lines += wrapped(f"- {item.told}", "  ")
+    return lines
+
+
+def count_studies(number: int) -> str:
+    """`1 study`, `2 studies`."""
+    return "1 study" if number == 1 else f"{number} studies"
 
 
 def tell_domain(domain: DomainRating) -> str:
