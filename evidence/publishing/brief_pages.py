@@ -274,7 +274,12 @@ def _assumptions(brief: Brief) -> list[Block]:
         head = ("Value assumed", "Estimate (95 % interval)", "Verdict")
         blocks += [
             _tell_assumption(assumption),
-            table("Under other assumed values", head, rows, shares=(2, 3, 4)),
+            table(
+                f"Under other assumed values: {assumption.text[:60].rstrip(' .,')}",
+                head,
+                rows,
+                shares=(2, 3, 4),
+            ),
             paragraph(_conclude(assumption)),
         ]
     if bare:
