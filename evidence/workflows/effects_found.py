@@ -92,7 +92,7 @@ class Found:
 
 def note_bare(found: Found, metric: Metric, one: Result, other: Result) -> None:
     """Keep the size without uncertainty, where two figures were printed without their spread."""
-    if one.value is None or other.value is None:
+    if one.value is None or other.value is None or not math.isfinite(one.value - other.value):
         return
     if metric is Metric.LOG_RATIO_OF_MEANS:
         if one.value > 0 and other.value > 0:

@@ -109,6 +109,8 @@ def effects_as_printed(
     if metric is None or result.value is None:
         return [], {}, []
     value = result.value
+    if not math.isfinite(value):
+        return [], {}, [f"{result.printed}: its value is {value}, which cannot be used as a number"]
     ratio = metric is Metric.LOG_RATIO_OF_MEANS
     if ratio and value <= 0:
         return [], {}, [f"{result.printed}: a ratio is above 0"]
