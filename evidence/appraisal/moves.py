@@ -132,7 +132,8 @@ def relative_change(before: Standing, now: Standing, construct: str) -> float | 
 def moved_size(before: Standing, now: Standing, construct: str) -> Move | None:
     """A change of half or more in size."""
     change = relative_change(before, now, construct)
-    if change is None or abs(change) < load_rules("update_signals")["relative_change"]:
+    least = load_rules("update_signals")["relative_change"]
+    if change is None or round(abs(change), 9) < least:  # a half is a half, whatever the last binary digit
         return None
     share = "" if change == float("inf") else f", a change of {abs(change):.0%}"
     return Move(MoveKind.SIZE, f"the estimate was {before.figures} and is {now.figures}{share}", "U5")
