@@ -10,6 +10,7 @@ from evidence.cli import (
     claims,
     compute,
     demonstration,
+    drafts,
     outputs,
     programmes,
     ranking,
@@ -71,6 +72,7 @@ ranking.register(app)
 tracing.register(app)
 changes.register(app)
 reviewing.register(app)
+app.add_typer(drafts.app, name="draft")
 app.add_typer(programmes.app, name="programme")
 app.add_typer(outputs.app, name="publish")
 app.add_typer(words.app, name="words")

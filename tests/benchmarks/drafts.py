@@ -9,8 +9,10 @@ import sys
 import tempfile
 import time
 from datetime import UTC, datetime, timedelta
+from importlib.metadata import version
 from pathlib import Path
 
+from evidence.appraisal.rulebook import load_rules
 from evidence.catalogue import Catalogue, Location, create_catalogue, open_catalogue, tables
 from evidence.reading.drafts import read_draft_text
 from evidence.vocabulary import load_vocabulary
@@ -42,12 +44,14 @@ def make_catalogue(folder: Path, claims: int, seed: int = 7) -> Catalogue:
     with catalogue.changing("bench", "appraisals") as session:
         from sqlmodel import select
 
+        rules = str(load_rules("default")["version"])
+        versions = {"steelyard": version("steelyard"), "rule_set": "default", "rules": rules}
         for claim in session.exec(select(tables.Claim)).all():
             number = int(claim.key.split("-")[-1])
             level = chance.choice(["high", "moderate", "low", "very low"])
             session.add(
                 tables.Appraisal(
-                    claim_id=claim.id, at=now(), inputs_hash="bench", verdict="supported", confidence=level,
+                    claim_id=claim.id, at=now(), inputs_hash="bench", versions=versions, verdict="supported", confidence=level,
                     confidence_low=level, confidence_high=level, estimate=0.3, low=0.1, high=0.5, metric="smd", k=1,
                     body={"studies": [{"study": f"study-{number}", "n": 20, "estimate": 0.3, "variance": 0.01}],
                           "wordings": {"short": claim.statement, "plain": claim.statement, "full": claim.statement}},

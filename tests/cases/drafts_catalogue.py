@@ -9,11 +9,13 @@ from __future__ import annotations
 import math
 import re
 from datetime import UTC, date, datetime, timedelta
+from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
 import yaml
 
+from evidence.appraisal.rulebook import load_rules
 from evidence.catalogue import Catalogue, Location, create_catalogue, open_catalogue, tables
 from evidence.vocabulary import load_vocabulary
 
@@ -324,6 +326,11 @@ def store_claim(session: Any, claim: dict[str, Any], data: dict[str, Any]) -> No
         )
 
 
+def current_versions() -> dict[str, str]:
+    """The versions by which an appraisal counts as made today."""
+    return {"steelyard": version("steelyard"), "rule_set": "default", "rules": str(load_rules("default")["version"])}
+
+
 def store_appraisal(session: Any, claim: dict[str, Any], data: dict[str, Any], at: datetime) -> None:
     from sqlmodel import select
 
@@ -364,7 +371,7 @@ def store_appraisal(session: Any, claim: dict[str, Any], data: dict[str, Any], a
         tables.Appraisal(
             claim_id=row.id,
             at=at,
-            inputs_hash="tests",
+            inputs_hash="tests", versions=current_versions(),
             verdict=verdict,
             confidence=claim["confidence"],
             confidence_low=claim["confidence"],

@@ -3,10 +3,11 @@
 from collections.abc import Collection
 from dataclasses import dataclass
 
+from sqlalchemy import func
 from sqlmodel import Session, col, select
 
 from evidence.catalogue.queries.finding import by_key, in_order
-from evidence.catalogue.tables import ClaimLink, Draft, Reference, Result, Study, StudyReference
+from evidence.catalogue.tables import ChangeSet, ClaimLink, Draft, Reference, Result, Study, StudyReference
 
 
 def draft_by_key(session: Session, key: str) -> Draft:
@@ -22,6 +23,11 @@ def find_draft(session: Session, key: str) -> Draft | None:
 def list_drafts(session: Session) -> list[Draft]:
     """Every draft."""
     return list(session.exec(select(Draft).order_by(in_order(session, Draft.key))))
+
+
+def last_change(session: Session) -> int:
+    """The number of the last change to anything; 0 before the first."""
+    return session.exec(select(func.max(ChangeSet.id))).one() or 0
 
 
 def references_against(session: Session) -> dict[int, tuple[str, ...]]:

@@ -4,45 +4,13 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from evidence.reading.drafts.model import Block, Sentence
+from evidence.reading.drafts.model import Acceptance, Block, Citation, Sentence
 
 # What may stand before a full stop inside a sentence. Common practice, no source.
-_SHORT = frozenset(
-    [
-        "al",
-        "approx",
-        "ca",
-        "cf",
-        "dr",
-        "e.g",
-        "eg",
-        "etc",
-        "ex",
-        "fig",
-        "figs",
-        "i.e",
-        "ie",
-        "incl",
-        "jr",
-        "max",
-        "min",
-        "mr",
-        "mrs",
-        "ms",
-        "no",
-        "nos",
-        "p",
-        "pp",
-        "prof",
-        "resp",
-        "sec",
-        "sr",
-        "st",
-        "tab",
-        "vol",
-        "vs",
-    ]
-)
+_SHORT = frozenset((
+    "al", "approx", "ca", "cf", "dr", "e.g", "eg", "etc", "ex", "fig", "figs", "i.e", "ie", "incl", "jr", "max", "min",
+    "mr", "mrs", "ms", "no", "nos", "p", "pp", "prof", "resp", "sec", "sr", "st", "tab", "vol", "vs",
+))  # fmt: skip
 _END = re.compile(r"""[.!?…]+["'”’)\]»*_]*(?=\s|$)|\n\s*\n|(?<=[。！？])""")
 _PARENTHESIS_ONLY = re.compile(r"\s*\([^()]*\)\.?\s*$")
 
@@ -90,7 +58,7 @@ def _ends_here(text: str, found: re.Match[str]) -> bool:
 
 def read_sentences(blocks: Sequence[Block]) -> Iterable[Sentence]:
     """The sentences of all blocks, in order."""
-    before: list = []  # acceptances on a line of their own, waiting for the text behind them
+    before: list[Acceptance] = []  # acceptances on a line of their own, waiting for the text behind them
     for number, block in enumerate(blocks):
         spans = cut(block.text)
         if not spans:
@@ -106,14 +74,14 @@ def read_sentences(blocks: Sequence[Block]) -> Iterable[Sentence]:
 
 def _attach(block: Block, sentences: list[Sentence]) -> list[Sentence]:
     ends = [s.plain_end for s in sentences]
-    citations: dict[int, list] = {}
+    citations: dict[int, list[Citation]] = {}
     for citation in block.citations:
         citations.setdefault(_holder(ends, citation.plain), []).append(citation)
     claims: dict[int, dict[str, None]] = {}
     for tie in block.ties:
         for i in _between(sentences, tie.plain_start, tie.plain_end):
             claims.setdefault(i, {})[tie.claim] = None
-    accepted: dict[int, list] = {}
+    accepted: dict[int, list[Acceptance]] = {}
     for one in block.accepted:
         if one.plain_end > one.plain_start:
             held: Iterable[int] = _between(sentences, one.plain_start, one.plain_end)

@@ -9,13 +9,8 @@ from evidence.vocabulary.names import words_of
 from evidence.vocabulary.terms import Direction
 from evidence.workflows.drafts.knowledge import Knowledge, KnownClaim
 from evidence.workflows.drafts.topics import Topic, bears_on, same_words
+from evidence.workflows.drafts.words import word_set
 
-# Words of exercise names that tell nothing apart. Common practice, no source.
-GENERIC = frozenset(
-    "exercise training leg barbell dumbbell machine body weight bar high low back load set rep percent of the a an or and "
-    "more with at for week session work programme program minute min max usual lift any full range style grip both per"
-    .split()
-) - {"full"}  # fmt: skip
 ENOUGH = 0.75  # at least, to be taken as the claim that is meant
 OFFERED = 0.5  # at least, to be proposed for tying
 COMMON = 300  # claims that share a word, at most, for it to find them alone
@@ -172,22 +167,15 @@ def make_sides(claim: KnownClaim) -> tuple[Side, Side]:
 
 def _side(names: list[tuple[str, ...]], own: set[str]) -> Side:
     phrases = tuple(dict.fromkeys(n for n in names if n and (len(n) > 1 or len(n[0]) > 3)))
-    return Side(phrases, frozenset(w for w in own if (len(w) > 3 or w == "one") and w not in GENERIC))
-
-
-LESS = frozenset("less fewer lower smaller worse weaker slower inferior below under".split())
-MORE = frozenset(
-    "more greater higher bigger better stronger harder faster quicker larger further superior over above beat beats "
-    "outgrow outgrows outperform win wins".split()
-)
-BEATING = frozenset("beat outgrow outperform win top trump".split())
-TURNED = frozenset("not no never nor cannot unclear uncertain whether".split())
+    return Side(
+        phrases, frozenset(w for w in own if (len(w) > 3 or w == "one") and w not in word_set("generic"))
+    )
 
 
 def said_direction(candidate: Candidate, topic: Topic) -> Direction | None:
     """What a sentence says of the claim's exercise against its comparator; None where that is not plain."""
     words = same_words(topic.words)
-    if TURNED & set(words) or "t" in words:
+    if word_set("turned") & set(words) or "t" in words:
         return None
     first, second = candidate.first, candidate.second
     if "than" in words:
@@ -206,7 +194,7 @@ def said_direction(candidate: Candidate, topic: Topic) -> Direction | None:
         else:
             return None
         return _turn(polarity, subject_first)
-    beat = next((i for i, w in enumerate(words) if w in BEATING), None)
+    beat = next((i for i, w in enumerate(words) if w in word_set("beating")), None)
     if beat is not None and first is not None and second is not None and (first < beat) != (second < beat):
         return _turn(Direction.MORE, first < beat)
     if "most" in words and (first is None) != (second is None):
@@ -216,9 +204,9 @@ def said_direction(candidate: Candidate, topic: Topic) -> Direction | None:
 
 def _polarity(words: tuple[str, ...]) -> Direction | None:
     for word in reversed(words):
-        if word in LESS:
+        if word in word_set("less"):
             return Direction.LESS
-        if word in MORE:
+        if word in word_set("more"):
             return Direction.MORE
     return None
 

@@ -73,8 +73,7 @@ def comparable(number: Number, held: list[Figure], reading: Reading) -> list[Fig
         return [f for f in held if f.unit == "%" and f.kind in ("relative", "relative_change")] + [
             f for f in held if f.kind == "percent_change" and number.side == "more"
         ]
-    percents = [f for f in held if f.unit.strip().startswith("%") or f.kind in ("per_hundred",)]
-    return percents
+    return [f for f in held if f.unit.strip().startswith("%") or f.kind in ("per_hundred",)]
 
 
 def show(figure: Figure) -> str:
@@ -151,7 +150,7 @@ def check_base(percents: list[Number]) -> Iterator[Draught]:
                 yield Draught(
                     "percent-kind",
                     f'"{other.text}" has another base than the first percent.',
-                    f"{one.value:g} % {'below' if side == 'more' else 'above'} is {abs(right):.0f} % the other way round",
+                    f"{one.value:g} % {'below' if side == 'more' else 'above'} is {abs(right):.0f} % the other way",
                     (other.start, other.end),
                     swap=f"{abs(right):.0f} %",
                 )

@@ -202,9 +202,7 @@ def as_known_claim(
     stated = Direction(claim.direction)
     found = find_direction(appraisal, stated)
     said = body.get("wordings") or {}
-    against = [
-        r for s in weighed if speaks_against(s, appraisal) for r in reports[str(s["study"])]
-    ]
+    against = [r for s in weighed if speaks_against(s, appraisal) for r in reports[str(s["study"])]]
     return KnownClaim(
         claim.key,
         claim.kind,
@@ -276,7 +274,7 @@ def speaks_against(study: Mapping[str, object], appraisal: Appraisal | None) -> 
         return estimate * way < 0
     half = 1.96 * float(variance) ** 0.5
     low, high = sorted(((estimate - half) * way, (estimate + half) * way))
-    return low <= 0 and (high < abs(pooled) or high < 0)
+    return bool(low <= 0 and (high < abs(pooled) or high < 0))
 
 
 def with_today(knowledge: Knowledge, today: date) -> Knowledge:

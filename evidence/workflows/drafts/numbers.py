@@ -15,8 +15,8 @@ _DIGITS = r"[-−+]?\d+(?:[.,]\d+)?"
 NUMBER = rf"(?P<number>(?<![\w.,])(?:{_DIGITS}|\b{_WORDED}\b))"
 _PERCENT = re.compile(rf"{NUMBER}(?:\s*%|[ -]?(?:per[- ]?cents?|percents?)\b)", re.IGNORECASE)
 _PEOPLE = re.compile(
-    rf"{NUMBER}[ -](?:(?!per |in |of |out |times |and |\d|(?:{_SMALL})\b)[\w-]+ ){{0,3}}?(?P<noun>people|men|women|lifters|adults|participants|subjects|"
-    r"footballers|players|athletes|lads|girls|boys|volunteers|students)\b",
+    rf"{NUMBER}[ -](?:(?!per |in |of |out |times |and |\d|(?:{_SMALL})\b)[\w-]+ ){{0,3}}?"
+    r"(?P<noun>people|men|women|lifters|adults|participants|subjects|footballers|players|athletes|lads|girls|boys|volunteers|students)\b",
     re.IGNORECASE,
 )
 _RATE = re.compile(
@@ -24,11 +24,13 @@ _RATE = re.compile(
 )
 _UNIT = re.compile(rf"{NUMBER}\s?(?P<unit>mm|cm2|cm²|cm3|cm³|cm|kg|N|Nm|points?)\b")
 _READING = re.compile(
-    rf"(?:reads?|reading|hits?|got|at|thrusts?|squats?|step-ups?|deadlifts?|nordics?|lunges?|against|to|and|with a pause|then \w+)\s{NUMBER}(?![\w.]|\s?(?:%|per|x|×|kg|weeks?|sets?|reps?|sessions?|min|s\b))",
+    r"(?:reads?|reading|hits?|got|at|thrusts?|squats?|step-ups?|deadlifts?|nordics?|lunges?|against|to|and|with a pause"
+    rf"|then \w+)\s{NUMBER}(?![\w.]|\s?(?:%|per|x|×|kg|weeks?|sets?|reps?|sessions?|min|s\b))",
     re.IGNORECASE,
 )
 _EXCLUDED = re.compile(
-    r"^\s*(?:%|per ?cent|percent)?\s*(?:(?:of )?(?:your |the |his |her |a )?(?:\w+ )?(?:1 ?-?RM|max|maximum|body ?-?weight)"
+    r"^\s*(?:%|per ?cent|percent)?\s*(?:(?:of )?(?:your |the |his |her |a )?(?:\w+ )?"
+    r"(?:1 ?-?RM|max|maximum|body ?-?weight)"
     r"|confidence|interval|CI\b|of (?:people|the time|your|cases|all))",
     re.IGNORECASE,
 )
@@ -50,6 +52,14 @@ class Number:
     rough: bool
     side: str
     text: str
+
+
+_AFTER_PERCENT = re.compile(
+    r"(?:(?: |, |; |: )(?:(?!of|for|x|weeks)[\w'’-]+ ){0,6}?)"
+    r"(?:to |against |versus |and |for |at |in |lying |plus |down to |only |just )?"
+    rf"{NUMBER}(?=(?: for [\w -]+| in favour\b[^.]*| with [\w -]+| for one)?\s*(?:[.,;)\[]|$|and\b))",
+    re.IGNORECASE,
+)
 
 
 def find_numbers(text: str) -> tuple[Number, ...]:
@@ -83,10 +93,7 @@ def _second_of_pairs(text: str, found: list[Number]) -> list[Number]:
     for number in found:
         if number.kind not in ("percent", "per_hundred"):
             continue
-        after = re.compile(
-            rf"(?:(?: |, |; |: )(?:(?!of|for|x|weeks)[\w'’-]+ ){{0,6}}?)(?:to |against |versus |and |for |at |in |lying |plus |down to |only |just )?{NUMBER}(?=(?: for [\w -]+| in favour\b[^.]*| with [\w -]+| for one)?\s*(?:[.,;)\[]|$|and\b))",
-            re.IGNORECASE,
-        ).match(text, number.end)
+        after = _AFTER_PERCENT.match(text, number.end)
         before = re.compile(
             rf"{NUMBER} (?:versus|against|to|and|or|v|vs\.?|than) {re.escape(number.text)}"
         ).search(text, max(number.start - 40, 0))
@@ -147,4 +154,4 @@ def matches(number: Number, value: float) -> bool:
     slack = 0.5 * 10**-number.decimals + 1e-9
     if number.rough:
         slack = max(slack, 0.1 * value)
-    return abs(value - said) <= slack + 0.02 * 10**-number.decimals
+    return bool(abs(value - said) <= slack + 0.02 * 10**-number.decimals)

@@ -3,8 +3,10 @@
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING
 
+from evidence.workflows.drafts.words import load_words
 from references.mention_reading import spoken_number
 
 if TYPE_CHECKING:
@@ -21,7 +23,8 @@ _ABOVE = re.compile(
     re.IGNORECASE,
 )
 _DECADE = re.compile(
-    r"\bin(?:to)? (?:your|their|his|her|my|our) (?:early |mid |late )?(twenties|thirties|forties|fifties|sixties|seventies|eighties|nineties)",
+    r"\bin(?:to)? (?:your|their|his|her|my|our) (?:early |mid |late )?"
+    r"(twenties|thirties|forties|fifties|sixties|seventies|eighties|nineties)",
     re.IGNORECASE,
 )
 _BELOW = re.compile(rf"\b(?:under|below|younger than)[- ]?{_NUMBER}s?\b", re.IGNORECASE)
@@ -29,30 +32,11 @@ _TEENS = re.compile(
     r"\b(teen\w*|adolescents?|kids|children|girls|boys|youth|schoolchildren)\b", re.IGNORECASE
 )
 _OLDER = re.compile(
-    r"\b(seniors?|elderly|older (?:adults|people|women|men)|pensioners?|masters|grand(?:parents?|mothers?|fathers?)|retirees)\b",
+    r"\b(seniors?|elderly|older (?:adults|people|women|men)|pensioners?|masters|grand(?:parents?|mothers?|fathers?)"
+    r"|retirees)\b",
     re.IGNORECASE,
 )
-# Ranks as in the vocabulary of people: 0 untrained to 5 world class; None: nothing said. Common practice, no source.
-_STATUS = (
-    (
-        re.compile(
-            r"\b(untrained|beginners?|novices?|never trained|new to|sedentary|newcomers?|first-timers?)\b",
-            re.IGNORECASE,
-        ),
-        0,
-    ),
-    (re.compile(r"\b(recreational\w*|hobby|runners? who lift)\b", re.IGNORECASE), 1),
-    (
-        re.compile(
-            r"\b(advanced|highly trained|experienced|national|elite|competitive|professional|powerlifters?)\b",
-            re.IGNORECASE,
-        ),
-        3,
-    ),
-    (re.compile(r"\b(trained|intermediate)\b", re.IGNORECASE), 2),
-)
 RANKS = {"untrained": 0, "recreational": 1, "trained": 2, "highly_trained": 3, "elite": 4, "world_class": 5}
-ROLES = ("runner", "footballer", "swimmer", "cyclist", "dancer", "rower", "climber", "patient", "triathlete")
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +56,14 @@ class Addressed:
         return any(x is not None for x in (self.sex, self.low, self.high, self.rank)) or bool(self.roles)
 
 
+@cache
+def _statuses() -> tuple[tuple[re.Pattern[str], int], ...]:
+    return tuple(
+        (re.compile(rf"\b(?:{'|'.join(row['words'])})\b", re.IGNORECASE), int(row["rank"]))
+        for row in load_words()["status"]
+    )
+
+
 def read_people_words(text: str) -> Addressed:
     """People from words such as "recreational runners who lift, 20-45, men and women"."""
     female, male = bool(_FEMALE.search(text)), bool(_MALE.search(text))
@@ -82,8 +74,8 @@ def read_people_words(text: str) -> Addressed:
             low, high = 10, 17
         elif _OLDER.search(text):
             low = 60
-    rank = next((r for pattern, r in _STATUS if pattern.search(text)), None)
-    roles = tuple(r for r in ROLES if re.search(rf"\b{r}s?\b", text, re.IGNORECASE))
+    rank = next((rank for pattern, rank in _statuses() if pattern.search(text)), None)
+    roles = tuple(r for r in load_words()["roles"] if re.search(rf"\b{r}s?\b", text, re.IGNORECASE))
     return Addressed(sex, low, high, rank, roles, text.strip())
 
 
@@ -116,7 +108,7 @@ def check_people(reading: "Reading") -> Iterator["Draught"]:
     from evidence.workflows.drafts.findings import Draught
     from evidence.workflows.drafts.suggesting import suggest
 
-    if reading.not_held or reading.left_open and not reading.claims or not reading.studies:
+    if reading.not_held or (reading.left_open and not reading.claims) or not reading.studies:
         return
     if not (reading.claims or reading.cited_studies) or not reading.asserts:
         return
@@ -162,7 +154,7 @@ def differs(addressed: Addressed, group: "Group", *, roles: bool) -> str | None:
     rank = RANKS.get(group.status)
     if addressed.rank is not None and rank is not None and abs(addressed.rank - rank) >= 2:
         return f"studied in {group.status.replace('_', ' ')} people"
-    studied = [r for r in ROLES if r in group.words.lower()]
+    studied = [r for r in load_words()["roles"] if r in group.words.lower()]
     if roles and addressed.roles and studied and not set(studied) & set(addressed.roles):
         return f"studied in {studied[0]}s"
     return None

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from evidence.workflows.drafts.knowledge import Knowledge, KnownReference
+from evidence.workflows.drafts.words import word_set
 from references.folding import fold
 
 _NAME = r"[A-ZÀ-ÖØ-Þ][\w’'-]*[\w]"
@@ -16,19 +17,11 @@ _OWNED = re.compile(
     rf"(?P<names>{_JOINED})['’]s?\s+(?P<between>(?:[\w-]+\s+){{0,4}}?)(?:from|of|in|\(|)\s*(?P<year>(?:19|20)\d\d)(?P<letter>[a-z])?\b"
 )
 _BY = re.compile(
-    rf"(?:(?P<year>(?:19|20)\d\d) )?(?:[\w-]+ ){{0,2}}?(?:paper|study|trial|review|article|thesis)s?,? (?:by|from) (?P<names>{_JOINED})(?![\w’'])(?P<letter>)"
+    r"(?:(?P<year>(?:19|20)\d\d) )?(?:[\w-]+ ){0,2}?(?:paper|study|trial|review|article|thesis)s?,? (?:by|from) "
+    rf"(?P<names>{_JOINED})(?![\w’'])(?P<letter>)"
 )
 _IN_YEAR = re.compile(r"^(?:back )?in ((?:19|20)\d\d),?\s", re.IGNORECASE)
 _CAPITAL = re.compile(rf"(?<![\w’'-]){_NAME}")
-# Capitalised words before a year that are no surname. Common practice, no source.
-NOT_NAMES = frozenset(
-    fold(w)
-    for w in "in since the of from until by after before around during january february march april may june july august "
-    "september october november december table figure fig summer winter spring autumn season early late and a an "
-    "olympic olympics version edition volume vol issue copyright updated published posted here see according both "
-    "reading list further trial trials study studies paper one two three four five since strength annals journal "
-    "letters muscle fitness".split()
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,10 +65,10 @@ def read_dated(match: re.Match[str], text: str, knowledge: Knowledge) -> ProseMe
     """A mention with a year; None where the words before the year are no names."""
     raw = re.sub(r"\s+(?:et al\.?|and (?:colleagues|co-workers))$", "", match["names"])
     listed = [re.sub(r"['’]s$", "", n) for n in re.split(r",\s+|,?\s+(?:and|&|y|und)\s+", raw) if n]
-    while listed and fold(listed[0]) in NOT_NAMES:
+    while listed and fold(listed[0]) in word_set("not_names"):
         listed.pop(0)
     names = [fold(n) for n in listed if fold(n)]
-    if not names or any(n in NOT_NAMES for n in names):
+    if not names or word_set("not_names") & set(names):
         return None
     start = text.find(listed[0], match.start())
     said = text[start : match.end()]

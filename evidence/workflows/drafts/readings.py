@@ -208,8 +208,15 @@ def read_all(
     near = nearby_texts(draft)
     readings = [
         Reading(
-            draft, s, i, knowledge, finder, words,
-            tuple(dict.fromkeys([*s.claims, *extra.get(i, ())])), near[i], following(draft, i),
+            draft,
+            s,
+            i,
+            knowledge,
+            finder,
+            words,
+            tuple(dict.fromkeys([*s.claims, *extra.get(i, ())])),
+            near[i],
+            following(draft, i),
         )
         for i, s in enumerate(draft.sentences)
     ]

@@ -1,4 +1,4 @@
-"""Checks on sources: none named, unknown, not bearing, wrongly told, under a notice, read as abstract, counted twice."""
+"""Checks on sources: none, unknown, not bearing, wrongly told, under a notice, read as abstract, counted twice."""
 
 from collections.abc import Iterator
 
@@ -284,7 +284,7 @@ def check_abstract(reading: Reading) -> Iterator[Draught]:
 def check_counted_twice(reading: Reading) -> Iterator[Draught]:
     """Papers of one sample told as several studies."""
     counting = reading.cue("counting")
-    if counting is None or reading.cue("counting_not") and "one" in reading.text.lower().split()[:6]:
+    if counting is None or (reading.cue("counting_not") and "one" in reading.text.lower().split()[:6]):
         return
     samples: dict[str, list[str]] = {}
     for key in reading.cited:

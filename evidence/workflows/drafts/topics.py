@@ -8,31 +8,11 @@ from functools import lru_cache
 from evidence.appraisal.draft_cues import find_cue
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.names import words_of
+from evidence.workflows.drafts.words import load_words, word_set
 
 LONGEST = 6  # words of one name
 SHORTEST = 4  # letters of a name of one word: shorter ones are abbreviations that mean much else
 _WORD = re.compile(r"[^\W_]+(?:['’]\w+)?")
-# What people call a region beside the names of the vocabulary. Common practice, no source.
-EXTRA_REGIONS = {
-    "short head": "biceps_femoris_short",
-    "long head": "biceps_femoris_long",
-    "upper glute": "gluteus_maximus_upper",
-    "glute": "gluteals",
-    "glute medius": "gluteus_medius",
-    "ham": "hamstrings",
-    "ham string": "hamstrings",
-}
-ALSO = {"gluteals": "gluteus_maximus"}  # said loosely of its main part
-NOT_REGIONS = {"back", "leg", "arm", "core", "trunk", "neck", "chest", "hip", "body", "teardrop", "butt"}
-TAILS = {"curl", "raise", "press", "extension", "machine", "bridge", "kickback", "walk", "stretch", "day"}
-# Words that mean the same in names of exercises. Common practice, no source.
-SAME_WORD = {
-    "prone": "lying", "half": "partial", "partials": "partial", "quick": "fast",
-    "negative": "lowering", "eccentric": "lowering", "slowly": "slow", "deeper": "deep",
-    "longer": "long", "shorter": "short", "heavier": "heavy", "lighter": "light", "wider": "wide",
-    "narrower": "narrow", "sit": "seated", "sitting": "seated", "stand": "standing", "sat": "seated",
-    "3": "three", "1": "one", "2": "two", "single": "one", "stretching": "stretch", "shallower": "shallow",
-}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,12 +47,12 @@ class TopicFinder:
             if r.kind == "muscle":
                 for text in (re.sub(r"\([^)]*\)", "", r.name), r.latin, *r.names):
                     gathered.setdefault((words_of(text), "region"), set()).add(r.id)
-        for text, region in EXTRA_REGIONS.items():
+        for text, region in load_words()["extra_regions"].items():
             gathered.setdefault((words_of(text), "region"), set()).add(region)
         for (words, kind), ids in gathered.items():
             if not words or len(words) > LONGEST or (len(words) == 1 and len(words[0]) < SHORTEST):
                 continue
-            if kind == "region" and len(words) == 1 and words[0] in NOT_REGIONS:
+            if kind == "region" and len(words) == 1 and words[0] in word_set("not_regions"):
                 continue
             self.names.setdefault(words[0], []).append((words, kind, frozenset(ids)))
         for held in self.names.values():
@@ -93,8 +73,9 @@ class TopicFinder:
             following = words[at + len(name)] if at + len(name) < len(words) else ""
             if kind == "exercise":
                 exercises.append(ids)
-            elif following not in TAILS:
-                regions |= ids | {ALSO[i] for i in ids if i in ALSO}
+            elif following not in word_set("exercise_tails"):
+                also = load_words()["also"]
+                regions |= ids | {also[i] for i in ids if i in also}
             at += len(name)
         return Topic(words, tuple(exercises), frozenset(regions), find_constructs(text))
 
@@ -145,7 +126,8 @@ def fold_words(text: str) -> tuple[str, ...]:
 
 def same_words(words: Iterable[str]) -> tuple[str, ...]:
     """Words with synonyms brought to one."""
-    return tuple(SAME_WORD.get(word, word) for word in words)
+    known = load_words()["same_word"]
+    return tuple(known.get(word, word) for word in words)
 
 
 def bears_on(study_region: str | None, said: Iterable[str], vocabulary: Vocabulary) -> bool:

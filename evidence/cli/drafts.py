@@ -1,0 +1,244 @@
+"""Commands on drafts: check, tie."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+from evidence.cli.frame import (
+    FINDINGS,
+    JSON_OPTION,
+    REPLACE_OPTION,
+    acting_person,
+    explain,
+    opened,
+    say,
+    show_json,
+    tells_problems,
+    warn,
+)
+
+if TYPE_CHECKING:
+    from evidence.errors import SteelyardError
+    from evidence.workflows.drafts.checking import Checked
+    from evidence.workflows.drafts.findings import Severity
+    from evidence.workflows.drafts.running import Checker
+
+app = typer.Typer(
+    help="Drafts: articles, scripts and notes held against the catalogue.", no_args_is_help=True
+)
+
+FORMAT = typer.Option(
+    None, "--format", help="markdown, webvtt, srt, docx or text. Left out: by the file's ending."
+)
+TO = typer.Option(None, "--to", help="The copy to write; the draft itself is never changed.")
+
+
+@app.command()
+@tells_problems
+def check(
+    files: list[Path] = typer.Argument(..., help="Drafts: .md, .vtt, .srt, .docx or .txt."),
+    severity: str = typer.Option(
+        "note", "--severity", help="Tell findings from this severity on: note, warning, error."
+    ),
+    audience: str = typer.Option(
+        None, "--audience", help='Who it is for ("women over 60"). Goes before the front matter.'
+    ),
+    format: str = FORMAT,
+    fix: str = typer.Option(
+        None, "--fix", help="Numbers of findings (1,3-5, or all) whose wording to write."
+    ),
+    to: Path = TO,
+    replace: bool = REPLACE_OPTION,
+    sarif: Path = typer.Option(
+        None, "--sarif", help="Write the findings as SARIF 2.1.0 to this file as well."
+    ),
+    record: bool = typer.Option(
+        False,
+        "--record",
+        help="Store the draft with today's state of the catalogue: later checks tell what is newer.",
+    ),
+    watch: bool = typer.Option(False, "--watch", help="Check again whenever a file is saved, until Ctrl+C."),
+    as_json: bool = JSON_OPTION,
+) -> None:
+    """Hold drafts against the catalogue: sources, strength of wording, figures, people, safety.
+
+    Exit status: 0 nothing found at or above the severity, 1 findings, 2 a draft could not be checked.
+
+    Example: steelyard draft check article.md --severity warning
+    """
+    from evidence.workflows.drafts.running import Checker
+
+    level = read_severity(severity)
+    require_copy(files, fix, to, replace)
+    checker = Checker(opened(), audience, format)
+    if watch:
+        keep_watching(checker, files, level)
+        return
+    done: list[Checked] = []
+    status = 0
+    for path in files:
+        try:
+            done.append(checker.check(path))
+        except Exception as problem:
+            status = max(status, explain(problem))
+    if sarif is not None:
+        write_sarif(done, sarif)
+    if as_json:
+        show_json([as_data(one, level) for one in done])
+    else:
+        for one in done:
+            tell(one, level)
+    for one in done:
+        if record:
+            checker.record(one, acting_person())
+        if fix is not None:
+            write_fixed(one, fix, to)
+    found = any(one.at_least(level) for one in done)
+    raise typer.Exit(status or (FINDINGS if found else 0))
+
+
+@app.command()
+@tells_problems
+def tie(
+    file: Path = typer.Argument(..., help="The draft."),
+    accept: str = typer.Option(None, "--accept", help="Numbers of ties (1,3-5) to write into the copy."),
+    every: bool = typer.Option(False, "--all", help="Write all proposed ties into the copy."),
+    to: Path = TO,
+    replace: bool = REPLACE_OPTION,
+    least: float = typer.Option(0.5, "--least", min=0.0, max=1.0, help="Propose ties from this score on."),
+    format: str = FORMAT,
+    as_json: bool = JSON_OPTION,
+) -> None:
+    """Propose which claim each sentence is about and which reference each mention means. Nothing is tied silently.
+
+    Example: steelyard draft tie article.md --accept 1,4 --to article.tied.md
+    """
+    from dataclasses import replace as changed
+
+    from evidence.errors import BadInput
+    from evidence.reading.drafts import read_draft
+    from evidence.workflows.drafts.running import Checker
+    from evidence.workflows.drafts.tying import propose_ties, write_ties
+
+    said = "all" if every else accept
+    require_copy([file], said, to, replace, option="--accept or --all")
+    draft = read_draft(file, format)
+    if said is not None and draft.format in ("webvtt", "srt") and to is not None:
+        raise BadInput(
+            "captions show every sign they hold, so no ties are written into them.",
+            where=str(file),
+            hint="The list of ties can be had with --json.",
+        )
+    proposed = [t for t in propose_ties(draft, Checker(opened()).knowledge()) if t.score >= least]
+    ties = tuple(changed(t, number=i) for i, t in enumerate(proposed, 1))
+    if as_json:
+        show_json(ties)
+    else:
+        from evidence.cli.drafts_text import count, tell_tie
+
+        for one in ties:
+            for line in tell_tie(str(file), one):
+                say(line)
+        say(
+            f"{count(len(ties), 'tie')} proposed."
+            + ("" if said else " Write them with --accept 1,2 --to COPY, or --all.")
+        )
+    if said is not None and to is not None and ties:
+        written = write_ties(draft, ties, said, to)
+        warn(f"Wrote {to} with {len(written)} of the ties.")
+
+
+def read_severity(said: str) -> "Severity":
+    """The severity that was named. Raises BadInput."""
+    from evidence.errors import BadInput
+    from evidence.workflows.drafts.findings import Severity
+
+    try:
+        return Severity(said.strip().lower())
+    except ValueError:
+        raise BadInput(f'"{said}" is no severity', hint="Use note, warning or error.") from None
+
+
+def require_copy(
+    files: list[Path], said: str | None, to: Path | None, replace: bool, option: str = "--fix"
+) -> None:
+    """A copy is written of one draft, to a file that is named and free. Raises BadInput."""
+    from evidence.errors import BadInput
+    from evidence.workflows.documents import require_free
+
+    if said is None and to is None:
+        return
+    if said is None or to is None:
+        raise BadInput(f"{option} and --to belong together", hint=f"Say {option} ... --to COPY.")
+    if len(files) != 1:
+        raise BadInput("a copy is written of one draft at a time", hint="Name one file.")
+    if to.exists() and files[0].exists() and to.samefile(files[0]):
+        raise BadInput("is the draft itself.", where=str(to), hint="Name another file: it is never changed.")
+    require_free(to, replace)
+
+
+def tell(checked: "Checked", level: "Severity") -> None:
+    """Print one draft's findings from a severity on."""
+    from evidence.cli.drafts_text import tell_checked
+
+    for line in tell_checked(checked, listed(checked, level)):
+        say(line)
+
+
+def listed(checked: "Checked", level: "Severity"):  # type: ignore[no-untyped-def]
+    """Findings from a severity on, accepted ones too."""
+    from evidence.workflows.drafts.findings import ORDER
+
+    return tuple(f for f in checked.findings if ORDER.index(f.severity) >= ORDER.index(level))
+
+
+def as_data(checked: "Checked", level: "Severity") -> dict[str, object]:
+    """One draft's findings as data."""
+    return {
+        "draft": checked.draft.name,
+        "format": checked.draft.format,
+        "sentences": checked.sentences,
+        "tied": checked.tied,
+        "notes": checked.notes,
+        "findings": listed(checked, level),
+    }
+
+
+def write_sarif(done: "list[Checked]", path: Path) -> None:
+    """Write all findings as SARIF."""
+    import json
+
+    from evidence.workflows.documents import write_text
+    from evidence.workflows.drafts.sarif import as_sarif
+
+    write_text(path, json.dumps(as_sarif(done), ensure_ascii=False, indent=2) + "\n")
+
+
+def write_fixed(checked: "Checked", said: str, to: Path) -> None:
+    """Write the chosen wordings into a copy and tell what was left."""
+    from evidence.workflows.drafts.mending import mend
+
+    mended = mend(checked.draft, checked.findings, said, to)
+    warn(f"Wrote {mended.path} with {len(mended.written)} of the wordings.")
+    if mended.left and said.strip().lower() != "all":
+        warn(
+            f"Left as they are: {', '.join(map(str, mended.left))} (no wording to write, or beside another)."
+        )
+
+
+def keep_watching(checker: "Checker", files: list[Path], level: "Severity") -> None:
+    """Check on every save until stopped."""
+    from evidence.workflows.drafts.checking import Checked
+    from evidence.workflows.drafts.running import watch
+
+    def show(path: Path, result: "Checked | SteelyardError") -> None:
+        if isinstance(result, Checked):
+            tell(result, level)
+        else:
+            explain(result)
+
+    try:
+        watch(checker, files, show)
+    except KeyboardInterrupt:
+        raise typer.Exit(0) from None

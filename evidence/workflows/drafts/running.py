@@ -1,0 +1,76 @@
+"""A check from start to end: the file read, the catalogue asked, the result stored if wanted; and again on save."""
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from evidence.catalogue import Catalogue
+from evidence.catalogue.queries import last_change
+from evidence.errors import SteelyardError
+from evidence.reading.drafts import read_draft
+from evidence.workflows.drafts.checking import Checked, check_draft
+from evidence.workflows.drafts.knowing import know_catalogue
+from evidence.workflows.drafts.knowledge import Knowledge
+from evidence.workflows.drafts.storing import last_check, record_check, with_last_check
+
+LOOK_EVERY = 0.05  # seconds between two looks at the files that are watched
+
+
+@dataclass
+class Checker:
+    """Checks drafts against one catalogue, which is read again only after it changed."""
+
+    catalogue: Catalogue
+    audience: str | None = None
+    format: str | None = None
+    _knowledge: Knowledge | None = None
+    _change: int | None = None
+
+    def knowledge(self) -> Knowledge:
+        """What the catalogue knows now."""
+        with self.catalogue.reading() as session:
+            change = last_change(session)
+        if self._knowledge is None or change != self._change:
+            self._knowledge, self._change = know_catalogue(self.catalogue), change
+        return self._knowledge
+
+    def check(self, path: Path) -> Checked:
+        """Check one file. Raises BadInput where it cannot be read."""
+        draft = read_draft(path, self.format)
+        draft = with_last_check(draft, last_check(self.catalogue, draft))
+        return check_draft(draft, self.knowledge(), self.audience)
+
+    def record(self, checked: Checked, who: str) -> str:
+        """Store that a draft was checked, with the state of the catalogue."""
+        return record_check(self.catalogue, checked, who)
+
+
+def watch(
+    checker: Checker,
+    paths: Sequence[Path],
+    tell: Callable[[Path, Checked | SteelyardError], None],
+    going_on: Callable[[], bool] = lambda: True,
+) -> None:
+    """Check each file now and whenever it is saved, until `going_on` says no. Each result is told as it comes."""
+    seen: dict[Path, tuple[int, int] | None] = {}
+    while going_on():
+        for path in paths:
+            state = look(path)
+            if path in seen and seen[path] == state:
+                continue
+            seen[path] = state
+            try:
+                tell(path, checker.check(path))
+            except SteelyardError as problem:
+                tell(path, problem)
+        time.sleep(LOOK_EVERY)
+
+
+def look(path: Path) -> tuple[int, int] | None:
+    """When a file was last written, and its size; None while an editor has it away."""
+    try:
+        status = path.stat()
+    except OSError:
+        return None
+    return status.st_mtime_ns, status.st_size
