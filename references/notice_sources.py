@@ -11,7 +11,7 @@ from references.errors import Problem, Severity, Unreadable
 from references.folding import fold
 from references.identifiers import find_doi
 from references.notices import Notice, NoticeKind
-from references.profiles import build_profile, clean_doi
+from references.profiles import clean_doi, form_of
 from references.record import PartialDate, Record
 from references.rules import load_rules
 
@@ -66,7 +66,7 @@ def read_record_notices(record: Record, source: str = "PubMed record") -> tuple[
     retracted = "retracted publication" in types or _says_retracted(record.title)
     if retracted and NoticeKind.RETRACTION not in kinds:
         found.append(Notice(NoticeKind.RETRACTION, doi, pmid, None, (), source))
-    if "preprint" in types or build_profile(record).form == "preprint":
+    if "preprint" in types or form_of(record) == "preprint":
         versions = [n for n in found if n.kind is NoticeKind.NEW_VERSION and n.doi == doi]
         published = versions[0].notice_doi if versions else None
         found.append(Notice(NoticeKind.PREPRINT, doi, pmid, record.issued, (), source, published))

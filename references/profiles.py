@@ -78,7 +78,7 @@ def build_profile(record: Record) -> Profile:
         venue=_fold_venue(record.container_title or record.container_title_short or record.event_title or ""),
         volume=_first_number(record.volume),
         pages=_read_pages(record.page or record.page_first),
-        form=_form_of(record, marker),
+        form=form_of(record, marker),
         doi=clean_doi(record.doi),
         pmid=record.pmid.strip().lstrip("0") or None if record.pmid else None,
         pmcid=_first_number(record.pmcid) or None,
@@ -244,7 +244,8 @@ _FORMS = {
 }
 
 
-def _form_of(record: Record, marker: str | None) -> str:
+def form_of(record: Record, marker: str | None = None) -> str:
+    """What kind of publication a record is: article, preprint, abstract, book, chapter, thesis, meeting or other."""
     genre = fold(record.genre)
     venue = _fold_venue(record.container_title or record.publisher or "")
     rules = load_rules("duplicates")

@@ -203,7 +203,9 @@ def find_trouble(record: Record) -> str | None:
     text = json.dumps(record.to_csl(), ensure_ascii=False, default=str) + (record.raw or "")
     if "\\u0000" in text or "\x00" in text:
         return "it holds a NUL character"
-    if any("\ud800" <= c <= "\udfff" for c in text):
+    try:
+        text.encode()
+    except UnicodeEncodeError:
         return "it holds half a character"
     return None
 
