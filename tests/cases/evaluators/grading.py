@@ -18,6 +18,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from types import SimpleNamespace
 from typing import Any
@@ -41,8 +42,10 @@ def matches(document: Any) -> bool:
 def evaluate(document: Any) -> Iterable[CaseOutcome]:
     """One outcome per row, and one for the share of rows within a level."""
     near = with_inputs = 0
+    table: Counter[str] = Counter()
     for row in document["rows"]:
         differences = [*_check_sum(row), *_check_own_set(row), *_check_flags(row)]
+        table.update(_count(row))
         distance = _check_default(row)
         if distance is not None:
             with_inputs += 1
@@ -51,8 +54,28 @@ def evaluate(document: Any) -> Iterable[CaseOutcome]:
         yield CaseOutcome(row["id"], not differences, tuple(differences))
     if with_inputs:
         share = near / with_inputs
-        told = f"{near} of {with_inputs} rows with inputs are within one level"
-        yield CaseOutcome("default-within-one-level", share >= NEEDED_SHARE, (told,))
+        told = f"(c) {near} of {with_inputs} rows with inputs are within one level"
+        others = tuple(f"{what}: {count}" for what, count in sorted(table.items()))
+        yield CaseOutcome("default-within-one-level", share >= NEEDED_SHARE, (told, *others))
+
+
+def _count(row: Mapping[str, Any]) -> Counter[str]:
+    """What one row adds to the table of what was checked."""
+    counted: Counter[str] = Counter()
+    contradicts = str(row.get("reproducible", "")).startswith("NOT")
+    kind = "rows that contradict themselves, as noted" if contradicts else "rows that add up to their level"
+    counted[f"(a) {kind}"] += not _check_sum(row)
+    name = OWN_SETS.get(row["source"])
+    if name is not None and not _check_own_set(row):
+        known = _own_facts(row["inputs"])[1]
+        published = row["published"]["domains"]
+        counted[f"(b) domains that {name} gives as its own source does"] += sum(
+            isinstance(published.get(d), int) for d in known
+        )
+    if row["inputs"].get("ci95") and not _check_flags(row):
+        expected = "flag expected" in str(row.get("note", ""))
+        counted["(d) rows flagged as noted" if expected else "(d) rows rightly not flagged"] += 1
+    return counted
 
 
 def _published_levels(row: Mapping[str, Any]) -> dict[str, int]:
