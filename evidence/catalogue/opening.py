@@ -86,7 +86,11 @@ def require_database_file(path: Path) -> None:
         reason = fault.strerror or str(fault)
         raise BadInput(f"no catalogue can have this name ({reason})", where=str(path)) from fault
     if not start:
-        raise CatalogueDamaged("the file is empty", where=str(path), hint=_INIT_HINT)
+        raise CatalogueDamaged(
+            "the file is empty: nothing of a catalogue is in it",
+            where=str(path),
+            hint="Bring a backup back with `steelyard restore`, or delete the file and run `steelyard init`.",
+        )
     if start != b"SQLite format 3\x00":
         raise CatalogueDamaged(
             "the file is not a catalogue (it is no database at all)",
