@@ -4,9 +4,9 @@ from collections.abc import Sequence
 
 from starlette.routing import BaseRoute
 
-from evidence.web.pages import claims, keeping, references, start, studies, subjects, tables
+from evidence.web.pages import claims, keeping, references, start, stating, studies, subjects, tables
 
-PAGES = (start, claims, studies, tables, references, subjects, keeping)
+PAGES = (start, stating, claims, studies, tables, references, subjects, keeping)
 
 
 def all_routes() -> Sequence[BaseRoute]:

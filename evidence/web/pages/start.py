@@ -8,7 +8,8 @@ from starlette.routing import Route
 from evidence.web.forms import read_form
 from evidence.web.rendering import go, show
 from evidence.web.site import site_of
-from evidence.workflows.browsing import list_claims, recent_changes
+from evidence.workflows.browsing import recent_changes
+from evidence.workflows.claim_lists import list_claims
 from evidence.workflows.upkeep import undo_change
 
 
