@@ -14,6 +14,7 @@ from evidence.catalogue.queries.many_claims import (
     overrides_by_claim,
     studies_doing,
 )
+from evidence.catalogue.queries.judgement import links_by_claim
 from evidence.catalogue.tables import Claim
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.opening import vocabulary_of
@@ -92,10 +93,12 @@ def weigh_many(
         claims = claims_with_keys(session, keys)
         excluded = exclusions_by_claim(session)
         chosen = overrides_by_claim(session)
+        links = links_by_claim(session)
         index = StudyIndex(studies_doing(session, *needed_by(claims, vocabulary)), vocabulary)
     for claim in claims:
         decided = (excluded.get(claim.id or 0, ()), chosen.get(claim.id or 0, ()))
-        yield weigh_inputs(Inputs(claim, *decided, index.candidates(claim)), vocabulary)
+        inputs = Inputs(claim, *decided, index.candidates(claim), links.get(claim.id or 0, ()))
+        yield weigh_inputs(inputs, vocabulary)
 
 
 def needed_by(claims: Sequence[Claim], vocabulary: Vocabulary) -> tuple[set[str], set[str] | None]:

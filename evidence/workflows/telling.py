@@ -58,7 +58,7 @@ def weighing_as_text(weighing: Weighing) -> str:
     lines += wrapped(f"Verdict: {weighing.verdict.text}")
     lines += wrapped(f"Confidence: {tell_confidence(weighing)}")
     lines += wrapped(weighing.verdict.sentence)
-    if weighing.contributions:
+    if weighing.contributions and weighing.claim.kind != "superlative":  # it has its ranking instead
         lines += ["", forest_text(forest_of(weighing), width=WIDTH)]
     for panel in weighing.panels:
         lines += ["", *panel_text(panel, WIDTH)]

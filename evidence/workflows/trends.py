@@ -54,7 +54,6 @@ class Graded:
     curve: Curve | None
     levels: tuple[float, ...]
     values: tuple[float, ...]
-    names: tuple[str, ...]
     reason: str = ""
 
 
@@ -152,7 +151,7 @@ def fit_study(evidence: StudyEvidence, detail: str, scale: str) -> Graded:
             blocks.append(block)
     if not blocks:
         why = "; ".join(dict.fromkeys(reasons)) or "no spread was printed, so no line can be fitted"
-        return Graded(evidence, None, (), (), (), why)
+        return Graded(evidence, None, (), (), why)
     curves = [fit_block(block, levels) for block in blocks]
     first = blocks[0]
     order = sorted(range(len(first.conditions)), key=lambda i: levels[first.conditions[i].id])
@@ -161,7 +160,6 @@ def fit_study(evidence: StudyEvidence, detail: str, scale: str) -> Graded:
         join_curves(curves, evidence),
         tuple(levels[first.conditions[i].id] for i in order),
         tuple(float(first.levels[i]) for i in order),
-        tuple(first.conditions[i].printed or first.conditions[i].key for i in order),
     )
 
 
@@ -247,22 +245,22 @@ def panel_of(graded: Sequence[Graded], detail: str, scale: str, step: float) -> 
     metric = find_metric(scale)
     rows = []
     for g in graded:
-        for level, value, name in zip(g.levels, g.values, g.names, strict=True):
+        for level, value in zip(g.levels, g.values, strict=True):
             against = (
                 "lowest level"
                 if value is g.values[0]
                 else format_value(metric, value - g.values[0], sign=True)
             )
-            rows.append((name_study(g.evidence.rows), f"{level:g}", name, against))
+            rows.append((name_study(g.evidence.rows), f"{level:g}", against))
         if g.curve is not None:
             effect = over_step(g, step, scale)
             if effect is not None:
                 low, high = effect.interval()
                 told = f"{format_value(metric, effect.estimate, sign=True)} [{format_interval(metric, low, high)}]"
-                rows.append((name_study(g.evidence.rows), f"line, over {step:g}", "", told))
+                rows.append((name_study(g.evidence.rows), f"line, over {step:g}", told))
     return Panel(
         "Levels",
         f"Each level against the lowest of its study ({metric.unit}); the line through them over {step:g} of {detail}.",
-        ("study", detail, "condition", "against the lowest"),
+        ("study", detail, "against the lowest"),
         tuple(rows),
     )

@@ -156,7 +156,7 @@ def settle(proposed: Confidence, chosen: Sequence[Override]) -> Confidence:
 def tell_changing(claim: Claim, body: Body, confidence: Confidence) -> tuple[str, ...]:
     """What would change the answer: computed, and in the words of the person who states the claim."""
     change = find_changes(body, confidence)
-    lines = list(change.lines())
+    lines = [in_kind_words(line, claim.kind) for line in change.lines()]
     if claim.falsifier:
         lines.append(f"In the words of {claim.added_by}, it would be given up if: {claim.falsifier}")
     elif change.falsifier_needed:
@@ -165,6 +165,20 @@ def tell_changing(claim: Claim, body: Body, confidence: Confidence) -> tuple[str
             f'steelyard claim falsifier {claim.key} "..."'
         )
     return tuple(lines)
+
+
+def in_kind_words(line: str, kind: str) -> str:
+    """What would change it in the words of the kind: a level has a line, a trend no change, where others have zero."""
+    for said, meant in KIND_WORDS.get(kind, ()):
+        line = line.replace(said, meant)
+    return line
+
+
+KIND_WORDS = {
+    "level": (("finds no difference", "finds a mean on the line"), ("onto zero", "onto the line")),
+    "trend": (("finds no difference", "finds no change"),),
+    "association": (("finds no difference", "finds no association"),),
+}
 
 
 def as_measured(body: Body, studies: Sequence[StudyEvidence]) -> Body:
