@@ -4,7 +4,7 @@ from pathlib import Path
 
 import typer
 
-from evidence.cli import refs_add, refs_cite, refs_find, refs_match, refs_merge
+from evidence.cli import refs_add, refs_cite, refs_find, refs_look_up, refs_match, refs_merge
 from evidence.cli.frame import (
     FINDINGS,
     JSON_OPTION,
@@ -201,6 +201,7 @@ def apply(
 
 
 refs_find.register(app)
+refs_look_up.register(app)
 refs_match.register(app)
 refs_merge.register(app)
 refs_cite.register(app)
