@@ -322,6 +322,7 @@ def check(
     change: str = typer.Option(None, "--change", help="Mean change as printed."),
     analysed: int = typer.Option(None, "--analysed", help="People analysed."),
     recruited: int = typer.Option(None, "--recruited", help="People recruited."),
+    unit: str = typer.Option("", "--unit", help="Unit of the means, such as cm, kg or %MVIC: what is even differs."),
     as_json: bool = JSON_OPTION,
 ) -> None:
     """Check a printed line: does p fit its test, the interval its estimate, the mean its n? Exit status 1: look again.
@@ -337,6 +338,6 @@ def check(
         "same_people": same_people, "smd": smd, "percent": percent, "mean": mean, "sd": sd, "n": n,
         "whole_numbers": whole_numbers, "items": items, "ends": between, "estimate": estimate,
         "interval": interval, "ratio": ratio, "before": before, "after": after, "change": change,
-        "analysed": analysed, "recruited": recruited,
+        "analysed": analysed, "recruited": recruited, "unit": unit,
     }  # fmt: skip
     show(compute_checks(CheckQuestion(**asked)), as_json=as_json)

@@ -295,7 +295,8 @@ def check_same_figure(places: Mapping[str, Sequence[Figure]]) -> Finding | None:
         for other in names[:position]:
             for one, two in zip(places[name], places[other], strict=False):
                 a, b = read_printed(one), read_printed(two)
-                if abs(a.value - b.value) > a.half_unit + b.half_unit:
+                # 0.07 and 0.06 could only both stand for 0.065 exactly, rounded once up and once down.
+                if abs(a.value - b.value) >= a.half_unit + b.half_unit:
                     shown = "; ".join(f"{where}: {', '.join(map(str, places[where]))}" for where in names)
                     text = f"the same result is printed differently ({shown})."
                     return tell("same figure", Severity.WARNING, text)

@@ -47,6 +47,7 @@ class CheckQuestion:
     change: str | None = None
     analysed: int | None = None
     recruited: int | None = None
+    unit: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +182,7 @@ def _groups(asked: CheckQuestion) -> Iterator[Look]:
         )
     for name, summary in (("spread of A", a), ("spread of B", b)):
         if summary.mean > 0 and summary.sd > 0:
-            finding = integrity_reports.check_spread(summary.mean, summary.sd, summary.n)
+            finding = integrity_reports.check_spread(summary.mean, summary.sd, summary.n, unit=asked.unit)
             yield Look(
                 name, f"SD {summary.sd:g} beside a mean of {summary.mean:g} looks like an SD.", finding
             )
@@ -216,7 +217,7 @@ def _granularity(asked: CheckQuestion) -> Iterator[Look]:
         yield Look("range", f"{mean} lies within {ends[0]} to {ends[1]}.", finding)
     if not asked.whole_numbers:
         if ends is None and asked.n is not None and sd is not None:
-            finding = integrity_reports.check_spread(float(mean), float(sd), asked.n)
+            finding = integrity_reports.check_spread(float(mean), float(sd), asked.n, unit=asked.unit)
             yield Look("spread", f"SD {sd} beside a mean of {mean} looks like an SD.", finding)
         return
     if asked.n is None:

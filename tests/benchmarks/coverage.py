@@ -1,7 +1,8 @@
 """How often 95 % intervals hold a known truth, by simulation: `python tests/benchmarks/coverage.py [--scale 1]`.
 
 Writes docs/coverage.md. Every setting draws data from the model that the method assumes (or, where it is said, from
-another), so the truth is known. "As stated" means within 2.6 Monte Carlo standard errors of the nominal rate. Seeds are fixed.
+another), so the truth is known. "As stated" means within 2.6 Monte Carlo standard errors of the nominal rate. Seeds are
+fixed.
 """
 
 import argparse
@@ -261,9 +262,10 @@ SECTIONS: tuple[tuple[str, Callable[[int], Iterator[Rate]], int], ...] = (
 )
 OPENING = """# How often the intervals hold the truth
 
-Written by `python tests/benchmarks/coverage.py`: data are drawn from a known truth, analysed by the product, and counted.
-A 95 % interval should hold the truth in 95 % of them. "As stated" is within 2.6 Monte Carlo standard errors of that (the
-span in the column "stated"); **below** means that the interval is too narrow in this setting, and is to be read so.
+Written by `python tests/benchmarks/coverage.py`: data are drawn from a known truth, analysed by the product,
+and counted. A 95 % interval should hold the truth in 95 % of them. "As stated" is within 2.6 Monte Carlo standard errors of
+that (the span in the column "stated"); **below** means that the interval is too narrow in this setting, and is to be read
+so.
 """
 
 

@@ -368,6 +368,8 @@ def test_fragility_of_counts_and_of_a_pool(steelyard, tmp_path: Path) -> None:
         (["--a", "112.5 14.2 20", "--b", "105 13.8 20", "--t", "1.69"], False),
         (["--a", "112.5 14.2 20", "--b", "105 13.8 20", "--t", "4.1"], True),
         (["--analysed", "21", "--recruited", "20"], True),
+        (["--mean", "81.0", "--sd", "2.4", "--n", "20", "--unit", "kg"], True),
+        (["--mean", "178.2", "--sd", "6.1", "--n", "20", "--unit", "cm"], False),
     ],
 )
 def test_a_printed_line_is_flagged_when_it_should_be_and_only_then(
