@@ -66,12 +66,16 @@ def _count(row: Mapping[str, Any]) -> Counter[str]:
     kind = "rows that contradict themselves, as noted" if contradicts else "rows that add up to their level"
     counted[f"(a) {kind}"] += not _check_sum(row)
     name = OWN_SETS.get(row["source"])
-    if name is not None and not _check_own_set(row):
-        known = _own_facts(row["inputs"])[1]
-        published = row["published"]["domains"]
-        counted[f"(b) domains that {name} gives as its own source does"] += sum(
-            isinstance(published.get(d), int) for d in known
-        )
+    if name is not None:
+        from evidence.appraisal.confidence import rate_facts
+
+        facts, known = _own_facts(row["inputs"])
+        proposed = {rating.domain: rating.proposed for rating in rate_facts(facts, name)}
+        published = {d: row["published"]["domains"].get(d) for d in known}
+        same = sum(proposed[d] == level for d, level in published.items() if isinstance(level, int))
+        asked = sum(isinstance(level, int) for level in published.values())
+        counted[f"(b) domains that {name} gives as its own source does"] += same
+        counted[f"(b) domains where {name} differs, and its source names judgement"] += asked - same
     if row["inputs"].get("ci95") and not _check_flags(row):
         expected = "flag expected" in str(row.get("note", ""))
         counted["(d) rows flagged as noted" if expected else "(d) rows rightly not flagged"] += 1
