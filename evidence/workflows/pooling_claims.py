@@ -16,6 +16,7 @@ from evidence.appraisal.body import Body, Contribution, count_people
 from evidence.catalogue.tables import Claim
 from evidence.errors import NumberProblem
 from evidence.statistics.dependent_pooling import ENOUGH_STUDIES, DependentPooled, pool_dependent
+from evidence.statistics.heterogeneity import Array
 from evidence.statistics.pooling import Pooled, pool
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction, Pairing
@@ -154,13 +155,28 @@ def pool_nested(studies: Sequence[Weighable]) -> NestedPooled:
     start = 0
     for study in studies:
         end = start + len(study.results.effects)
-        covariance[start:end, start:end] = study.results.covariance
+        covariance[start:end, start:end] = working_covariance(study.results)
         start = end
     fitted = pool_dependent([e.estimate for e in effects], covariance, ids, way="three_level")
     if not fitted.converged:
         raise NumberProblem("The search for the variances did not converge.")
     rho = next((s.results.rho.value for s in studies if s.results.rho is not None), None)
     return as_pooled(fitted, rho)
+
+
+def working_covariance(results: StudyResults) -> Array:
+    """The covariance that a study enters the nested model with: one sampling variance where errors are but assumed to
+    correlate.
+
+    The correlated and hierarchical effects model takes the mean of a study's sampling variances (Pustejovsky & Tipton
+    2022, from memory). With variances of their own the more precise result would count against the other: a few
+    results then weigh less than nothing, and small effects, which have small variances, would carry the answer.
+    """
+    if results.rho is None:
+        return results.covariance
+    own = np.diag(results.covariance)
+    scale = np.sqrt(own.mean() / own)
+    return np.asarray(results.covariance * np.outer(scale, scale), dtype=np.float64)
 
 
 def as_pooled(fitted: DependentPooled, rho: float | None) -> NestedPooled:
@@ -172,6 +188,11 @@ def as_pooled(fitted: DependentPooled, rho: float | None) -> NestedPooled:
         f"allows for results of one study going together (CR2, {fitted.df:.1f} degrees of freedom). Variance between "
         f"studies {between:.3g}, between results of one study {within:.3g}."
     ]
+    if rho is not None:
+        notes.append(
+            f"Errors of several outcomes or regions of one study were taken to correlate by {rho:g}, with the mean of "
+            "their sampling variances for each."
+        )
     if fitted.df is not None and fitted.df < 4.0:
         notes.append(
             "Few studies carry most of the information, fewer than four degrees of freedom: the interval is rough."

@@ -105,6 +105,8 @@ def trace_nested(pooled: NestedPooled, studies: Sequence[TracedStudy]) -> tuple[
         for n, y in enumerate(study.results, 1)
     }
     formula = "1'Φ⁻¹y / 1'Φ⁻¹1, Φ = V + tau² between studies + tau² between results"
+    if pooled.rho is not None:
+        formula += "; V with the mean variance of each study's results"
     steps.append(derive("pooled estimate", formula, LEVELS, pooled.estimate, **rho, **terms))
     steps.append(derive("standard error", "cluster-robust by study", ROBUST, pooled.se, df=pooled.df or 0.0))
     return (*steps, *trace_limits(pooled))

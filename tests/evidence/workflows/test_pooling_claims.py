@@ -325,3 +325,21 @@ def test_differences_in_different_units_are_not_pooled(catalogue: Catalogue, tmp
     assert "in mV, where the others are in %MVIC" in weighing.contributions[2].note
     assert all(row.verdict for row in weighing.grid)
     assert weighed(catalogue, region=BICEPS, key="ratio").verdict.k == 3  # a ratio has no unit
+
+
+def test_results_whose_errors_are_assumed_to_correlate_enter_with_one_variance_and_none_counts_against_another(
+    catalogue: Catalogue, tmp_path: Path
+) -> None:
+    for key, (one, other) in FIGURES.items():
+        rows = {BICEPS: [f"{one[0]} (30)", f"{one[1]} (30)"], SEMI: [f"{other[0]} (3)", f"{other[1]} (3)"]}
+        add(catalogue, tmp_path, key, means(rows))
+    weighing = weighed(catalogue, region="hamstrings")
+    pooled = weighing.pooled
+    assert isinstance(pooled, NestedPooled)
+    results = [results_of(s, weighing.scale) for s in weighing.studies]
+    each = [np.array([e.estimate for e in r.effects]) for r in results if r is not None]
+    # Equal variances inside a study: each study enters as the plain mean of its results.
+    assert pooled.estimate == pytest.approx(
+        sum(w * y.mean() for w, y in zip(pooled.weights, each, strict=True)), rel=1e-9
+    )
+    assert any("mean of their sampling variances" in note for note in weighing.notes)
