@@ -263,9 +263,9 @@ SECTIONS: tuple[tuple[str, Callable[[int], Iterator[Rate]], int], ...] = (
 OPENING = """# How often the intervals hold the truth
 
 Written by `python tests/benchmarks/coverage.py`: data are drawn from a known truth, analysed by the product,
-and counted. A 95 % interval should hold the truth in 95 % of them. "As stated" is within 2.6 Monte Carlo standard errors of
-that (the span in the column "stated"); **below** means that the interval is too narrow in this setting, and is to be read
-so.
+and counted. A 95 % interval should hold the truth in 95 % of them. "As stated" is within 2.6 Monte Carlo standard
+errors of that (the span in the column "stated"); **below** means that the interval is too narrow in this setting, and
+is to be read so.
 """
 
 

@@ -1,7 +1,7 @@
 """Checks on figures, in pairs: one line that must be flagged and its neighbour that must not be.
 
-The first table holds cases of our own (the right answer worked out by hand beside each, or by the formula named);
-the second what is odd in the papers of the design material (cases/papers, each paper's `traps`), with what is right beside it.
+The first table holds cases of our own (the right answer worked out by hand beside each, or by the formula named); the
+second what is odd in the papers of the design material (cases/papers, `traps` of each), with what is right beside it.
 """
 
 from collections.abc import Callable
