@@ -87,6 +87,8 @@ def test_every_library_that_is_imported_is_declared() -> None:
         "pypandoc": "pypandoc_binary",
         "sqlalchemy": "sqlmodel",
         "markupsafe": "jinja2",
+        "docx": "python_docx",
+        "markdown_it": "markdown_it_py",
     }
     standard = importlib.import_module("sys").stdlib_module_names
     for path in MODULES:

@@ -122,7 +122,7 @@ def _drawing(brief: Brief) -> list[Block]:
     ]
     caption = " ".join(part for part in parts if part)
     alt = f"Forest plot. {describe_plot(plot)} The table of studies has the same figures."
-    return [Figure(forest_svg(plot), alt, prose(caption), forest_text(plot, 92))]
+    return [Figure(forest_svg(plot), alt, prose(caption), forest_text(plot, 78))]
 
 
 def _panels(brief: Brief) -> list[Block]:

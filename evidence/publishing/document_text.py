@@ -25,7 +25,7 @@ from evidence.publishing.mark import beam_text
 from evidence.publishing.templating import clean_text
 
 WIDTH = 78
-NARROWEST = 9  # columns narrower than this are told line by line instead
+NARROWEST = 11  # where columns would be narrower than this, rows are told line by line instead
 
 
 def write_text(document: Document) -> str:
@@ -46,8 +46,9 @@ def _say(text: Prose) -> str:
     return " ".join(clean_text("".join(parts)).split())
 
 
-def _wrap(text: str, width: int) -> list[str]:
-    return textwrap.wrap(text, max(width, 8), break_long_words=False, break_on_hyphens=False) or [""]
+def _wrap(text: str, width: int, *, anywhere: bool = False) -> list[str]:
+    """Lines of a width; words stay whole (addresses can be copied) unless they may be broken `anywhere`."""
+    return textwrap.wrap(text, max(width, 8), break_long_words=anywhere, break_on_hyphens=False) or [""]
 
 
 def _show(block: Block, width: int) -> str:
@@ -115,21 +116,19 @@ def _table(block: Table, width: int) -> str:
 
 
 def _widths(rows: list[list[str]], width: int) -> list[int] | None:
-    """Widths of columns that fit; None where the columns would be too narrow to read."""
-    needed = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
-    room = width - 2 * (len(needed) - 1)
-    if sum(needed) <= room:
-        return needed
-    short = [n if n <= NARROWEST else 0 for n in needed]
-    left = room - sum(short)
-    wide = [n for n in needed if n > NARROWEST]
-    if left < 14 * len(wide):
-        return None
-    return [n if n <= NARROWEST else max(14, left * n // sum(wide)) for n in needed]
+    """Widths of columns that fit, the widest narrowed first; None where they would be too narrow to read."""
+    room = width - 2 * (len(rows[0]) - 1)
+    sizes = [min(max(len(row[i]) for row in rows), room) for i in range(len(rows[0]))]
+    while sum(sizes) > room:
+        widest = max(range(len(sizes)), key=lambda i: sizes[i])
+        if sizes[widest] <= NARROWEST:
+            return None
+        sizes[widest] -= 1
+    return sizes
 
 
 def _set(row: list[str], widths: list[int], numeric: tuple[int, ...]) -> list[str]:
-    wrapped = [_wrap(text, w) for text, w in zip(row, widths, strict=True)]
+    wrapped = [_wrap(text, w, anywhere=True) for text, w in zip(row, widths, strict=True)]
     lines = []
     for index in range(max(map(len, wrapped))):
         cells = [lines_[index] if index < len(lines_) else "" for lines_ in wrapped]

@@ -17,11 +17,15 @@ PAPERS = ("a4", "letter")
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What to write: the format, on which paper where it is printed, and whether over a file that is there."""
+    """What to write: the format, on which paper where it is printed, and whether over a file that is there.
+
+    `name`: what it is remembered by; empty: the file that is written.
+    """
 
     format: str = "md"
     paper: str = "a4"
     replace: bool = False
+    name: str = ""
 
 
 def choose_format(

@@ -31,6 +31,7 @@ from evidence.publishing.document import (
     plain_text,
     settle_levels,
     strong,
+    walk,
 )
 from evidence.publishing.glyphs import breakable, showable
 from evidence.publishing.mark import mark_svg, mark_words
@@ -104,7 +105,7 @@ def as_data(document: Document, paper: str, size: float) -> dict[str, Any]:
     day = date.fromisoformat(document.made.date)
     running = " · ".join(filter(None, ["Invented data" if document.invented else "", document.title]))
     return {
-        "title": _text(document.title),
+        "title": _text(document.title).strip() or "Untitled",
         "author": _text(document.author) or "Steelyard",
         "language": document.language,
         "paper": PAPERS[paper],
@@ -115,8 +116,22 @@ def as_data(document: Document, paper: str, size: float) -> dict[str, Any]:
         "day": day.day,
         "running": _text(running if len(running) < 95 else running[:94] + "…"),
         "blocks": [_block(b) for b in (*document.opening, *settle_levels(document.blocks))],
+        "anchors": _anchors(document),
         "footing": [_text(line) for line in document.footing],
     }
+
+
+def _anchors(document: Document) -> list[str]:
+    """The places that can be linked to; a link to any other is set as text."""
+    found = [
+        b.anchor
+        for b in walk(document.blocks)
+        if isinstance(b, Heading) and _text(plain_text(b.text)).strip()
+    ]
+    found += [
+        anchor for b in walk(document.blocks) if isinstance(b, Items) for anchor in b.anchors[: len(b.items)]
+    ]
+    return [anchor for anchor in found if anchor]
 
 
 def _text(text: str) -> str:
@@ -146,6 +161,8 @@ def _blocks(blocks: tuple[Block, ...]) -> list[dict[str, Any]]:
 
 def _block(block: Block) -> dict[str, Any]:
     match block:
+        case Heading() if not _text(plain_text(block.text)).strip():  # the standard knows no empty heading
+            return {"kind": "paragraph", "role": "", "text": _prose(block.text)}
         case Heading():
             return {
                 "kind": "heading",
@@ -167,7 +184,7 @@ def _block(block: Block) -> dict[str, Any]:
             return {
                 "kind": "figure",
                 "svg": fix_svg(block.svg),
-                "alt": _text(block.alt),
+                "alt": _text(block.alt).strip() or "Figure",
                 "caption": _prose(block.caption),
             }
         case Columns():

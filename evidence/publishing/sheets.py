@@ -49,7 +49,7 @@ def write_xlsx(document: Document) -> bytes:
     assert about is not None
     about.title = "About"
     for line in (document.kicker, document.title, *_told(document)):
-        about.append([line])
+        about.append([clean_text(line)])
     about.column_dimensions["A"].width = 100
     names = {"about"}
     for found in _need_tables(document):
