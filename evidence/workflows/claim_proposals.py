@@ -44,7 +44,7 @@ def propose(
 
     Raises BadInput with the open questions where it cannot be stored.
     """
-    if not text.strip():
+    if not any(c.isalpha() for c in text):
         raise BadInput("There are no words to read.", hint='steelyard claim propose "A grows B more than C"')
     vocabulary = vocabulary_of(catalogue)
     proposal = propose_claim(text, vocabulary)

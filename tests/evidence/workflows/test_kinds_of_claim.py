@@ -297,7 +297,7 @@ def link(catalogue: Catalogue, key: str, stance: str, name: str) -> None:
                 said="what it says",
                 person="Sam",
                 at=catalogue.now(),
-            )  # fmt: skip
+            )
         )
 
 
