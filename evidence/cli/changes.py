@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from evidence.cli.frame import JSON_OPTION, acting_person, opened, say, show_json, table, tells_problems
+from evidence.cli.frame import JSON_OPTION, acting_person, opened, say, show_json, tells_problems
 
 if TYPE_CHECKING:
     from evidence.workflows.changes import ClaimChange
@@ -120,18 +120,20 @@ def uses(
     if not found:
         say("Nothing was published with it yet." if about else "Nothing was published yet.")
         return
-    states = {True: "holds", False: "NO LONGER HOLDS", None: "cannot be compared"}
-    rows = [
-        (
-            f"{u.at:%Y-%m-%d}", f"{u.kind} {u.name}", u.key,
-            "replaced by a later one" if u.replaced else states[u.holds], u.told,
-        )
-        for u in found
-    ]  # fmt: skip
-    say(table(rows, ("date", "published", "about", "state", "it said")))
     for use in found:
-        if use.holds is False and not use.replaced:
-            say(f"{use.kind} {use.name}, {use.key}: {'; '.join(m.text for m in use.moves) or use.now}")
+        tell_use(use)
+
+
+def tell_use(use: "UseLine") -> None:
+    """One thing published, in lines: what it told, and what of it moved."""
+    states = {True: "holds", False: "NO LONGER HOLDS", None: "cannot be compared"}
+    state = "replaced by a later one" if use.replaced else states[use.holds]
+    say(f"{use.at:%Y-%m-%d}  {use.kind} {use.name}, {use.key}: {state}")
+    if use.told:
+        say(f"  it said: {use.told}")
+    if use.holds is False and not use.replaced:
+        say(f"  now: {use.now}")
+        say(f"  moved: {', '.join(dict.fromkeys(str(m.kind) for m in use.moves)) or 'its wording'}")
 
 
 def register(app: typer.Typer) -> None:
