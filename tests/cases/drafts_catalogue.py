@@ -381,9 +381,6 @@ def store_appraisal(session: Any, claim: dict[str, Any], data: dict[str, Any], a
             high=high,
             metric=METRICS.get(pooled.get("unit", ""), None),
             k=pooled.get("k", 0),
-            body={
-                "studies": studies,
-                "wordings": {"short": claim["statement"] + ".", "plain": claim["statement"] + "."},
-            },
+            body={"studies": studies},
         )  # fmt: skip
     )

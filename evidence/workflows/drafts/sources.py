@@ -1,5 +1,6 @@
 """Checks on sources: none, unknown, not bearing, wrongly told, under a notice, read as abstract, counted twice."""
 
+import re
 from collections.abc import Iterator
 
 from evidence.appraisal.draft_cues import notice_words
@@ -141,6 +142,12 @@ def check_details(reading: Reading) -> Iterator[Draught]:
 
 
 def _as_written(said: str, record: KnownReference) -> str:
+    """The mention as the record has it: where only the year is wrong, only the year is changed."""
+    from references.folding import fold
+
+    first = record.authors[0].family if record.authors else None
+    if first and fold(said).startswith(fold(first)) and not re.search(r"(?: and | & |, )[A-Z]", said):
+        return re.sub(r"\b(?:19|20)\d\d[a-z]?\b", str(record.year), said)
     families = [a.family or a.literal or "" for a in record.authors]
     names = (
         families[0]

@@ -16,8 +16,8 @@ def suggest(claim: KnownClaim) -> tuple[Suggestion, ...]:
 
 def rewrite(reading: Reading, claim: KnownClaim) -> str | None:
     """The whole sentence in the short wording, with the marks of its citations and its tie kept."""
-    if not claim.wordings:
-        return None
+    if not claim.wordings or not reading.is_tied:
+        return None  # a claim that was only matched by words may be another than the one meant
     source = reading.draft.source[reading.sentence.start : reading.sentence.end]
     marks = re.findall(r"\[[^\[\]]*@[^\[\]]*\]", source)
     named = [m.text for m in reading.mentions if m.key and m.text in source]
