@@ -23,7 +23,9 @@ def make_application(site: Site, door: Door) -> ASGIApp:
     app = Starlette(
         routes=[
             *all_routes(),
-            Route("/static/document.css", FileResponse(str(published / "templates" / "page.css"))),
+            Route(
+                "/static/document.css", lambda asked: FileResponse(str(published / "templates" / "page.css"))
+            ),
             Mount("/static/fonts", StaticFiles(directory=str(published / "fonts"))),
             Mount("/static", StaticFiles(directory=str(files("evidence.web") / "static"))),
         ],

@@ -4,9 +4,20 @@ from collections.abc import Sequence
 
 from starlette.routing import BaseRoute
 
-from evidence.web.pages import claims, keeping, references, start, stating, studies, subjects, tables
+from evidence.web.pages import (
+    claims,
+    keeping,
+    references,
+    start,
+    stating,
+    studies,
+    subjects,
+    tables,
+    upkeep,
+    writing,
+)
 
-PAGES = (start, stating, claims, studies, tables, references, subjects, keeping)
+PAGES = (start, stating, claims, studies, tables, references, subjects, keeping, upkeep, writing)
 
 
 def all_routes() -> Sequence[BaseRoute]:

@@ -64,10 +64,15 @@ def weigh_bearing_claims(
     catalogue: Catalogue, programme: Programme, vocabulary: Vocabulary, who: str
 ) -> dict[str, Weighing]:
     """Every claim with one of the programme's exercises on either side, weighed on the catalogue as it stands."""
+    keys = claims_bearing(catalogue, programme, vocabulary)
+    return {key: weigh_and_keep(catalogue, key, who, vocabulary) for key in keys}
+
+
+def claims_bearing(catalogue: Catalogue, programme: Programme, vocabulary: Vocabulary) -> list[str]:
+    """The keys of every claim with one of the programme's exercises on either side."""
     done = {e for p in programme.picks if p.exercise for e in family(p.exercise, vocabulary)}
     with catalogue.reading() as session:
-        claims = list_claims(session, exercises=done)
-    return {claim.key: weigh_and_keep(catalogue, claim.key, who, vocabulary) for claim in claims}
+        return [claim.key for claim in list_claims(session, exercises=done)]
 
 
 def family(exercise: str, vocabulary: Vocabulary) -> tuple[str, ...]:

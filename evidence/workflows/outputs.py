@@ -44,6 +44,6 @@ def hand_out(
         return Output(short or write_as_text(document, wanted.format), None, tuple(notes))
     require_free(output, wanted.replace)
     write_bytes(output, short.encode("utf-8") if short else write_document(document, wanted))
-    place = str(output)
+    place = wanted.name or str(output)
     register_use(catalogue, kind, place, who, weighings=weighings, place=place, format=wanted.format)
     return Output("", output, tuple(notes))

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from sqlalchemy import func
+from sqlalchemy import func, or_
 from sqlmodel import Session, SQLModel, col, select
 
 from evidence.catalogue.tables import Claim, Condition, Draft, Outcome, Programme, Reference, Result, Study
@@ -61,3 +61,16 @@ def studies_with_exercise(session: Session, exercises: list[str], most: int) -> 
     return list(
         session.exec(select(Study).where(col(Study.id).in_(done)).order_by(col(Study.key)).limit(most))
     )
+
+
+def claims_with_words(session: Session, words: str, most: int) -> tuple[list[Claim], int]:
+    """Claims whose statement or key holds every word, and how many there are."""
+    conditions = [
+        or_(
+            func.lower(col(Claim.statement)).contains(word, autoescape=True),
+            func.lower(col(Claim.key)).contains(word, autoescape=True),
+        )
+        for word in words.replace("\x00", " ").lower().split()
+    ]
+    total = session.exec(select(func.count(col(Claim.id))).where(*conditions)).one()
+    return list(session.exec(select(Claim).where(*conditions).order_by(col(Claim.key)).limit(most))), total

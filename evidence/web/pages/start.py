@@ -9,18 +9,24 @@ from evidence.web.forms import read_form
 from evidence.web.rendering import go, show
 from evidence.web.site import site_of
 from evidence.workflows.browsing import recent_changes
+from evidence.workflows.changes import find_changes
 from evidence.workflows.claim_lists import list_claims
+from evidence.workflows.reviewing import find_due
 from evidence.workflows.upkeep import undo_change
 
 
 def start(request: Request) -> Response:
     """What moved, what is due, where to go."""
-    site = site_of(request)
+    catalogue = site_of(request).catalogue
+    claims = list_claims(catalogue)
     return show(
         request,
         "start.html",
-        claims=list_claims(site.catalogue)[:10],
-        changes=recent_changes(site.catalogue, 8),
+        claims=claims[:10],
+        total=len(claims),
+        changes=recent_changes(catalogue, 6),
+        moved=find_changes(catalogue, site_of(request).who),
+        due=find_due(catalogue).due,
     )
 
 

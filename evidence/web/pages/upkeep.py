@@ -1,0 +1,63 @@
+"""What moved, what is due, what to read next, and finding anything."""
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from evidence.errors import SteelyardError
+from evidence.web.forms import read_form
+from evidence.web.rendering import go, show
+from evidence.web.site import site_of
+from evidence.workflows.changes import find_changes
+from evidence.workflows.corrections import correction_notes
+from evidence.workflows.finding import find_anything
+from evidence.workflows.reading_list import list_reading
+from evidence.workflows.reviewing import find_due
+
+
+def changes(request: Request) -> Response:
+    """What moved since it was last seen, with what was published."""
+    site, since = site_of(request), request.query_params.get("since", "").strip()
+    problem = None
+    try:
+        found = find_changes(site.catalogue, site.who, since=since or None)
+    except SteelyardError as fault:
+        problem, found = fault, find_changes(site.catalogue, site.who)
+    notes = correction_notes(found)
+    return show(
+        request, "changes.html", status=422 if problem else 200, found=found, notes=notes, problem=problem
+    )
+
+
+async def seen(request: Request) -> Response:
+    """What moved was seen: the next list begins here."""
+    await read_form(request)
+    site = site_of(request)
+    await run_in_threadpool(lambda: find_changes(site.catalogue, site.who, seen=True))
+    return go(request, "/changes")
+
+
+def review(request: Request) -> Response:
+    """What is due for another look, and why."""
+    return show(request, "review.html", review=find_due(site_of(request).catalogue, coming=20))
+
+
+def reading(request: Request) -> Response:
+    """Which study would help most."""
+    return show(request, "reading_list.html", reading=list_reading(site_of(request).catalogue, 20))
+
+
+def find(request: Request) -> Response:
+    """Claims, studies, references, exercises and regions that hold the words."""
+    words = request.query_params.get("q", "")
+    return show(request, "find.html", words=words, found=find_anything(site_of(request).catalogue, words))
+
+
+routes = [
+    Route("/changes", changes),
+    Route("/changes", seen, methods=["POST"]),
+    Route("/review", review),
+    Route("/reading-list", reading),
+    Route("/find", find),
+]
