@@ -161,7 +161,7 @@ def pool(
     rho: float = typer.Option(
         None, "--rho", help="Correlation of sampling errors inside a study; 0.5 is assumed."
     ),
-    method: str = typer.Option("REML", "--method", help="REML, DL, PM, ML, EB, SJ, HE or HS."),
+    method: str = typer.Option("REML", "--method", help="REML, DL, PM, ML, EB, SJ, HE or HS; common."),
     as_json: bool = JSON_OPTION,
 ) -> None:
     """Pool the effects of a CSV; results of one study are pooled as nested (three levels, robust errors).

@@ -17,6 +17,18 @@ from evidence.statistics.effect import Assumption, Effect, Metric, derive, requi
 
 Floats = NDArray[np.float64]
 _TABLE = "Cochrane Handbook 6.4.1"
+_RATES = "Cochrane Handbook 6.7.1"  # number from memory
+# Name, sampling variance as a formula (a, b: with and without the event in A; c, d: in B), and its source.
+_SHOWN = {
+    "log_risk_ratio": ("log risk ratio", "1/a − 1/nA + 1/c − 1/nB", _TABLE),
+    "log_odds_ratio": ("log odds ratio", "1/a + 1/b + 1/c + 1/d", _TABLE),
+    "risk_difference": ("risk difference", "pA(1 − pA)/nA + pB(1 − pB)/nB", _TABLE),
+    "arcsine_difference": ("arcsine difference", "1/(4nA) + 1/(4nB)", "Rücker 2009"),
+    "peto_log_odds_ratio": ("log odds ratio (Peto)", "1/V, V hypergeometric", "Yusuf 1985"),
+    "log_rate_ratio": ("log rate ratio", "1/eventsA + 1/eventsB", _RATES),
+    "rate_difference": ("rate difference", "eventsA/timeA² + eventsB/timeB²", _RATES),
+    "root_rate_difference": ("root rate difference", "1/(4·timeA) + 1/(4·timeB)", _RATES),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,7 +203,8 @@ def _compare_events(measure: TableMeasure, metric: Metric, a: Events, b: Events,
     estimate, variance = measure_tables(
         measure, a.count, a.people, b.count, b.people, add=0.5 if mended else 0.0
     )
-    return _finish(metric, formula, float(estimate), float(variance), a, b, mended, a.people + b.people)
+    people = a.people + b.people
+    return _finish(measure, metric, formula, float(estimate), float(variance), a, b, mended, people)
 
 
 def _compare_rates(measure: RateMeasure, metric: Metric, a: Rate, b: Rate, formula: str) -> Effect:
@@ -203,10 +216,11 @@ def _compare_rates(measure: RateMeasure, metric: Metric, a: Rate, b: Rate, formu
         )
     mended = logs and 0 in (a.count, b.count)
     estimate, variance = measure_rates(measure, a.count, a.time, b.count, b.time, add=0.5 if mended else 0.0)
-    return _finish(metric, formula, float(estimate), float(variance), a, b, mended, None)
+    return _finish(measure, metric, formula, float(estimate), float(variance), a, b, mended, None)
 
 
 def _finish(
+    measure: TableMeasure | RateMeasure,
     metric: Metric,
     formula: str,
     estimate: float,
@@ -221,10 +235,11 @@ def _finish(
             "With no events (or only events) on both sides this difference has no usable variance.",
             hint="State the counts in words, with exact limits for each side.",
         )
+    name, spread, source = _SHOWN[measure.value]
     inputs: dict[str, float | str] = {"A": _show(a), "B": _show(b)}
     steps = (
-        derive("comparison of counts", formula, _TABLE, estimate, **inputs),
-        derive("sampling variance", "large-sample variance", _TABLE, variance),
+        derive(name, formula, source, estimate, **inputs),
+        derive("sampling variance", spread, source, variance),
     )
     mending = Assumption(
         "zero_cells", "One side had no event (or only events), so 1/2 was added to every cell.", 0.5

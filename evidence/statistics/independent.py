@@ -229,7 +229,7 @@ def _standardise(d: float, df: float, base: float, total: int, form: Variance, *
             derive("Cohen's d", "(meanA − meanB) / SDpooled", "Cohen 1988", d),
             derive("small-sample factor", _J, _HEDGES, factor, df=df),
             derive("Hedges' g", "J · d", _HEDGES, g),
-            derive("sampling variance", formula, source, value),
+            derive("sampling variance", formula.replace("base", "1/nA + 1/nB"), source, value),
         ),
     )
 

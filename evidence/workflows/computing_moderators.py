@@ -29,7 +29,7 @@ def pool_groups(table: PoolTable, asked: PoolQuestion) -> Worked:
         )
     if table.repeats and not asked.as_independent:
         return _regress_groups(table, heading, groups, asked)
-    got = compare_subgroups(table.estimates, table.variances, groups, tau2_method=asked.method)
+    got = compare_subgroups(table.estimates, table.variances, groups, tau2_method=asked.tau2_method)
     rows = tuple(
         (name, one.k, table.say(one.estimate, one.low, one.high))
         for name, one in zip(got.names, got.groups, strict=True)
@@ -108,7 +108,7 @@ def regress_table(table: PoolTable, asked: PoolQuestion) -> Worked:
         source = "Pustejovsky & Tipton 2022 (three-level, CR2)"
         joint = f"All moderators together: p {say_p(nested.test.p)}." if nested.test else ""
     else:
-        got = regress(table.estimates, table.variances, columns, tau2_method=asked.method)
+        got = regress(table.estimates, table.variances, columns, tau2_method=asked.tau2_method)
         coefficients, notes, left = got.coefficients, got.notes, got.tau2
         source = "Viechtbauer 2010; Knapp & Hartung 2003"
         joint = f"All moderators together: p {say_p(got.test.p)}." if got.test else ""

@@ -33,6 +33,11 @@ class PoolQuestion:
     rho: float | None = None
     method: str = "REML"
 
+    @property
+    def tau2_method(self) -> str | None:
+        """The estimator of tau²; None for the common-effect model."""
+        return None if self.method.casefold() == "common" else self.method
+
 
 @dataclass(frozen=True, slots=True)
 class PoolTable:

@@ -9,7 +9,8 @@ import numpy as np
 from evidence.errors import BadInput
 from evidence.statistics.dependent_pooling import DependentPooled, pool_dependent, vary_correlation
 from evidence.statistics.effect import derive
-from evidence.statistics.pooling import Pooled, pool
+from evidence.statistics.heterogeneity import Array
+from evidence.statistics.pooling import Pooled, common_effect, pool
 from evidence.statistics.sensitivity import leave_one_out
 from evidence.workflows.computing import Figure, Grid, Worked
 from evidence.workflows.computing_moderators import pool_groups, regress_table
@@ -50,7 +51,7 @@ def compute_pool(asked: PoolQuestion) -> Worked:
 
 def _pool_all(table: PoolTable, asked: PoolQuestion) -> Worked:
     y, v = np.array(table.estimates), np.array(table.variances)
-    plain = pool(y, v, tau2_method=asked.method)
+    plain = _pool_plainly(y, v, asked)
     nested = table.repeats and not asked.as_independent
     if nested:
         assert table.studies is not None
@@ -70,6 +71,10 @@ def _pool_all(table: PoolTable, asked: PoolQuestion) -> Worked:
     return worked
 
 
+def _pool_plainly(y: Array, v: Array, asked: PoolQuestion) -> Pooled:
+    return common_effect(y, v) if asked.tau2_method is None else pool(y, v, tau2_method=asked.tau2_method)
+
+
 def _tell_pooled(table: PoolTable, got: Pooled) -> Worked:
     figures = [_effect_figure(table, "pooled effect", got.estimate, got.low, got.high, got.se)]
     if got.prediction_low is not None and got.prediction_high is not None:
@@ -78,10 +83,9 @@ def _tell_pooled(table: PoolTable, got: Pooled) -> Worked:
         )
     tau_low = None if got.tau2_low is None else math.sqrt(got.tau2_low)
     tau_high = None if got.tau2_high is None else math.sqrt(got.tau2_high)
-    figures += [
-        Figure("spread between studies (tau)", got.tau, tau_low, tau_high),
-        Figure("I²", got.i2, unit="%"),
-    ]
+    if got.model == "random":
+        figures.append(Figure("spread between studies (tau)", got.tau, tau_low, tau_high))
+    figures.append(Figure("I²", got.i2, unit="%"))
     answer = (
         f"{_count(got.k, 'result', 'results')}: {table.say(got.estimate, got.low, got.high)}, p {say_p(got.p)}; "
         f"Q = {show_number(got.q)} on {got.q_df} df, p {say_p(got.q_p)}."
@@ -90,14 +94,11 @@ def _tell_pooled(table: PoolTable, got: Pooled) -> Worked:
     how = (
         f"{got.interval_method.replace('_', '-')}, {'normal' if got.df is None else f't with {got.df:g} df'}"
     )
+    common = got.tau2_method is None
+    reml = "maximum of the restricted likelihood" if got.tau2_method == "REML" else "estimator of that name"
     steps = (
-        derive(
-            f"tau² ({got.tau2_method})",
-            "maximum of the restricted likelihood" if got.tau2_method == "REML" else "estimator",
-            _REML,
-            got.tau2,
-        ),
-        derive("pooled effect", "Σw·y/Σw, w = 1/(v + tau²)", w, got.estimate),
+        *(() if common else (derive(f"tau² ({got.tau2_method})", reml, _REML, got.tau2),)),
+        derive("pooled effect", f"Σw·y/Σw, w = {'1/v' if common else '1/(v + tau²)'}", w, got.estimate),
         derive("standard error", how, _KH if "knapp" in got.interval_method else w, got.se),
     )
     rows = tuple(
@@ -164,7 +165,7 @@ def _leave_out(table: PoolTable, nested: bool, asked: PoolQuestion) -> Grid:
             one = pool_dependent(y[keep], v[keep], [s for s in table.studies if s != name], rho=asked.rho)
             rows.append((name, table.say(one.estimate, one.low, one.high)))
     else:
-        for label, each in zip(table.labels, leave_one_out(y, v, tau2_method=asked.method), strict=True):
+        for label, each in zip(table.labels, leave_one_out(y, v, tau2_method=asked.tau2_method), strict=True):
             rows.append((label, table.say(each.estimate, each.low, each.high)))
     return Grid("Leaving one out", ("without", "pooled effect"), tuple(rows))
 

@@ -84,7 +84,8 @@ def run_program(title: str, file: str, arguments: tuple[str, ...]) -> str:
     said = (
         done.stdout.strip() if done.returncode == 0 else "Not measured here: the program ended with an error."
     )
-    return f"## {title}\n\n`python tests/benchmarks/{' '.join((file, *arguments))}`\n\n```text\n{said}\n```"
+    command = f"`python tests/benchmarks/{' '.join((file, *arguments))}`, by the clock on the wall:"
+    return f"## {title}\n\n{command}\n\n```text\n{said}\n```"
 
 
 def main() -> None:

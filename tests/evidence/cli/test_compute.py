@@ -209,6 +209,17 @@ def test_groups_and_moderators_respect_the_nesting(steelyard, tmp_path: Path) ->
     assert "Pustejovsky & Tipton 2022 (three-level, CR2)" in year.text
 
 
+def test_a_published_pool_comes_out_of_the_calculator(steelyard) -> None:
+    """Liu & Latham 2009, physical function, 33 effects: published 0.14 [0.05, 0.22]; common effect recomputed."""
+    file = Path(__file__).parents[1] / "statistics" / "liu_latham_2009_physical_function_33.csv"
+    said = steelyard(
+        "compute", "pool", file, "--estimate", "y", "--variance", "v", "--method", "common", "--json"
+    )
+    pooled = figures(said.text)["pooled effect"]
+    assert [pooled[x] for x in ("value", "low", "high")] == pytest.approx([0.1352, 0.0504, 0.2200], abs=5e-5)
+    assert figures(said.text)["I²"]["value"] == pytest.approx(10.9, abs=0.05)
+
+
 def test_ratios_with_intervals_are_pooled_as_logarithms(steelyard, tmp_path: Path) -> None:
     rows = "study;rr;low;high\n[Invented] A;0,80;0,60;1,07\n[Invented] B;0,90;0,70;1,16\n[Invented] C;0,70;0,45;1,09\n"
     (tmp_path / "ratios.csv").write_text(rows, encoding="utf-8")
