@@ -13,7 +13,7 @@ from references.plain_style import format_plain
 from references.record import Name, Record
 from references.text import plain, to_html, to_markdown
 
-OUTPUTS = ("text", "html", "markdown")
+OUTPUTS = ("text", "html", "markdown", "tagged")
 
 
 def short_citation(record: Record, suffix: str = "") -> str:
@@ -67,7 +67,7 @@ def format_bibliography(
     """The bibliography entry by entry, in the order of the style. A record listed twice is one entry.
 
     `style`: "plain" (ours, needs nothing), a packaged CSL style by name, or the path of a `.csl` file.
-    `output`: "text", "html" or "markdown". Raises StyleProblem, ValueError.
+    `output`: "text", "html", "markdown", or "tagged" (text with CSL's few tags). Raises StyleProblem, ValueError.
     """
     if output not in OUTPUTS:
         raise ValueError(f"output must be one of {', '.join(OUTPUTS)}, not {output!r}")
@@ -79,7 +79,7 @@ def format_bibliography(
         from references.csl import format_entries
 
         lines = list(format_entries(listed, style))
-    convert = {"text": plain, "html": to_html, "markdown": to_markdown}[output]
+    convert = {"text": plain, "html": to_html, "markdown": to_markdown, "tagged": str}[output]
     return tuple(convert(line) for line in lines)
 
 

@@ -57,9 +57,9 @@ def list_(
         asked = words or year or state or author
         say("No reference fits." if asked else "No reference yet: steelyard refs add FILE.bib")
         return
-    rows = [(r.key, r.short, r.title[:70], r.state) for r in page.lines]
+    rows = [(r.key, r.short[:40], r.state, r.title[:70]) for r in page.lines]
     if rows:
-        say(table(rows, ("key", "short", "title", "state")))
+        say(table(rows, ("key", "short", "state", "title")))
     last = start + len(rows) - 1
     if len(rows) < page.total:
         shown = f"{start} to {last}" if rows else "none"

@@ -14,6 +14,7 @@ from evidence.cli.frame import (
     tells_problems,
     warn,
 )
+from evidence.cli.refs_add import count
 
 
 @tells_problems
@@ -25,12 +26,12 @@ def cite(
         help="plain, ama, apa, jscr, vancouver, or a .csl file; all but plain need pandoc.",
     ),
     form: str = typer.Option(
-        None, "--as", metavar="FORM", help="text, html or markdown; else by --to's ending."
+        None, "--as", metavar="FORM", help="text, html, markdown, docx or pdf; else by --to's ending."
     ),
     at: list[str] = typer.Option([], "--at", metavar="KEY=PLACE", help="A place in one: lehman2004='p. 3'."),
     in_text: bool = typer.Option(False, "--in-text", help="One citation for running text, not the list."),
     to: Path = typer.Option(
-        None, "--to", metavar="FILE", help="Write the list to a file: .txt, .html or .md."
+        None, "--to", metavar="FILE", help="Write the list to a file: .txt, .html, .md, .docx or .pdf."
     ),
     replace: bool = REPLACE_OPTION,
     as_json: bool = JSON_OPTION,
@@ -53,7 +54,7 @@ def cite(
     if as_json:
         show_json(cited)
     elif to is not None:
-        say(f"Wrote {to}: {len(cited.entries)} reference(s), style {style}.")
+        say(f"Wrote {to}: {count(len(cited.entries), 'reference')}, style {style}.")
     elif in_text:
         say(cited.in_text)
     else:
@@ -95,7 +96,7 @@ def write(
     if as_json:
         show_json(written)
         return
-    say(f"Wrote {written.file}: {written.references} reference(s) ({written.format}).")
+    say(f"Wrote {written.file}: {count(written.references, 'reference')} ({written.format}).")
     if written.left_out:
         say(
             f"{len(written.left_out)} without DOI, PMID or PMCID are not in it: {', '.join(written.left_out)}"

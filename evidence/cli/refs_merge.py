@@ -65,17 +65,37 @@ def merge(
 
 @tells_problems
 def apart(
-    one: str = typer.Argument(..., help="Key of a reference."),
-    other: str = typer.Argument(..., help="Key of another one."),
+    one: str = typer.Argument(None, help="Key of a reference."),
+    other: str = typer.Argument(None, help="Key of another one."),
     why: str = typer.Option("", "--why", help="The reason, for later readers."),
+    show_list: bool = typer.Option(False, "--list", help="Show every pair that was set apart."),
+    back: bool = typer.Option(
+        False, "--take-back", help="Forget the decision: the pair may be proposed again."
+    ),
     as_json: bool = JSON_OPTION,
 ) -> None:
     """Remember that two references are two works: the pair is not proposed again.
 
     Example: steelyard refs apart KEY KEY --why "two samples"
     """
-    from evidence.workflows.merging import set_apart
+    from evidence.errors import BadInput
+    from evidence.workflows.merging import list_apart, put_together, set_apart
 
+    if show_list:
+        pairs = list_apart(opened())
+        if as_json:
+            show_json(pairs)
+            return
+        for pair in pairs:
+            say(f"{pair.a}  {pair.b}: {pair.said}")
+        say("steelyard refs apart KEY KEY --take-back forgets one." if pairs else "No pair was set apart.")
+        return
+    if not one or not other:
+        raise BadInput("two keys are needed", hint="steelyard refs apart KEY KEY, or --list.")
+    if back:
+        put_together(opened(), one, other, acting_person())
+        say(f"{one} and {other} may be proposed as one work again.")
+        return
     new = set_apart(opened(), one, other, acting_person(), why)
     if as_json:
         show_json({"keys": sorted((one, other)), "apart": True, "new": new})

@@ -37,6 +37,15 @@ def keep_apart(session: ChangingSession, pair: Pair, said: str) -> bool:
     return True
 
 
+def take_back(session: ChangingSession, pair: Pair) -> bool:
+    """Forget that two references were set apart; False where they were not."""
+    if pair not in pairs_apart(settings(session)):
+        return False
+    session.delete(by_key(session, Setting, setting_of(pair), "setting"))
+    session.flush()
+    return True
+
+
 def carry_over(session: ChangingSession, gone: str, kept: str) -> None:
     """After `gone` was merged into `kept`: what was set apart from the one is set apart from the other."""
     for pair, said in pairs_apart(settings(session)).items():

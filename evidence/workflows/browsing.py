@@ -30,6 +30,7 @@ from evidence.catalogue.queries.judgement import links_of_claim, ratings_of_stud
 from evidence.catalogue.tables import Appraisal, Claim, Result
 from evidence.workflows.contributions import name_study
 from evidence.workflows.gathering import as_record
+from evidence.workflows.joining import joined_of
 from evidence.workflows.judgement_told import tell_bias
 from evidence.workflows.linked_sources import read_links
 from evidence.workflows.opening import vocabulary_of
@@ -107,6 +108,8 @@ def show_reference(catalogue: Catalogue, key: str) -> ReferenceShown:
     fields = tuple(
         (name, str(value)) for name, value in row.csl.items() if isinstance(value, str | int | float)
     )
+    origins = joined_of(record)["origins"]
+    fields += tuple((f"{name} is from", ", ".join(keys)) for name, keys in origins.items() if keys != [key])
     full = format_bibliography([record], style="plain")[0]
     return ReferenceShown(row.key, full, fields, state_of(row), tuple(s.key for s in studies), row.source)
 

@@ -1,5 +1,6 @@
 """Citing: stored references as bibliographies, short forms and citations in running text."""
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -7,13 +8,17 @@ from pathlib import Path
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import reference_by_key
 from evidence.errors import BadInput
+from evidence.publishing.document import Document, Items, Paragraph, Prose, Span
+from evidence.publishing.sources import Made
 from evidence.workflows.gathering import as_record
 from references.citing import format_bibliography, inline, label_records
+from references.csl import Cited, format_document, is_long
 from references.record import Record
 from references.text import plain, to_html, to_markdown
 
-OUTPUTS = ("text", "html", "markdown")
-ENDINGS = {".html": "html", ".htm": "html", ".md": "markdown", ".txt": "text"}
+OUTPUTS = ("text", "html", "markdown", "docx", "pdf")
+FILES_ONLY = ("docx", "pdf")
+ENDINGS = {".html": "html", ".htm": "html", ".md": "markdown", ".txt": "text", ".docx": "docx", ".pdf": "pdf"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +34,7 @@ class Citations:
     """A bibliography entry by entry in the order of the style, with one citation of all for running text.
 
     `labels`: the short form of each reference, for captions and tables. `warnings`: notices on what is cited, and
-    lists that take long.
+    lists that take long. `tagged`: the entries with CSL's few tags (`<i>`, `<sub>`, ...), for files with layout.
     """
 
     style: str
@@ -38,6 +43,7 @@ class Citations:
     in_text: str
     entries: tuple[str, ...]
     warnings: tuple[str, ...]
+    tagged: tuple[str, ...]
 
 
 def cite(
@@ -61,34 +67,41 @@ def cite(
         rows = [reference_by_key(session, key) for key in dict.fromkeys(keys)]
     records = [as_record(row) for row in rows]
     labels = label_records(records)
-    in_text, entries = format_citations(records, style, output, at)
     warnings = [f"{row.key} is marked as {row.notice}" for row in rows if row.notice]
+    in_text, tagged = format_citations(records, style, at)
+    if style != "plain" and is_long(records):
+        warnings.append(
+            f"a list of {len(records)} references takes long in the style {style}; plain is quick"
+        )
+    convert = {"html": to_html, "markdown": to_markdown}.get(output, plain)
     return Citations(
         style,
         output,
         tuple(Label(key, label) for key, label in labels.items()),
-        in_text,
-        entries,
+        convert(in_text),
+        tuple(map(convert, tagged)),
         tuple(warnings),
+        tagged,
     )
 
 
 def format_citations(
-    records: Sequence[Record], style: str, output: str, places: Mapping[str, str]
+    records: Sequence[Record], style: str, places: Mapping[str, str]
 ) -> tuple[str, tuple[str, ...]]:
-    """One citation of all records in running text, and the bibliography entry by entry."""
-    convert = {"text": plain, "html": to_html, "markdown": to_markdown}[output]
+    """One citation of all records in running text, and the bibliography entry by entry, with CSL's tags."""
     if style == "plain":
-        return convert(inline(records, locators=places)), format_bibliography(records, style, output)
-    from references.csl import Cited, format_document
-
+        return inline(records, locators=places), format_bibliography(records, style, "tagged")
     made = format_document([[Cited(record, places.get(record.key)) for record in records]], style)
-    return convert(made.citations[0]), tuple(map(convert, made.bibliography))
+    return made.citations[0], made.bibliography
 
 
 def choose_output(named: str | None, path: Path | None) -> str:
     """The form of a citation: as named, else by the file's ending, else text. Raises BadInput."""
     if named is not None:
+        if named.lower() in FILES_ONLY and path is None:
+            raise BadInput(
+                f"a .{named.lower()} file cannot be shown on the screen", hint="Name a file with --to."
+            )
         return named.lower()
     if path is None:
         return "text"
@@ -101,18 +114,54 @@ def choose_output(named: str | None, path: Path | None) -> str:
     return ENDINGS[path.suffix.lower()]
 
 
-def write_citations(path: Path, citations: Citations) -> None:
+def write_citations(catalogue: Catalogue, path: Path, citations: Citations) -> None:
     """Write the bibliography as a file of its form."""
-    from evidence.workflows.documents import write_text
+    from evidence.workflows.documents import made_from, write_bytes, write_text
 
-    write_text(path, lay_out(citations))
+    if citations.output in FILES_ONLY:
+        from evidence.publishing.formats import Wanted, write_document
+
+        document = as_document(citations, made_from(catalogue))
+        write_bytes(path, write_document(document, Wanted(citations.output)))
+    else:
+        write_text(path, lay_out(citations))
+
+
+def as_document(citations: Citations, made: Made) -> Document:
+    """The bibliography as a document with layout."""
+    entries = tuple((Paragraph(read_spans(entry)),) for entry in citations.tagged)
+    invented = any("[Invented]" in entry for entry in citations.tagged)
+    return Document(title="References", blocks=(Items(entries),), made=made, invented=invented, closing=())
+
+
+def read_spans(tagged: str) -> Prose:
+    """Text with CSL's tags as spans: italics and bold kept, digits raised and lowered, small capitals as they are."""
+    spans: list[Span] = []
+    manner: list[str] = []
+    for piece in _TAG.split(tagged):
+        tag = _TAG.fullmatch(piece)
+        if tag is None:
+            shifted = piece.translate(_SHIFTED.get(manner[-1] if manner else "", {}))
+            spans.append(Span(shifted, strong="b" in manner, emphasis="i" in manner))
+        elif piece.startswith("</"):
+            del manner[-1:]
+        else:
+            manner.append(piece[1:-1].split()[0].casefold())
+    return tuple(span for span in spans if span.text)
+
+
+_TAG = re.compile(r"(</?(?:i|b|sub|sup|sc|span)(?:\s[^<>]*)?>)", re.IGNORECASE)
+_SHIFTED = {
+    "sub": str.maketrans("0123456789+-=()", "₀₁₂₃₄₅₆₇₈₉₊₋₌₍₎"),
+    "sup": str.maketrans("0123456789+-=()", "⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻⁼⁽⁾"),
+}
 
 
 def publish_citations(catalogue: Catalogue, path: Path, citations: Citations, who: str) -> None:
     """Write the bibliography and remember that its references went out, so that a notice on one can list it."""
     from evidence.workflows.uses import register_use
 
-    write_citations(path, citations)
+    write_citations(catalogue, path, citations)
     with catalogue.reading() as session:
         rows = [reference_by_key(session, label.key) for label in citations.labels]
     place = str(path)

@@ -6,14 +6,16 @@ from datetime import datetime
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import (
     all_references,
+    citations_of,
     reference_by_key,
+    settings,
     studies_of_reference,
     study_rows_of,
 )
 from evidence.catalogue.recording import ChangingSession
 from evidence.catalogue.tables import Reference
 from evidence.errors import BadInput, NotFound
-from evidence.workflows.apart import carry_over, keep_apart
+from evidence.workflows.apart import carry_over, keep_apart, pairs_apart, take_back
 from evidence.workflows.gathering import as_record, update_row
 from evidence.workflows.joining import OTHER_KEYS, Difference, join_records, joined_of
 from evidence.workflows.notice_log import carry_notices
@@ -52,6 +54,7 @@ def merge_references(
         merged = join_records(a, b, force=force)
         before = len(joined_of(a)["set_aside"]) + len(joined_of(b)["set_aside"])
         moved = move_links(session, row, other)
+        move_citations(session, row, other)
         carry_over(session, gone, kept)
         carry_notices(session, gone, kept)
         take_over_states(row, other)
@@ -113,6 +116,24 @@ def move_links(session: ChangingSession, row: Reference, other: Reference) -> tu
     return tuple(rows.study.key for rows in studies)
 
 
+def move_citations(session: ChangingSession, row: Reference, other: Reference) -> None:
+    """Lead claims that one reference backs, and what went out of it, to another."""
+    assert row.id is not None
+    links, uses = citations_of(session, other)
+    places = {(link.claim_id, link.locator) for link in citations_of(session, row)[0]}
+    for link in links:
+        number, locator = 1, link.locator
+        while (link.claim_id, locator) in places:  # both sources back one claim: each keeps what it says
+            number += 1
+            locator = f"{link.locator} ({number})".strip()
+        places.add((link.claim_id, locator))
+        link.locator = locator
+        link.reference_id = row.id
+    for use in uses:
+        use.reference_id = row.id
+    session.flush()
+
+
 def take_over_states(row: Reference, other: Reference) -> None:
     """How far the work was read, and the gravest notice known of it."""
     row.reading_state = max(row.reading_state, other.reading_state, key=READING_STATES.index)
@@ -142,6 +163,33 @@ def set_apart(catalogue: Catalogue, one: str, other: str, who: str, why: str = "
         if not {one, other} & set(known):
             raise NotFound(f"neither {one!r} nor {other!r} is a reference of its own")
         return keep_apart(session, frozenset((one, other)), tell_decision(who, catalogue.now(), why))
+
+
+@dataclass(frozen=True, slots=True)
+class PairApart:
+    """Two references that a person set apart. `said`: who, when and why."""
+
+    a: str
+    b: str
+    said: str
+
+
+def list_apart(catalogue: Catalogue) -> tuple[PairApart, ...]:
+    """Every pair that was set apart, by key."""
+    with catalogue.reading() as session:
+        kept = pairs_apart(settings(session))
+    pairs = sorted((tuple(sorted(pair)), said) for pair, said in kept.items())
+    return tuple(PairApart(pair[0], pair[-1], said) for pair, said in pairs)
+
+
+def put_together(catalogue: Catalogue, one: str, other: str, who: str) -> None:
+    """Take back that two references were set apart: the pair may be proposed again. Raises NotFound."""
+    require_two(one, other)
+    with catalogue.changing(who, f"refs apart {one} {other} --take-back") as session:
+        if not take_back(session, frozenset((one, other))):
+            raise NotFound(
+                f"{one!r} and {other!r} were not set apart", hint="`steelyard refs apart --list` shows pairs."
+            )
 
 
 def tell_decision(who: str, at: datetime, why: str) -> str:

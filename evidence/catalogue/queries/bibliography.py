@@ -121,6 +121,13 @@ def linked_claims(session: Session, references: Sequence[int]) -> set[int]:
     return set(session.exec(wanted))
 
 
+def citations_of(session: Session, reference: Reference) -> tuple[list[ClaimLink], list[Use]]:
+    """Links of a reference to claims, and the uses that tell of it."""
+    links = select(ClaimLink).where(ClaimLink.reference_id == reference.id).order_by(col(ClaimLink.id))
+    uses = select(Use).where(Use.reference_id == reference.id).order_by(col(Use.id))
+    return list(session.exec(links)), list(session.exec(uses))
+
+
 def uses_touching(
     session: Session, claims: Collection[int], references: Collection[int]
 ) -> tuple[list[str], list[Use]]:

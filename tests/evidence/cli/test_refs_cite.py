@@ -137,3 +137,31 @@ def test_references_that_a_list_of_identifiers_cannot_hold_are_named(steelyard: 
     done = steelyard("refs", "write", tmp_path / "ids.txt")
     assert "thick" in done.text
     assert (tmp_path / "ids.txt").read_text("utf-8") == "10.5555/inv.9\n"
+
+
+def test_a_list_is_written_as_a_word_processor_file_and_as_pdf(stocked: Run, tmp_path: Path) -> None:
+    import docx
+
+    key = json.loads(stocked("refs", "list", "--json").text)[0]["key"]
+    for name in ("list.docx", "list.pdf"):
+        done = stocked("refs", "cite", key, "--to", tmp_path / name)
+        assert done.status == 0, done.text
+        assert f"Wrote {tmp_path / name}: 1 reference, style plain." in done.text
+    words = " ".join(paragraph.text for paragraph in docx.Document(str(tmp_path / "list.docx")).paragraphs)
+    assert "[Invented]" in words
+    assert (tmp_path / "list.pdf").read_bytes().startswith(b"%PDF-")
+    assert stocked("refs", "cite", key, "--as", "pdf").status == 2  # a file is needed
+
+
+def test_spans_keep_italics_and_lowered_digits() -> None:
+    from evidence.workflows.citing import read_spans
+
+    spans = read_spans("VO<sub>2</sub> of <i>Panax <b>x</b></i> & <more")
+    assert [(span.text, span.emphasis, span.strong) for span in spans] == [  # type: ignore[union-attr]
+        ("VO", False, False),
+        ("₂", False, False),
+        (" of ", False, False),
+        ("Panax ", True, False),
+        ("x", True, True),
+        (" & <more", False, False),
+    ]
