@@ -93,6 +93,9 @@ def _is_practice(text: str) -> bool:
 
 def _read_association(reading: Reading, word: str) -> Reading:
     cues = load_cues()
+    if negated := find_phrase(reading.text, cues["negations"]):
+        how = "says that they do not go together: state the association that you doubt, and weigh it"
+        return replace(reading, direction_text=f"{negated} {word}", direction_how=how)
     if found := find_phrase(reading.text, cues["association_less"]):
         return replace(reading, direction=Direction.LESS, direction_text=found)
     if find_phrase(word, cues["association_sign"]):

@@ -23,6 +23,7 @@ NEED_OUTCOME = ("comparison", "sameness", "superlative", "trend", "level", "asso
 def propose_claim(text: str, vocabulary: Vocabulary) -> Proposal:
     """Read one sentence as a claim. Never raises: what cannot be read is asked."""
     sentence = " ".join(text.split()).rstrip(".!")
+    sentence = re.sub(r"\s>\s", " beats ", sentence)
     mentions = find_mentions(sentence, vocabulary)
     reading = choose_kind(sentence, mentions, vocabulary)
     parts: list[Part] = [*read_sides(reading, vocabulary), *_read_region(reading), *_read_outcome(reading)]
@@ -53,9 +54,8 @@ def _read_region(reading: Reading) -> list[Part]:
     part = part_of("region", found[0].text, found[0].found)
     if len({m.id for m in found}) > 1:
         others = ", ".join(m.text for m in found[1:])
-        part = replace(
-            part, state="unsure", how=f"the first region named; {others} would be a claim of its own"
-        )
+        how = f"the first region named; {others} would be a claim of its own"
+        part = replace(part, state="asked" if part.state == "asked" else "unsure", how=how)
     if reading.kind == "practice" and part.state == "asked":
         part = replace(part, state="unsure")
     return [part]
