@@ -4,8 +4,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlmodel import SQLModel
-
 from evidence.catalogue.queries.judgement import exclusions_of_study, ratings_of_study
 from evidence.catalogue.recording import ChangingSession
 from evidence.catalogue.tables import Exclusion, Rating, Result, Study
@@ -34,7 +32,7 @@ def what_was_decided(session: ChangingSession, study: Study, results: Sequence[R
     )
 
 
-def without_numbers(row: SQLModel) -> dict[str, Any]:
+def without_numbers(row: Rating | Exclusion) -> dict[str, Any]:
     """A row's columns but its own number and that of its study."""
     return row.model_dump(exclude={"id", "study_id"})
 

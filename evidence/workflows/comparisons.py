@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from evidence.appraisal.body import Body, Contribution
-from evidence.appraisal.confidence import Confidence, rate
+from evidence.appraisal.confidence import Confidence
 from evidence.appraisal.designs import split_by_start
 from evidence.appraisal.kinds import find_kind
 from evidence.appraisal.metrics import format_value, show_value
@@ -83,7 +83,7 @@ def weigh_comparison(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
     verdict = told_as_stand_in(against_size(in_kind_words(found, claim), claim), claim, construct, vocabulary)
     linked = read_links(inputs.links, rows, [s.rows.study.key for s in studies])
     proposed = propose(claim, body, linked, vocabulary)
-    parts = rate_by_design(claim, studies, body, scale, construct)
+    parts = rate_by_design(claim, studies, body, scale, construct, vocabulary)
     if parts:
         proposed = tell_mixed_start(proposed, parts)
     confidence = settle(proposed, inputs.chosen)
@@ -163,7 +163,12 @@ def against_size(verdict: Verdict, claim: Claim) -> Verdict:
 
 
 def rate_by_design(
-    claim: Claim, studies: Sequence[StudyEvidence], body: Body, scale: str, construct: str
+    claim: Claim,
+    studies: Sequence[StudyEvidence],
+    body: Body,
+    scale: str,
+    construct: str,
+    vocabulary: Vocabulary,
 ) -> tuple[DesignPart, ...]:
     """Randomised and other studies by themselves, where both are there (confidence.md 1.1: rate each, show both)."""
     groups = split_by_start(body, NRS_START)
@@ -178,7 +183,9 @@ def rate_by_design(
             "randomised" if all(randomised) else "partly randomised" if any(randomised) else "not randomised"
         )
         verdict = in_kind_words(judge(part), claim)
-        parts.append(DesignPart(f"{name}, starting {level}", len(group), verdict, rate(part)))
+        parts.append(
+            DesignPart(f"{name}, starting {level}", len(group), verdict, propose(claim, part, (), vocabulary))
+        )
     return tuple(parts)
 
 
