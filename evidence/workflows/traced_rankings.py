@@ -57,6 +57,12 @@ def asked_of(use: Use) -> Asked:
     )
 
 
+def told_then(use: Use) -> str:
+    """The order as the ranking told it when it was written."""
+    order = use.body.get("order") or use.told
+    return order if isinstance(order, str) else ", ".join(order)
+
+
 def follow_ranking(
     catalogue: Catalogue, use: Use, asked: Asked, rows: StudyRows, result: Result, vocabulary: Vocabulary
 ) -> RankingFed:
@@ -80,7 +86,7 @@ def follow_ranking(
         vocabulary.regions[asked.region].name,
         vocabulary.constructs[asked.construct].name,
         use.at.date().isoformat(),
-        use.told,
+        told_then(use),
         enters,
         reason,
     )
