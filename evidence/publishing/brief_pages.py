@@ -111,7 +111,10 @@ def answer(brief: Brief) -> Columns:
 
 def _drawing(brief: Brief) -> list[Block]:
     if not brief.studies:
-        return [] if brief.panels else [paragraph("No study in the catalogue bears on this claim.")]
+        bare = brief.panels or not brief.graded
+        return [] if bare else [paragraph("No study in the catalogue bears on this claim.")]
+    if brief.panels and all(study.estimate is None for study in brief.studies):
+        return []  # studies of a ranking have no figure of their own; the ranking stands above
     plot = brief_forest(brief)
     bar = "the pooled estimate" if brief.verdict.k > 1 else "the one estimate"
     parts = [

@@ -121,6 +121,7 @@ class Brief:
     notes: tuple[str, ...] = ()
     panels: tuple[Panel, ...] = ()  # what this kind of claim has to show besides its studies
     graded: bool = True  # False: an opinion, of which no confidence is rated
+    against: str = ""  # what speaks against it, where no study's own figure can; empty: told from the studies
 
 
 def brief_forest(brief: Brief) -> ForestPlot:
@@ -164,6 +165,8 @@ def points_against(brief: Brief, study: StudyEntry) -> bool:
 
 def tell_contradiction(brief: Brief) -> str:
     """One sentence on what speaks against the claim; never left out."""
+    if brief.against:
+        return brief.against
     against = contradicting(brief)
     with_figure = sum(s.estimate is not None for s in brief.studies)
     if not with_figure:

@@ -2,13 +2,14 @@
 
 from pathlib import Path
 
+from evidence.appraisal.verdict import VerdictKind
 from evidence.catalogue import Catalogue
 from evidence.catalogue.tables import Claim, Condition, Result
 from evidence.publishing.briefs import Assumption, Brief, GridRow, LeftOut, PrintedFigure, StudyEntry
 from evidence.publishing.formats import Wanted, choose_format
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction, Spread, Statistic
-from evidence.workflows.claims_in_words import name_exercise, name_people
+from evidence.workflows.claims_in_words import SIDES, capital, name_exercise, name_people
 from evidence.workflows.contributions import StudyEvidence, figures_used
 from evidence.workflows.documents import format_sources, list_sources, made_from
 from evidence.workflows.opening import vocabulary_of
@@ -41,6 +42,9 @@ def make_brief(catalogue: Catalogue, weighing: Weighing) -> Brief:
     if pooled and pooled.prediction_low is not None and pooled.prediction_high is not None:
         prediction = (pooled.prediction_low, pooled.prediction_high)
     entries = zip(weighing.studies, weighing.contributions, strict=True)
+    less, more = SIDES.get(claim.kind, (f"more with {comparator}", f"more with {exercise}"))
+    if claim.comparator is None and claim.kind not in SIDES and not claim.comparator_details:
+        less, more = f"less with {exercise}", f"more with {exercise}"
     return Brief(
         key=claim.key,
         statement=weighing.statement,
@@ -51,8 +55,9 @@ def make_brief(catalogue: Catalogue, weighing: Weighing) -> Brief:
         made=made_from(catalogue),
         studies=tuple(study_entry(evidence, contribution, vocabulary) for evidence, contribution in entries),
         left_out=tuple(LeftOut(item.label, f"{item.reason} ({item.by})") for item in weighing.left_out),
-        more=f"more with {exercise}",
-        less=f"more with {comparator}",
+        more=more,
+        less=less,
+        against=tell_against(weighing),
         pooling=tell_pooling(weighing),
         prediction=prediction,
         assumptions=tell_assumptions(weighing),
@@ -66,6 +71,20 @@ def make_brief(catalogue: Catalogue, weighing: Weighing) -> Brief:
         panels=weighing.panels,
         graded=weighing.graded,
     )
+
+
+def tell_against(weighing: Weighing) -> str:
+    """What speaks against a claim that no study's own figure can contradict; empty: the studies' figures tell it."""
+    if weighing.claim.kind == "superlative":
+        if weighing.verdict.kind is VerdictKind.SUPPORTED:
+            return "None of the exercises compared is level with it or above it; others were not compared."
+        return f"{capital(weighing.verdict.text)}. {weighing.verdict.sentence}"
+    if weighing.kind.evidence == "results":
+        return ""
+    against = [row for p in weighing.panels for row in p.rows if {"against", "mixed"} & set(row)]
+    if against:
+        return "; ".join(": ".join((row[0], row[-1])) for row in against) + "."
+    return "No source that speaks against it is linked; that is no proof that there is none."
 
 
 def people_of_claim(claim: Claim, vocabulary: Vocabulary) -> str:

@@ -11,6 +11,12 @@ if TYPE_CHECKING:
     from evidence.workflows.contributions import StudyEvidence
 
 LINKS = {"more": "more than", "less": "less than", "same": "as much as", "differs": "differently from"}
+# What lies on either side of no effect in a figure: (left, right), for kinds that are no comparison of two.
+SIDES = {
+    "trend": ("falls with more of it", "rises with more of it"),
+    "level": ("below the line", "above the line"),
+    "association": ("more goes with less", "more goes with more"),
+}
 UNITS = {"deg": "degrees", "cm": "cm", "percent": "%", "1rm": "% of 1RM", "s": "seconds", "kg": "kg"}
 VERBS = {"activation": "activates", "hypertrophy": "grows", "strength": "strengthens"}
 

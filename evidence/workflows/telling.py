@@ -6,15 +6,11 @@ from evidence.appraisal.confidence import DomainRating, format_levels
 from evidence.appraisal.metrics import find_metric, format_interval, format_value
 from evidence.publishing.figures import ForestPlot, ForestRow, ForestSummary
 from evidence.publishing.panels import panel_text
+from evidence.workflows.claims_in_words import SIDES
 from evidence.workflows.weighing import Weighing
 
 WIDTH = 80
-SIDES = {
-    "comparison": ("less with the exercise", "more with the exercise"),
-    "trend": ("falls with more of it", "rises with more of it"),
-    "level": ("below the line", "above the line"),
-    "association": ("more goes with less", "more goes with more"),
-}
+TWO_SIDED = ("less with the exercise", "more with the exercise")
 GRID_OF = {"within people": "within people", "results of one study": "between results of one study"}
 
 
@@ -40,8 +36,8 @@ def forest_of(weighing: Weighing, figure_id: str = "forest") -> ForestPlot:
         metric=find_metric(weighing.scale),
         rows=rows,
         summary=summary,
-        less=SIDES.get(weighing.claim.kind, SIDES["comparison"])[0],
-        more=SIDES.get(weighing.claim.kind, SIDES["comparison"])[1],
+        less=SIDES.get(weighing.claim.kind, TWO_SIDED)[0],
+        more=SIDES.get(weighing.claim.kind, TWO_SIDED)[1],
         margin=weighing.claim.margin,
         figure_id=figure_id,
     )

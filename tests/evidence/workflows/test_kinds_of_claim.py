@@ -17,6 +17,8 @@ from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import claim_by_key, list_claims
 from evidence.catalogue.tables import ClaimLink, Correlation, Reference, Result, Study
 from evidence.errors import BadInput
+from evidence.publishing.brief_pages import brief_markdown
+from evidence.workflows.briefing import make_brief
 from evidence.workflows.claim_terms import ALLOWED, Terms
 from evidence.workflows.claiming import Statement, leave_study_out, state_claim
 from evidence.workflows.evaluating import EVALUATORS
@@ -480,3 +482,24 @@ def test_bands_meet_without_a_gap() -> None:
     bands = [find_band("activation", name) for name in names]
     assert all(a.high == b.low for a, b in pairwise(bands))
     assert bands[-1].high is None
+
+
+@pytest.mark.parametrize("kind", sorted(load_kinds()))
+def test_a_brief_can_be_made_of_any_kind(catalogue: Catalogue, tmp_path: Path, kind: str) -> None:
+    add(catalogue, tmp_path, "one", FOUR, cells='["80 (10)", "60 (10)", "50 (10)"]')
+    key = state_any(catalogue, kind)
+    text = brief_markdown(make_brief(catalogue, weigh(catalogue, key)))
+    assert "What speaks against it" in text
+    assert "more with training" not in text
+    if kind == "practice":
+        assert "not evidence" in text
+
+
+def test_a_brief_of_the_best_names_who_is_level_with_it(catalogue: Catalogue, tmp_path: Path) -> None:
+    add(catalogue, tmp_path, "one", FOUR, cells='["60 (15)", "60 (15)", "30 (5)"]')
+    key = state(
+        catalogue, "superlative", exercise="hip thrust", region="gluteus maximus", outcome="activation"
+    )
+    brief = make_brief(catalogue, weigh(catalogue, key))
+    assert "not told apart from the barbell back squat" in brief.against
+    assert brief.panels[0].heading == "Ranking"
