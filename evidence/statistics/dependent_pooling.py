@@ -178,6 +178,8 @@ def _pool_levels(
         notes.append("The search for the variances did not converge.")
     m = len(clusters.rows)
     predicted = predict_interval(estimate, se, sum(fitted.components), m - 1, level) if m >= 3 else None
+    if predicted:  # with fewer robust df: a new study is never foreseen more surely than the mean is known
+        predicted = min(predicted[0], low), max(predicted[1], high)
     return DependentPooled(
         way="three_level",
         k=y.size,

@@ -106,7 +106,13 @@ def _tell_pooled(table: PoolTable, got: Pooled) -> Worked:
         for label, y, share in zip(table.labels, table.estimates, got.weights, strict=True)
     )
     grid = Grid("Studies", ("study", "effect", "weight %"), rows)
-    return Worked("results pooled as independent", answer, tuple(figures), (grid,), steps, (), got.notes)
+    notes = got.notes
+    if tau_low is not None and tau_high is not None and not tau_low <= got.tau <= tau_high:
+        notes += (
+            "The spread lies outside its own interval: the two come from different methods, and these results do not "
+            "follow the model well.",
+        )
+    return Worked("results pooled as independent", answer, tuple(figures), (grid,), steps, (), notes)
 
 
 def _tell_dependent(table: PoolTable, got: DependentPooled, plain: Pooled) -> Worked:

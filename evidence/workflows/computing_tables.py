@@ -67,6 +67,9 @@ class Sheet:
                 )
             return found[0]
         found = [one for one in self.headings if _key(one) in USUAL.get(role, ())]
+        own = [one for one in found if _key(one) == role]  # a column that bears the role's very name
+        if own or (role == "label" and found):
+            return (own or found)[0]
         if len(found) > 1:
             raise BadInput(
                 f"Several columns could hold the {role}: {', '.join(found)}.",

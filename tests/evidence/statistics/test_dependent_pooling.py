@@ -209,3 +209,13 @@ def test_unusable_requests_are_refused_with_a_sentence() -> None:
         split_covariance(linked, group_rows(["A", "B"]), 2)
     with pytest.raises(NumberProblem, match="must be 2 by 2"):
         split_covariance(np.eye(3), group_rows(["A", "B"]), 2)
+
+
+def test_a_new_study_is_never_foreseen_more_surely_than_the_mean_is_known() -> None:
+    y, ids = [0.42, 0.35, 0.10, 0.61, 0.22, 0.18, 0.33], ["a", "a", "b", "c", "c", "d", "e"]
+    got = pool_dependent(y, [0.04, 0.044, 0.0625, 0.09, 0.078, 0.036, 0.048], ids)
+    assert got.components == (0.0, 0.0)
+    assert got.prediction_low is not None
+    assert got.prediction_high is not None
+    assert got.prediction_low <= got.low
+    assert got.prediction_high >= got.high
