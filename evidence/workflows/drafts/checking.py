@@ -55,10 +55,17 @@ def check_draft(
         readings = read_all(draft, fresh, ties)
     found: list[Finding] = []
     for reading in readings:
-        seen: set[tuple[str, str | None, tuple[str, ...], tuple[int, int] | None]] = set()
+        seen: set[tuple[object, ...]] = set()
         for check in CHECKS:
             for draught in check(reading):
-                sign = (draught.kind, draught.claim, draught.references, draught.mark)
+                sign = (
+                    draught.kind,
+                    draught.claim,
+                    draught.references,
+                    draught.mark,
+                    draught.source,
+                    draught.what,
+                )
                 if sign not in seen:
                     seen.add(sign)
                     found.append(place_finding(draught, reading))

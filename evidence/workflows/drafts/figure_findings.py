@@ -39,7 +39,8 @@ def check_values(reading: Reading, skipped: set[tuple[int, int] | None]) -> Iter
         pool = comparable(number, held, reading)
         if not pool or any(matches(number, f.value) for f in pool):
             continue
-        near = sorted(pool, key=lambda f: abs(abs(f.value) - abs(number.value)))[:3]
+        free = untold(pool, [n for n in reading.numbers if n is not number])
+        near = sorted(free or pool, key=lambda f: abs(abs(f.value) - abs(number.value)))[:3]
         shown = tuple(dict.fromkeys(f"{show(f)} ({f.text})" for f in near))
         yield Draught(
             "figure-differs",
@@ -47,7 +48,7 @@ def check_values(reading: Reading, skipped: set[tuple[int, int] | None]) -> Iter
             f"nearest: {show(near[0])} ({near[0].text})",
             (number.start, number.end),
             figures=shown,
-            swap=replace_value(number, near[0]) if len(pool) and plainly_meant(number, pool) else None,
+            swap=replace_value(number, near[0]) if plainly_meant(number, free) else None,
             claim=next((c.key for c in reading.claims), None),
             references=tuple(reading.cited),
         )
@@ -76,6 +77,13 @@ def comparable(number: Number, held: list[Figure], reading: Reading) -> list[Fig
     return [f for f in held if f.unit.strip().startswith("%") or f.kind in ("per_hundred",)]
 
 
+def untold(pool: list[Figure], others: list[Number]) -> list[Figure]:
+    """Figures that no other number of the sentence tells; printed ones, where there are any."""
+    left = [f for f in pool if not any(matches(n, f.value) for n in others)]
+    printed = [f for f in left if f.kind in ("mean", "percent_change", "per_hundred", "people", "change")]
+    return printed or left
+
+
 def show(figure: Figure) -> str:
     """A figure with its unit."""
     digits = 0 if figure.kind == "people" or float(figure.value).is_integer() else 1
@@ -85,8 +93,8 @@ def show(figure: Figure) -> str:
 
 def plainly_meant(number: Number, pool: list[Figure]) -> bool:
     """Whether one figure is so much nearer than any other that it must be the one meant."""
-    gaps = sorted({round(abs(abs(f.value) - abs(number.value)), 6) for f in pool})
-    return len(gaps) == 1 or gaps[0] * 2 < gaps[1]
+    gaps = sorted({round(abs(abs(f.value) - abs(number.value)), 1) for f in pool})
+    return len(gaps) == 1 or (len(gaps) > 1 and gaps[0] * 2 < gaps[1])
 
 
 def replace_value(number: Number, figure: Figure) -> str:

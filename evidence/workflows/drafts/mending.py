@@ -98,7 +98,8 @@ def replace_in_nodes(nodes: Sequence[object], start: int, end: int, text: str) -
     for node in nodes:
         held = node.text or ""  # type: ignore[attr-defined]
         first, last = max(start - at, 0), min(end - at, len(held))
-        if first < last or (first == last == start - at and text):
+        inserted = start == end and first == last == start - at and bool(text)
+        if first < last or inserted:
             node.text = held[:first] + text + held[last:]  # type: ignore[attr-defined]
             text = ""
         at += len(held)

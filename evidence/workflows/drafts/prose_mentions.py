@@ -70,8 +70,10 @@ def read_dated(match: re.Match[str], text: str, knowledge: Knowledge) -> ProseMe
     names = [fold(n) for n in listed if fold(n)]
     if not names or word_set("not_names") & set(names):
         return None
-    start = text.find(listed[0], match.start())
-    said = text[start : match.end()]
+    start, end = text.find(listed[0], match.start()), match.end()
+    if text[end - 1] in ")]" and not re.search(r"[(\[]", text[start:end]):
+        end -= 1  # the bracket around it is not part of it
+    said = text[start:end]
     year, letter = int(match["year"] or 0), match["letter"] or ""
     between = match.groupdict().get("between") or ""
     known = [n for n in names if n in knowledge.by_surname]
@@ -82,7 +84,7 @@ def read_dated(match: re.Match[str], text: str, knowledge: Knowledge) -> ProseMe
             and not _looks_like_source(text, match)
         ):
             return None
-        return ProseMention(said, start, match.end(), None, tuple(nearest(names, knowledge)))
+        return ProseMention(said, start, end, None, tuple(nearest(names, knowledge)))
     fitting = unique(r for n in known[:1] for r in knowledge.by_surname[n])
     same_year = [r for r in fitting if r.year == year or not year]
     if letter and len(same_year) > 1:
@@ -91,9 +93,9 @@ def read_dated(match: re.Match[str], text: str, knowledge: Knowledge) -> ProseMe
     both = [r for r in pool if all(has_author(r, n) for n in names)]
     best = (both or pool)[0]
     if len(both or pool) > 1 and same_year:
-        return ProseMention(said, start, match.end(), None, tuple(r.key for r in pool), several=True)
+        return ProseMention(said, start, end, None, tuple(r.key for r in pool), several=True)
     wrong = tell_wrong(best, names, year, between, bool(same_year), bool(both))
-    return ProseMention(said, start, match.end(), best.key, (best.key,), wrong)
+    return ProseMention(said, start, end, best.key, (best.key,), wrong)
 
 
 def read_bare(

@@ -40,7 +40,7 @@ def check_no_source(reading: Reading) -> Iterator[Draught]:
     if appeal:
         yield _no_source(reading, "studies are appealed to, and none is named", mark_of(appeal))
         return
-    if reading.safety("through_pain") and ";" in reading.text:
+    if reading.safety("through_pain") and ";" in reading.text and not reading.safety("warns"):
         yield _no_source(reading, "advice on loads rests on a reason for which no source is named", None)
         return
     if not reading.asserts or reading.cue("own_view") or reading.left_open:

@@ -55,13 +55,12 @@ def propose_claim_tie(reading: Reading) -> list[Tying]:
     if not found:
         return []
     best, draft, sentence = found[0], reading.draft, reading.sentence
-    source = draft.source[sentence.start : sentence.end]
     end = max([sentence.end, *(c.end for c in sentence.citations)])
     whole = draft.source[sentence.start : end]
     change = Replacement(sentence.start, end, f"[{whole}]{{claim={best.claim.key}}}")
     return [
         Tying(
-            0, "claim", draft.place(sentence.start), source, best.claim.key, best.claim.statement, best.score,
+            0, "claim", draft.place(sentence.start), sentence.text, best.claim.key, best.claim.statement, best.score,
             best.reasons, tuple(f"{c.claim.key} ({c.score:.2f})" for c in found[1:4]), change,
         )
     ]  # fmt: skip
@@ -80,7 +79,6 @@ def propose_citations(reading: Reading) -> list[Tying]:
         start, end = block.source_span(
             sentence.plain_start + mention.start, sentence.plain_start + mention.end
         )
-        said = draft.source[start:end]
         sure = mention.key is not None and not mention.wrong
         score = 1.0 if sure else 0.6 if mention.key else 0.4
         reasons = (
@@ -89,7 +87,7 @@ def propose_citations(reading: Reading) -> list[Tying]:
         known = reading.knowledge.references[key]
         made.append(
             Tying(
-                0, "citation", draft.place(start), said, key, f"{known.short}: {known.title}", score, reasons,
+                0, "citation", draft.place(start), mention.text, key, f"{known.short}: {known.title}", score, reasons,
                 tuple(k for k in mention.near if k != key), Replacement(end, end, f" [@{key}]"),
             )
         )  # fmt: skip

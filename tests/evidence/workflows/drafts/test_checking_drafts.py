@@ -1,0 +1,180 @@
+"""What is found in a draft, what is not, and how a finding is told. Beside the labelled sentences of tests/cases/drafts."""
+
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import pytest
+
+from evidence.catalogue import Catalogue, tables
+from evidence.reading.drafts import read_draft_text
+from evidence.workflows.drafts.checking import Checked, check_draft
+from evidence.workflows.drafts.findings import Severity, load_kinds
+from evidence.workflows.drafts.knowing import know_catalogue
+from evidence.workflows.drafts.knowledge import Knowledge
+
+Check = Callable[..., Checked]
+
+
+def kinds(checked: Checked) -> list[str]:
+    return [f.kind for f in checked.findings]
+
+
+def test_there_are_twenty_four_kinds_each_with_a_severity_and_a_sentence() -> None:
+    assert len(load_kinds()) == 24
+    assert all(Severity(row["severity"]) and row["says"].endswith(".") for row in load_kinds().values())
+
+
+def test_a_finding_marks_the_words_that_are_meant(check: Check) -> None:
+    text = "# Lifts\n\nI like squats.\n[Wide squats **definitely** work the adductors harder than narrow ones.]{claim=wide-stance-adductor-activation}\n"
+    (finding,) = check(text).findings
+    assert (finding.kind, str(finding.place)) == ("stronger-than-confidence", "4:16")
+    assert text[finding.start : finding.end] == "definitely"
+    assert finding.figures[0] == "verdict: supported; confidence: low"
+
+
+def test_a_wrong_figure_is_told_with_the_right_one_and_a_wording(check: Check) -> None:
+    (finding,) = check(
+        "In the second study lifters put on 6.0 % seated and 4.4 % lying [@fennimore2023]."
+    ).findings
+    assert finding.kind == "figure-differs"
+    assert finding.why == "nearest: 3.4 % (prone leg curl, Table 3)"
+    assert finding.replacement is not None and finding.replacement.text == "3.4 %"
+
+
+@pytest.mark.parametrize("said", ["27.9", "28", "about 30", "27.87"])
+def test_rounding_of_a_figure_is_respected(check: Check, said: str) -> None:
+    text = f"In one session Nordics read {said} per cent higher than lying curls in Thistledown and Moorcock (2019)."
+    assert "figure-differs" not in kinds(check(text))
+
+
+@pytest.mark.parametrize("said", ["27.1", "28.0", "29.5", "about 45"])
+def test_a_figure_beyond_its_rounding_is_another(check: Check, said: str) -> None:
+    text = f"In one session Nordics read {said} per cent higher than lying curls in Thistledown and Moorcock (2019)."
+    assert "figure-differs" in kinds(check(text))
+
+
+def test_percent_and_points_are_set_apart_with_the_right_percent(check: Check) -> None:
+    checked = check("Nordics read 17 % higher than lying curls, 78 against 61 % of MVIC [@thistledown2019].")
+    finding = next(f for f in checked.findings if f.kind == "percent-kind")
+    assert finding.figures == ("relative: 28 % (78 against 61)",)  # 17 / 61
+    assert finding.replacement is not None and finding.replacement.text == "17 points"
+
+
+def test_a_percent_turned_round_is_reckoned_anew(check: Check) -> None:
+    checked = check(
+        "Squats read 35 % below the step-up [@tollerton2019], so the step-up reads 35 % above the squat."
+    )
+    finding = next(f for f in checked.findings if f.kind == "percent-kind")
+    assert "54 %" in finding.why  # 1 / 0.65 = 1.538
+
+
+def test_who_it_is_for_may_be_said_by_option_by_front_matter_or_in_the_text(check: Check) -> None:
+    text = "[Nordics may do more for growth than lying curls.]{claim=nordic-curl-growth}"
+    assert "other-people" not in kinds(check(text))
+    assert "other-people" in kinds(check(text, audience="women"))
+    assert "other-people" in kinds(check(f"---\naudience: women over 60\n---\n\n{text}"))
+    assert "other-people" in kinds(check(text.replace("Nordics", "Ladies, Nordics", 1)))
+
+
+def test_a_caution_counts_in_the_same_sentence_and_in_captions_in_the_same_run(check: Check) -> None:
+    unsafe = "Train through the pain."
+    assert kinds(check(unsafe)) == ["safety"]
+    assert kinds(check(f"{unsafe} See a physio first.")) == ["safety"]
+    assert kinds(check("Do not train through pain; see a physio.")) == []
+    cues = f"WEBVTT\n\n00:01.000 --> 00:04.000\n{unsafe} See a physio first,\n\n00:04.000 --> 00:05.000\nplease.\n"
+    assert kinds(check(cues, "webvtt")) == []
+
+
+def test_an_accepted_finding_stays_listed_with_its_reason_and_no_longer_counts(check: Check) -> None:
+    text = "The hip thrust is the best glute exercise [@underhowe2021]. <!-- accept superlative: a quoted headline -->"
+    checked = check(text)
+    accepted = [f for f in checked.findings if f.accepted]
+    assert [(f.kind, f.accepted) for f in accepted] == [("superlative", "a quoted headline")]
+    assert all(f.kind != "superlative" for f in checked.at_least(Severity.NOTE))
+
+
+def test_an_unknown_claim_and_a_misspelt_key_are_told_with_the_nearest(check: Check) -> None:
+    checked = check("[Full squats may grow more glute [@eskdale2051].]{claim=full-squat-glute-grwth}")
+    told = [f for f in checked.findings if f.kind == "unknown-citation"]
+    assert any("eskdale2015" in figure for f in told for figure in f.figures)
+    assert any("full-squat-glute-growth" in figure for f in told for figure in f.figures)
+
+
+def test_evidence_that_came_after_the_last_check_makes_a_sentence_stale(knowledge: Knowledge) -> None:
+    text = "---\nchecked: {day}\n---\n\n[Heavy sets raise the squat max more than light ones.]{{claim=heavy-squat-strength}}\n"
+    early = check_draft(read_draft_text(text.format(day="2026-03-01"), "markdown"), knowledge)
+    late = check_draft(read_draft_text(text.format(day="2026-10-20"), "markdown"), knowledge)
+    assert kinds(early) == ["stale"] and kinds(late) == []
+
+
+def test_a_claim_weighed_before_the_evidence_changed_is_weighed_anew(own_catalogue: Catalogue) -> None:
+    from sqlmodel import select
+
+    with own_catalogue.changing("tests", "another look") as session:
+        claim = session.exec(select(tables.Claim).where(tables.Claim.key == "front-back-quad-growth")).one()
+        study = session.exec(select(tables.Study).where(tables.Study.key == "ennerdale2019")).one()
+        session.add(
+            tables.Exclusion(
+                claim_id=claim.id,
+                study_id=study.id,
+                reason="a test",
+                person="tests",
+                at=datetime(2026, 5, 1, tzinfo=UTC),
+            )
+        )
+    knowledge = know_catalogue(own_catalogue)
+    assert not knowledge.claims["front-back-quad-growth"].weighed
+    fresh = knowledge.refreshed(["front-back-quad-growth"]).claims["front-back-quad-growth"]
+    assert fresh.weighed and fresh.studies == ("buttermere2022",)
+    assert fresh.wordings[0].startswith("It is unclear whether growth of the quadriceps")
+
+
+def test_a_suggested_wording_is_one_the_confidence_allows_and_is_only_offered_for_a_tied_sentence(
+    own_catalogue: Catalogue,
+) -> None:
+    from evidence.workflows.weighing import weigh_and_keep
+
+    weigh_and_keep(own_catalogue, "front-back-quad-growth", "tests")
+    knowledge = know_catalogue(own_catalogue)
+    knowledge = replace(knowledge, claims={**knowledge.claims})
+    said = "Front squats grow the quads just as well as back squats [@ennerdale2019; @buttermere2022]."
+    tied = check_draft(read_draft_text(f"[{said}]{{claim=front-back-quad-growth}}", "markdown"), knowledge)
+    finding = next(f for f in tied.findings if f.kind == "absence-as-sameness")
+    assert finding.replacement is not None
+    assert finding.replacement.text.startswith(
+        "It is unclear whether growth of the quadriceps femoris differs"
+    )
+    assert finding.replacement.text.endswith("[@ennerdale2019; @buttermere2022].")
+    assert [s.register for s in finding.suggestions] == ["short", "plain", "full"]
+
+
+def test_a_catalogue_with_nothing_in_it_finds_only_what_needs_none(tmp_path) -> None:  # type: ignore[no-untyped-def]
+    from evidence.catalogue import Location, create_catalogue, open_catalogue
+
+    place = Location(path=tmp_path / "empty.sqlite")
+    create_catalogue(place).close()
+    with open_catalogue(place) as catalogue:
+        knowledge = know_catalogue(catalogue)
+    checked = check_draft(
+        read_draft_text(
+            "Studies show it works [@a2020]. Science says so. Train through the pain.", "markdown"
+        ),
+        knowledge,
+    )
+    assert kinds(checked) == ["unknown-citation", "no-source", "safety"]
+
+
+def test_the_work_grows_with_the_length_of_the_draft(knowledge: Knowledge) -> None:
+    text = "The leg press probably grows the quads 3 per cent more than the squat [@dunmallet2020]. I rest because I like to.\n\n"
+
+    def took(times: int) -> float:
+        draft = read_draft_text(text * times, "markdown")
+        started = time.process_time()
+        check_draft(draft, knowledge)
+        return time.process_time() - started
+
+    took(5)
+    small, large = max(took(40), 0.01), took(320)
+    assert large < 8 * small * 4  # eight times the text; four times over for noise
