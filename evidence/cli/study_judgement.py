@@ -1,7 +1,6 @@
 """Commands on a study's risk of bias: judge it, settle where people differ, how far they agree."""
 
 import sys
-from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -137,10 +136,9 @@ def show_prompts(asked: "Questionnaire", as_json: bool) -> None:
 
 def ask_on_terminal(asked: "Questionnaire") -> dict[str, str]:
     """Ask what is still needed, prompt by prompt. Stopping early keeps what was answered."""
-    from evidence.appraisal.bias_tools import judge as judge_by
-    from evidence.appraisal.bias_tools import read_answer
     from evidence.errors import BadInput
     from evidence.workflows.answer_files import tell_prompt
+    from evidence.workflows.asking import next_prompt, take_answer
 
     prompts = {p.key: p for p in asked.prompts}
     say(
@@ -149,10 +147,7 @@ def ask_on_terminal(asked: "Questionnaire") -> dict[str, str]:
     given: dict[str, str] = {}
     skipped: set[str] = set()
     try:
-        while True:
-            key = next_prompt(asked, {**asked.answers, **given}, skipped)
-            if key is None:
-                return given
+        while (key := next_prompt(asked, {**asked.answers, **given}, skipped)) is not None:
             ask, *rest = tell_prompt(prompts[key])
             say(f"\n{prompts[key].domain}: {ask}")
             for line in rest:
@@ -162,26 +157,12 @@ def ask_on_terminal(asked: "Questionnaire") -> dict[str, str]:
                 skipped.add(key)
                 continue
             try:
-                given[key] = read_answer(prompts[key], text)
-                judge_by(asked.tool, {**asked.answers, **given})
+                given[key] = take_answer(asked, key, text)
             except BadInput as problem:
-                given.pop(key, None)
                 warn(f"Problem: {problem}")
     except (KeyboardInterrupt, EOFError, typer.Abort):
         say("\nStopped; what was answered is kept.")
-        return given
-
-
-def next_prompt(asked: "Questionnaire", known: Mapping[str, str], skipped: set[str]) -> str | None:
-    """The next prompt that the judgement still needs; None when none is left."""
-    from evidence.appraisal.bias_tools import judge as judge_by
-
-    if asked.tool.asks == "points":
-        wanted = [p.key for p in asked.prompts if p.key not in known]
-    else:
-        needed = set(judge_by(asked.tool, known).missing)
-        wanted = [p.key for p in asked.prompts if p.key in needed]
-    return next((key for key in wanted if key not in skipped), None)
+    return given
 
 
 @tells_problems
