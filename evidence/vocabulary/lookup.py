@@ -94,12 +94,8 @@ class Vocabulary:
     @cached_property
     def _region_insides(self) -> Mapping[str, tuple[str, ...]]:
         """What lies inside each region, in the order of the list."""
-        inside: dict[str, list[str]] = {name: [] for name in self._region_lines}
-        for name, line in self._region_lines.items():
-            for outer in line:
-                if outer != name:  # a user's own entries may loop
-                    inside[outer].append(name)
-        return {name: tuple(found) for name, found in inside.items()}
+        lines = self._region_lines
+        return {outer: tuple(n for n in lines if n != outer and outer in lines[n]) for outer in lines}
 
     @cached_property
     def _exercise_lines(self) -> Mapping[str, tuple[str, ...]]:
