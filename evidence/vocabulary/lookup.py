@@ -75,7 +75,8 @@ class Vocabulary:
 
     def descendants(self, region: str) -> tuple[str, ...]:
         """Ids of all regions inside `region`, itself not among them. NotFound for an unknown id."""
-        return self._region_insides[self._region(region).id]
+        outer = self._region(region).id
+        return tuple(n for n, line in self._region_lines.items() if n != outer and outer in line)
 
     def exercise_ancestors(self, exercise: str) -> tuple[str, ...]:
         """Ids of the exercises of which `exercise` is a variant, nearest first."""
@@ -90,12 +91,6 @@ class Vocabulary:
         """What holds each region, nearest first: asked very often while many claims are weighed."""
         parents = {r.id: r.parent for r in self.regions.values()}
         return {name: _climb(name, parents) for name in parents}
-
-    @cached_property
-    def _region_insides(self) -> Mapping[str, tuple[str, ...]]:
-        """What lies inside each region, in the order of the list."""
-        lines = self._region_lines
-        return {outer: tuple(n for n in lines if n != outer and outer in lines[n]) for outer in lines}
 
     @cached_property
     def _exercise_lines(self) -> Mapping[str, tuple[str, ...]]:
