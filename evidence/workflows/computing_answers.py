@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 
 from evidence.errors import BadInput, NumberProblem
 from evidence.statistics.correlations import Correlation, given, sweep_correlations
-from evidence.statistics.effect import LOG_RATIOS, Effect, Metric
+from evidence.statistics.effect import LOG_RATIOS, Effect, Metric, Summary, derive
 from evidence.statistics.integrity_reports import check_large_effect
+from evidence.statistics.t_tests import compare_unequal_spreads
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.computing import Figure, Grid, Worked
 from evidence.workflows.naming import require_match
@@ -86,6 +87,21 @@ def usual_correlation(
     found = vocabulary.default_correlation(construct, situation)
     text = f"Usual range {found.low:g} to {found.high:g}"
     return Correlation(found.default, found.low, found.high, False, text, found.source)
+
+
+def use_t(effect: Effect, a: Summary, b: Summary | None = None) -> Effect:
+    """A mean difference with an interval by Student's t, as papers print it.
+
+    Degrees of freedom: Welch's for two groups (or changes) `a` and `b` of different people, n − 1 for the same people.
+    """
+    df = float(a.n - 1) if b is None else compare_unequal_spreads(a, b).df
+    name = "degrees of freedom"
+    step = (
+        derive(name, "n − 1", "Student's t", df, n=a.n)
+        if b is None
+        else derive(name, "Welch–Satterthwaite", "Satterthwaite 1946", df)
+    )
+    return replace(effect, df=df, steps=(*effect.steps, step))
 
 
 def read_metric(scale: str) -> Metric:

@@ -15,6 +15,7 @@ from evidence.workflows.computing_answers import (
     EffectQuestion,
     answer_effects,
     choose_metrics,
+    use_t,
     usual_correlation,
     vary_answer,
 )
@@ -59,7 +60,9 @@ def _two_conditions(asked: EffectQuestion, vocabulary: Vocabulary) -> Worked:
     a, b = (read_group(*one, asked.spread) for one in (("--a", asked.a), ("--b", asked.b)))
     if not asked.same_people:
         makers: dict[Metric, Callable[[], Effect]] = {
-            Metric.MEAN_DIFFERENCE: lambda: independent.mean_difference(a.summary, b.summary),
+            Metric.MEAN_DIFFERENCE: lambda: use_t(
+                independent.mean_difference(a.summary, b.summary), a.summary, b.summary
+            ),
             Metric.LOG_RATIO_OF_MEANS: lambda: independent.log_ratio_of_means(a.summary, b.summary),
             Metric.SMD: lambda: independent.standardised_mean_difference(a.summary, b.summary),
         }
@@ -73,7 +76,7 @@ def _two_conditions(asked: EffectQuestion, vocabulary: Vocabulary) -> Worked:
         return worked
     link = _link(asked, vocabulary, "between conditions")
     paired_makers: dict[Metric, Callable[[float | Correlation], Effect]] = {
-        Metric.MEAN_DIFFERENCE: lambda r: paired.mean_difference(a.summary, b.summary, r),
+        Metric.MEAN_DIFFERENCE: lambda r: use_t(paired.mean_difference(a.summary, b.summary, r), a.summary),
         Metric.LOG_RATIO_OF_MEANS: lambda r: paired.log_ratio_of_means(a.summary, b.summary, r),
         Metric.SMD: lambda r: paired.standardised_mean_difference(a.summary, b.summary, r),
     }
@@ -103,7 +106,9 @@ def _before_after(asked: EffectQuestion, vocabulary: Vocabulary) -> Worked:
     before, after = typed["--a-before"], typed["--a-after"]
     if "--b-before" not in typed and "--b-after" not in typed:
         one_arm: dict[Metric, Callable[[float | Correlation], Effect]] = {
-            Metric.MEAN_DIFFERENCE: lambda r: paired.mean_difference(after.summary, before.summary, r),
+            Metric.MEAN_DIFFERENCE: lambda r: use_t(
+                paired.mean_difference(after.summary, before.summary, r), after.summary
+            ),
             Metric.LOG_RATIO_OF_MEANS: lambda r: paired.log_ratio_of_means(after.summary, before.summary, r),
             Metric.SMD_CHANGE: lambda r: paired.standardise_by_b(after.summary, before.summary, r),
         }
@@ -125,7 +130,9 @@ def _before_after(asked: EffectQuestion, vocabulary: Vocabulary) -> Worked:
         )
 
     two_arms: dict[Metric, Callable[[float | Correlation], Effect]] = {
-        Metric.MEAN_DIFFERENCE: lambda r: prepost.mean_change_difference(*arms(r)),
+        Metric.MEAN_DIFFERENCE: lambda r: use_t(
+            prepost.mean_change_difference(*arms(r)), *(arm.change for arm in arms(r))
+        ),
         Metric.LOG_RATIO_OF_MEANS: lambda r: prepost.log_ratio_of_ratios(*arms(r)),
         Metric.SMD_CHANGE: lambda r: prepost.standardised_change_difference(*arms(r)),
     }

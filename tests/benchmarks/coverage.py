@@ -57,6 +57,11 @@ class Rate:
         """Monte Carlo standard error of the share if the nominal rate were true."""
         return math.sqrt(self.nominal * (1.0 - self.nominal) / self.runs)
 
+    @property
+    def is_foil(self) -> bool:
+        """Shown only to tell what the default is for: it falls short, and is not what the product uses by itself."""
+        return self.method.startswith(("common effect", "DL,", "nesting ignored"))
+
     def verdict(self) -> str:
         off = (self.share - self.nominal) / self.error
         if abs(off) <= 2.6:
@@ -186,20 +191,20 @@ def measure_network(runs: int) -> Iterator[Rate]:
             got = compare_network(studies, draws=10).effect("E4", "E0")
             held += got.low <= 0.8 <= got.high
         yield Rate("network, one comparison (REML, normal)", f"5 conditions, {count} studies", held, runs)
-    for method in ("MH", "NCH"):
-        rng = np.random.default_rng(len(method))
-        held = used = 0
-        odds = np.array([0.05, 0.08, 0.12])
-        for _ in range(runs // 4):
-            studies = []
-            for j in range(12):
-                arms = [(0, 1), (1, 2), (0, 2)][j % 3]
-                events = [int(rng.binomial(60, odds[a] / (1 + odds[a]))) for a in arms]
-                studies.append(make_count_study(str(j), [f"E{a}" for a in arms], events, [60, 60]))
+    rng = np.random.default_rng(7)
+    counted = {"MH": 0, "NCH": 0}
+    odds = np.array([0.05, 0.08, 0.12])
+    for _ in range(runs):
+        studies = []
+        for j in range(12):
+            arms = [(0, 1), (1, 2), (0, 2)][j % 3]
+            events = [int(rng.binomial(60, odds[a] / (1 + odds[a]))) for a in arms]
+            studies.append(make_count_study(str(j), [f"E{a}" for a in arms], events, [60, 60]))
+        for method in counted:
             got = compare_counts(studies, method=method).effect("E2", "E0")
-            held += got.low <= math.log(0.12 / 0.05) <= got.high
-            used += 1
-        yield Rate(f"network of rare events, {method}", "3 conditions, 12 studies of 60 a group", held, used)
+            counted[method] += got.low <= math.log(0.12 / 0.05) <= got.high
+    for method, held in counted.items():
+        yield Rate(f"network of rare events, {method}", "3 conditions, 12 studies of 60 a group", held, runs)
 
 
 def measure_trend(runs: int) -> Iterator[Rate]:
@@ -250,13 +255,22 @@ def measure_equivalence(runs: int) -> Iterator[Rate]:
         )
 
 
+FALLS_SHORT = (
+    "## Where it falls short",
+    "",
+    "What the product uses by itself, where its interval is too narrow. Prediction intervals with a small spread and a",
+    "moderate number of studies do so because the spread is itself hardly known; normal intervals of single small studies",
+    "because the SD is. Two studies that differ cannot tell by how much, which the answer says. The foils (common effect,",
+    "DL with a normal interval, nesting ignored) are in the tables: they show what the defaults are for.",
+    "",
+)
 SECTIONS: tuple[tuple[str, Callable[[int], Iterator[Rate]], int], ...] = (
     ("Pooled effects", measure_pooling, 2000),
     ("Effects of single studies", measure_effects, 3000),
     ("Standardised differences, pooled from raw people", measure_pooled_effects, 1000),
     ("Results nested in studies", measure_nested, 600),
     ("Meta-regression", measure_regression, 2000),
-    ("Networks", measure_network, 600),
+    ("Networks", measure_network, 800),
     ("Trends", measure_trend, 1000),
     ("Sameness", measure_equivalence, 10_000),
 )
@@ -277,7 +291,9 @@ def main() -> None:
     parts, short = [OPENING.strip()], []
     for title, measure, runs in SECTIONS:
         rates = list(measure(max(20, round(runs * chosen.scale))))
-        short += [rate for rate in rates if rate.verdict() in ("**below**", "**too many**")]
+        short += [
+            rate for rate in rates if rate.verdict() in ("**below**", "**too many**") and not rate.is_foil
+        ]
         lines = [f"## {title}", "", f"{rates[0].runs:,} simulations a line.", ""]
         lines += [
             "| method | setting | held | stated | |",
@@ -287,7 +303,7 @@ def main() -> None:
         parts.append("\n".join(lines))
         print(f"{title}: done", file=sys.stderr)
     plain = [f"- {r.method}, {r.setting}: {100 * r.share:.1f} %" for r in short]
-    parts.insert(1, "\n".join(["## Where it falls short", "", *(plain or ["Nowhere here."])]))
+    parts.insert(1, "\n".join([*FALLS_SHORT, *(plain or ["Nowhere here."])]))
     chosen.to.write_text("\n\n".join(parts) + "\n", encoding="utf-8")
     print(f"Wrote {chosen.to}.")
 

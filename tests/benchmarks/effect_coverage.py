@@ -15,6 +15,7 @@ import numpy as np
 from evidence.statistics import independent, paired, prepost
 from evidence.statistics.conditions import join_same_people
 from evidence.statistics.effect import Effect, Summary
+from evidence.workflows.computing_answers import use_t
 
 N, R = 12, 0.7
 Simulated = tuple[Effect, float]
@@ -37,7 +38,9 @@ def draw(rng: np.random.Generator, means: list[float], sd: float, r: float) -> n
 def simulate_groups(rng: np.random.Generator) -> Iterator[tuple[str, Effect, float]]:
     """Different people, means 60 and 50, SD 15."""
     a, b = (summarise(rng.normal(m, 15, (N, 1)))[0] for m in (60, 50))
-    yield "independent: mean difference", independent.mean_difference(a, b), 10
+    plain = independent.mean_difference(a, b)
+    yield "independent: mean difference", plain, 10
+    yield "independent: mean difference with t (calculator)", use_t(plain, a, b), 10
     yield "independent: log ratio of means", independent.log_ratio_of_means(a, b), math.log(60 / 50)
     yield "independent: SMD", independent.standardised_mean_difference(a, b), 10 / 15
 
@@ -48,7 +51,9 @@ def simulate_conditions(rng: np.random.Generator) -> Iterator[tuple[str, Effect,
     columns = summarise(values)
     a, b = columns[0], columns[2]
     seen = float(np.corrcoef(values[:, 0], values[:, 2])[0, 1])
-    yield "paired: mean difference", paired.mean_difference(a, b, seen), 10
+    plain = paired.mean_difference(a, b, seen)
+    yield "paired: mean difference", plain, 10
+    yield "paired: mean difference with t (calculator)", use_t(plain, a), 10
     yield "paired: log ratio of means", paired.log_ratio_of_means(a, b, seen), math.log(60 / 50)
     yield "paired: SMD", paired.standardised_mean_difference(a, b, seen), 10 / 15
     joined = join_same_people(columns, R).combine_contrasts([(0, 2), (0, 3), (1, 2), (1, 3)])
