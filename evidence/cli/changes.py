@@ -24,7 +24,11 @@ def changes(
         None, "--to", metavar="FOLDER", help="Folder for the notes; left out: the screen."
     ),
     replace: bool = typer.Option(False, "--replace", help="Write over notes that are there already."),
-    keep: bool = typer.Option(False, "--keep", help="Store the new answers: the next look is quicker."),
+    keep: bool = typer.Option(
+        False,
+        "--keep",
+        help="Store the new answers, and those of claims not weighed yet: the next look is quicker.",
+    ),
     seen: bool = typer.Option(
         False, "--seen", help="Take what moved for known: list only what moves from now on."
     ),
@@ -67,7 +71,7 @@ def changes(
     moved = "1 claim moved" if len(found.claims) == 1 else f"{len(found.claims)} claims moved"
     say(f"{moved} (against {found.since}); {found.weighed_anew} of {found.known} weighed again.")
     if found.never_weighed:
-        say(f"{found.never_weighed} not weighed yet.")
+        say(f"{found.never_weighed} not weighed yet: steelyard changes --keep")
     if found.kept:
         say(f"{found.kept} new answers stored; the earlier ones stay.")
     elif found.claims and not seen:

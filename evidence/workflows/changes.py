@@ -1,8 +1,9 @@
 """What moved: claims whose verdict, size, level or wording is another than it was, why, and what was published of them.
 
 The earlier answer is the last that a person has seen (`changes --seen`, `claim reviewed`), else the first there ever
-was; with `since`, the one that held then. Nothing is stored by looking: `keep` stores the new answers, so that the next
-look need not weigh them again, and `seen` besides takes them for known. Earlier answers are never changed.
+was; with `since`, the one that held then. Nothing is stored by looking: `keep` stores the new answers, and the first
+ones of claims never weighed, so that the next look need not weigh them again; `seen` besides takes them for known.
+Earlier answers are never changed.
 """
 
 from collections.abc import Mapping, Sequence
@@ -19,7 +20,7 @@ from evidence.catalogue.queries.standings import Weighed, all_uses
 from evidence.catalogue.tables import Appraisal, Use
 from evidence.errors import BadInput
 from evidence.workflows.causes import Cause, find_causes
-from evidence.workflows.standings import Present, find_present, keep_present, standing_of
+from evidence.workflows.standings import Present, find_present, keep_first, keep_present, standing_of
 from evidence.workflows.uses import UseLine, tell_uses
 
 
@@ -75,12 +76,15 @@ def find_changes(
         for u in tell_uses(present, [u for u in everything if u.claim_id is None], everything)
         if u.holds is False
     )
-    kept = 0
+    kept = first = 0
     if seen:
         numbers = set(moved) | set(present.anew)
         kept = keep_present(present, who, numbers, mark={"as": "seen", "by": who})
     elif keep:
         kept = keep_present(present, who)
+    if (keep or seen) and len(known) > len(present.weighed):
+        new = [c.key for c in known if c.id not in present.weighed]
+        first = keep_first(catalogue, who, new, present.vocabulary)
     return Changes(
         present.at,
         since or "last seen",
@@ -88,8 +92,8 @@ def find_changes(
         tuple(u for u in others if not u.replaced),
         len(known),
         len(present.anew),
-        len(known) - len(present.weighed),
-        kept,
+        len(known) - len(present.weighed) - first,
+        kept + first,
     )
 
 

@@ -9,6 +9,7 @@ from evidence.appraisal.moves import Standing
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries.many_claims import claims_numbered
 from evidence.catalogue.queries.standings import SEEN, Weighed, appraisals_numbered, weighed_claims
+from evidence.catalogue.recording import chunks
 from evidence.catalogue.tables import Appraisal, Claim
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.opening import vocabulary_of
@@ -82,6 +83,21 @@ def keep_present(
         with present.catalogue.changing(who, "changes seen" if mark else "changes kept") as session:
             session.add_all(rows)
     return len(rows)
+
+
+def keep_first(catalogue: Catalogue, who: str, claims: Collection[str], vocabulary: Vocabulary) -> int:
+    """Weigh claims for the first time and store what comes out, in batches; returns how many."""
+    rows: list[Appraisal] = []
+    stored, at = 0, catalogue.now()
+    for weighing in weigh_many(catalogue, claims, vocabulary):
+        appraisal = as_appraisal(weighing, catalogue)
+        appraisal.at = at
+        rows.append(appraisal)
+    for part in chunks(rows):
+        with catalogue.changing(who, "changes kept") as session:
+            session.add_all(part)
+        stored += len(part)
+    return stored
 
 
 def copied(appraisal: Appraisal, at: datetime, mark: dict[str, Any]) -> Appraisal:

@@ -128,6 +128,14 @@ class TestChanges:
         undo_change(told, None, "Sam")  # the study; looking is passed over
         assert moved(find_changes(told, "Sam")) == ["thrust-growth"]
 
+    def test_keeping_weighs_what_was_never_weighed(self, stocked: Catalogue) -> None:
+        for statement in statements_from_file(DEMO / "claims.yaml"):
+            state_claim(stocked, statement, "Sam")
+        assert find_changes(stocked, "Sam").never_weighed == len(KEYS)
+        done = find_changes(stocked, "Sam", keep=True)
+        assert (done.kept, done.never_weighed, done.claims) == (len(KEYS), 0, ())
+        assert find_changes(stocked, "Sam").never_weighed == 0
+
     def test_since_a_change_or_a_day_is_told_against_what_held_then(self, told: Catalogue) -> None:
         add_later_study(told)
         find_changes(told, "Sam", seen=True)
