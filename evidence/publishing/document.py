@@ -235,7 +235,7 @@ def sources(references: Sequence[Reference]) -> tuple[Block, ...]:
 def _without_address(text: str, url: str) -> str:
     """An entry without the DOI at its end, where the link behind it says the same."""
     doi = url.removeprefix("https://doi.org/")
-    return text.removesuffix(f"doi:{doi}").rstrip() if doi and doi != url else text
+    return text.removesuffix(f"doi:{doi}").removesuffix(url).rstrip() if doi and doi != url else text
 
 
 def settle_levels(blocks: Iterable[Block]) -> tuple[Block, ...]:

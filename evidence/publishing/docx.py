@@ -103,8 +103,8 @@ class _Writer:
         normal.paragraph_format.space_after, normal.paragraph_format.line_spacing = Pt(base * 0.5), 1.15
         for level, size in ((1, 1.8), (2, 1.25), (3, 1.08), (4, 1.0)):
             style = styles[f"Heading {level}"]
-            style.font.name, style.font.size, style.font.bold = BODY, Pt(base * size), level < 4
-            style.font.italic, style.font.color.rgb = level == 4, RGBColor.from_string("1D1B18")
+            style.font.name, style.font.size, style.font.bold = BODY, Pt(base * size), True
+            style.font.italic, style.font.color.rgb = False, RGBColor.from_string("1D1B18")
             drop_theme_fonts(style)
             style.paragraph_format.space_before = Pt(
                 base * (0.4 if level == 1 else 1.4 if level == 2 else 0.9)

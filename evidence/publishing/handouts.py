@@ -125,7 +125,7 @@ def _entry(brief: Brief) -> list[Block]:
         ]
         head = ("Study", "n", "People and design", "As printed", "Effect (95 % interval)")
         blocks.append(
-            table(f"Studies: {brief.key}", head, rows, numeric=(1,), shares=(2, 0.6, 2.6, 3.4, 2.2))
+            table(f"Studies: {brief.key}", head, rows, numeric=(1,), shares=(2, 0.8, 2.5, 3.4, 2.1))
         )
     blocks.append(paragraph(soft("Against: "), tell_contradiction(brief)))
     return blocks

@@ -8,6 +8,7 @@ from evidence.catalogue.queries import list_claims
 from evidence.errors import BadInput
 from evidence.publishing.formats import Wanted
 from evidence.publishing.handouts import Handout, Topic, handout_document
+from evidence.publishing.programmes import join_words
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.briefing import make_brief
 from evidence.workflows.documents import list_sources, made_from
@@ -37,7 +38,7 @@ def publish_handout(
     topics = group_topics(catalogue, weighed, vocabulary)
     told = [c for topic in topics for brief in topic.briefs for c in brief.cautions]
     handout = Handout(
-        title=title or " and ".join(topic.title for topic in topics[:2]),
+        title=title or name_topics(topics),
         made=made,
         topics=topics,
         references=tuple(list_sources([s for w in weighed for s in w.studies])),
@@ -46,6 +47,12 @@ def publish_handout(
         invented=any(w.invented for w in weighed),
     )
     return hand_out(catalogue, handout_document(handout), output, wanted, "handout", weighed, who)
+
+
+def name_topics(topics: Sequence[Topic]) -> str:
+    """A title from the topics: `Soleus and gastrocnemius`."""
+    text = join_words([topic.title for topic in topics]).lower()
+    return text[:1].upper() + text[1:]
 
 
 def claims_about(catalogue: Catalogue, regions: Sequence[str], vocabulary: Vocabulary) -> list[str]:

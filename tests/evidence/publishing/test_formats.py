@@ -138,7 +138,7 @@ def test_any_text_can_be_set_as_pdf(text):
 def test_a_page_holds_typed_text_as_text_only(text):
     page = Tags(write_as_text(document(text), "html").split("</style>")[1])
     assert set(page.tags) <= {
-        "body", "p", "main", "h1", "h2", "h3", "bdi", "strong", "em", "a", "small", "ul", "ol", "li", "div", "table",
+        "body", "p", "main", "h1", "h2", "h3", "bdi", "strong", "em", "a", "ul", "ol", "li", "div", "table",
         "colgroup", "col", "thead", "tbody", "tr", "th", "td", "figure", "figcaption", "svg", "path", "section",
         "blockquote", "pre", "code", "footer",
     }  # fmt: skip
