@@ -107,6 +107,7 @@ def name_subject(names: Names) -> str:
 
 
 def subject_row(construct: str) -> dict[str, str]:
+    """The words for a construct: what is compared, and its comparatives."""
     subjects = load_rules("wording")["subjects"]
     row: dict[str, str] = subjects.get(construct, subjects["other"])
     return row
@@ -143,6 +144,7 @@ def _say_direction(verdict: Verdict, subject: str, names: Names) -> str:
 
 
 def say_figures(verdict: Verdict, points: Points | None, unit: str) -> str:
+    """The estimate with its interval and what stands behind it; in points too, where the percent is relative."""
     if verdict.estimate is None or verdict.low is None or verdict.high is None:
         return verdict.sentence if verdict.kind is VerdictKind.DIRECTION_ONLY else ""
     metric = verdict.metric
@@ -181,6 +183,7 @@ def _say_points(points: Points) -> str:
 
 
 def say_confidence(confidence: Confidence, verdict: Verdict) -> str:
+    """The level with the domains that were rated down; nothing where nothing was found."""
     if verdict.kind is VerdictKind.NOTHING_FOUND:
         return ""
     chosen = {c.domain: c.chosen for c in confidence.choices}
@@ -199,12 +202,15 @@ def say_confidence(confidence: Confidence, verdict: Verdict) -> str:
 
 
 def finish(claim: str) -> str:
+    """A claim as a sentence: a large first letter and a full stop."""
     return f"{claim[:1].upper()}{claim[1:]}."
 
 
 def join_words(words: list[str]) -> str:
+    """`a, b and c`."""
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
 def count(number: int, one: str, many: str) -> str:
+    """`1 study`, `2 studies`."""
     return f"{number} {one if number == 1 else many}"
