@@ -98,14 +98,17 @@ def weigh(key: str = CLAIM, as_json: bool = JSON_OPTION) -> None:
 
     Example: steelyard weigh KEY
     """
+    from evidence.workflows.briefing import cautions_for
+    from evidence.workflows.opening import vocabulary_of
     from evidence.workflows.telling import weighing_as_text
     from evidence.workflows.weighing import weigh_and_keep
 
-    weighing = weigh_and_keep(opened(), key, acting_person())
+    catalogue = opened()
+    weighing = weigh_and_keep(catalogue, key, acting_person())
     if as_json:
         show_json(weighing)
         return
-    say(weighing_as_text(weighing))
+    say(weighing_as_text(weighing, cautions_for(weighing, vocabulary_of(catalogue))))
 
 
 @tells_problems

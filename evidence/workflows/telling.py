@@ -1,6 +1,7 @@
 """A weighing told: the figure, and the text for a terminal."""
 
 import textwrap
+from collections.abc import Sequence
 
 from evidence.appraisal.confidence import DomainRating, format_levels
 from evidence.appraisal.metrics import find_metric, format_interval, format_value
@@ -43,8 +44,8 @@ def forest_of(weighing: Weighing, figure_id: str = "forest") -> ForestPlot:
     )
 
 
-def weighing_as_text(weighing: Weighing) -> str:
-    """Everything that was found of a claim, for a terminal."""
+def weighing_as_text(weighing: Weighing, cautions: Sequence[str] = ()) -> str:
+    """Everything that was found of a claim, for a terminal; `cautions` stand right under the answer."""
     from evidence.publishing.terminal import forest_text
 
     lines: list[str] = []
@@ -54,6 +55,8 @@ def weighing_as_text(weighing: Weighing) -> str:
     lines += wrapped(f"Verdict: {weighing.verdict.text}")
     lines += wrapped(f"Confidence: {tell_confidence(weighing)}")
     lines += wrapped(weighing.verdict.sentence)
+    for caution in cautions:
+        lines += ["", *wrapped(f"Caution: {caution}")]
     if weighing.contributions and weighing.claim.kind != "superlative":  # it has its ranking instead
         lines += ["", forest_text(forest_of(weighing), width=WIDTH)]
     for panel in weighing.panels:

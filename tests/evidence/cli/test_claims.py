@@ -190,6 +190,8 @@ def test_pain_carries_a_caution_when_it_is_stated(empty: Run) -> None:
     done = empty("claim", "state", *parts)
     assert done.status == 0, done.text
     assert "belong to a licensed clinician" in " ".join(done.text.split())
+    weighed = empty("weigh", json.loads(empty("claim", "list", "--json").text)[0]["key"])
+    assert "belong to a licensed clinician" in " ".join(weighed.text.split())
 
 
 @pytest.mark.parametrize(
