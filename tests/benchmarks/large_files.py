@@ -1,4 +1,4 @@
-"""Measure `refs add` of large files: `python tests/benchmarks/large_files.py [--megabytes 500] [--format bib|ris|json]`.
+"""Measure `refs add` of large files: `python tests/benchmarks/large_files.py [--megabytes 500] [--format FORM]`.
 
 Writes a file of invented records (fixed seed, a tenth of them damaged copies), adds it to an empty catalogue, then adds
 2 MB more to the full one. Prints records, seconds and peak memory of the process that added.
@@ -18,12 +18,13 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
-WORDS = (
+WORD_TEXT = (
     "squat hinge press curl raise lunge row load volume tempo rest effort depth growth strength thickness torque speed "
     "jump sprint women men adults lifters students runners weeks sets trial session angle stance width grip range knee "
     "hip ankle thigh calf trunk glute quadriceps hamstring training detraining velocity fatigue failure reserve"
-).split()
-SYLLABLES = "ka lo mi ran ber sto vel din ha mor tek su pa ni gro fel ast wen dor li".split()
+)
+SYLLABLE_TEXT = "ka lo mi ran ber sto vel din ha mor tek su pa ni gro fel ast wen dor li"
+WORDS, SYLLABLES = WORD_TEXT.split(), SYLLABLE_TEXT.split()
 
 
 def name(rng: random.Random) -> str:
@@ -53,7 +54,9 @@ def stream(size: int, seed: int, first: int = 0) -> Iterator[dict[str, str]]:
     while written < size:
         if recent and rng.random() < 0.1:
             item = rng.choice(recent) | {"key": f"copy{first + number}", "doi": ""}
-            item["title"] = item["title"].replace(" and ", " & ").upper() if rng.random() < 0.5 else item["title"]
+            item["title"] = (
+                item["title"].replace(" and ", " & ").upper() if rng.random() < 0.5 else item["title"]
+            )
         else:
             item = invent(rng, first + number)
             recent = [*recent[-200:], item]
@@ -88,13 +91,16 @@ def as_ris(item: dict[str, str]) -> str:
     authors = "".join(f"AU  - {one}\n" for one in item["authors"].split("; "))
     doi = f"DO  - {item['doi']}\n" if item["doi"] else ""
     return (
-        f"TY  - JOUR\nID  - {item['key']}\nTI  - {item['title']}\n{authors}JO  - {item['journal']}\nPY  - {item['year']}\n"
+        f"TY  - JOUR\nID  - {item['key']}\nTI  - {item['title']}\n{authors}"
+        f"JO  - {item['journal']}\nPY  - {item['year']}\n"
         f"VL  - {item['volume']}\nSP  - {item['page']}\n{doi}AB  - {item['abstract']}\nER  - \n\n"
     )
 
 
 def as_json(item: dict[str, str]) -> str:
-    authors = [dict(zip(("family", "given"), one.split(", "), strict=True)) for one in item["authors"].split("; ")]
+    authors = [
+        dict(zip(("family", "given"), one.split(", "), strict=True)) for one in item["authors"].split("; ")
+    ]
     return json.dumps(
         {
             "id": item["key"],
