@@ -44,6 +44,11 @@ def check(
     audience: str = typer.Option(
         None, "--audience", help='Who it is for ("women over 60"). Goes before the front matter.'
     ),
+    register: str = typer.Option(
+        "short",
+        "--register",
+        help="Wordings that are proposed: short, plain (with figures), full (with reasons).",
+    ),
     format: str = FORMAT,
     fix: str = typer.Option(
         None, "--fix", help="Numbers of findings (1,3-5, or all) whose wording to write."
@@ -71,7 +76,7 @@ def check(
 
     level = read_severity(severity)
     require_copy(files, fix, to, replace)
-    checker = Checker(opened(), audience, format)
+    checker = Checker(opened(), audience, format, read_register(register))
     if watch:
         keep_watching(checker, files, level)
         return
@@ -88,7 +93,7 @@ def check(
         show_json([as_data(one, level) for one in done])
     else:
         for one in done:
-            tell(one, level)
+            tell(one, level, register)
     for one in done:
         if record:
             checker.record(one, acting_person())
@@ -117,20 +122,19 @@ def tie(
     from dataclasses import replace as changed
 
     from evidence.errors import BadInput
-    from evidence.reading.drafts import read_draft
     from evidence.workflows.drafts.running import Checker
-    from evidence.workflows.drafts.tying import propose_ties, write_ties
+    from evidence.workflows.drafts.tying import write_ties
 
     said = "all" if every else accept
     require_copy([file], said, to, replace, option="--accept or --all")
-    draft = read_draft(file, format)
+    draft, found = Checker(opened(), format=format).propose(file)
     if said is not None and draft.format in ("webvtt", "srt") and to is not None:
         raise BadInput(
             "captions show every sign they hold, so no ties are written into them.",
             where=str(file),
             hint="The list of ties can be had with --json.",
         )
-    proposed = [t for t in propose_ties(draft, Checker(opened()).knowledge()) if t.score >= least]
+    proposed = [t for t in found if t.score >= least]
     ties = tuple(changed(t, number=i) for i, t in enumerate(proposed, 1))
     if as_json:
         show_json(ties)
@@ -160,6 +164,16 @@ def read_severity(said: str) -> "Severity":
         raise BadInput(f'"{said}" is no severity', hint="Use note, warning or error.") from None
 
 
+def read_register(said: str) -> str:
+    """The register that was named. Raises BadInput."""
+    from evidence.errors import BadInput
+    from evidence.workflows.drafts.suggesting import REGISTERS
+
+    if said not in REGISTERS:
+        raise BadInput(f'"{said}" is no register', hint=f"Use {', '.join(REGISTERS)}.")
+    return said
+
+
 def require_copy(
     files: list[Path], said: str | None, to: Path | None, replace: bool, option: str = "--fix"
 ) -> None:
@@ -178,11 +192,11 @@ def require_copy(
     require_free(to, replace)
 
 
-def tell(checked: "Checked", level: "Severity") -> None:
+def tell(checked: "Checked", level: "Severity", register: str) -> None:
     """Print one draft's findings from a severity on."""
     from evidence.cli.drafts_text import tell_checked
 
-    for line in tell_checked(checked, listed(checked, level)):
+    for line in tell_checked(checked, listed(checked, level), register):
         say(line)
 
 
@@ -234,7 +248,7 @@ def keep_watching(checker: "Checker", files: list[Path], level: "Severity") -> N
 
     def show(path: Path, result: "Checked | SteelyardError") -> None:
         if isinstance(result, Checked):
-            tell(result, level)
+            tell(result, level, checker.register)
         else:
             explain(result)
 

@@ -12,13 +12,15 @@ if TYPE_CHECKING:
 WIDTH = 96  # characters of a line that are shown
 
 
-def tell_checked(checked: "Checked", findings: "tuple[Finding, ...]") -> Iterator[str]:
+def tell_checked(
+    checked: "Checked", findings: "tuple[Finding, ...]", register: str = "short"
+) -> Iterator[str]:
     """All findings of one draft, with the line shown and the place marked, and a count."""
     name = safe(checked.draft.name)
     for note in checked.notes:
         yield f"{name}: note: {safe(note)}"
     for finding in findings:
-        yield from tell_finding(name, finding)
+        yield from tell_finding(name, finding, register)
     told = [f for f in findings if f.accepted is None]
     accepted = len(findings) - len(told)
     more = f", {accepted} accepted" if accepted else ""
@@ -28,7 +30,7 @@ def tell_checked(checked: "Checked", findings: "tuple[Finding, ...]") -> Iterato
     )
 
 
-def tell_finding(name: str, finding: "Finding") -> Iterator[str]:
+def tell_finding(name: str, finding: "Finding", register: str) -> Iterator[str]:
     """One finding: place, kind, the line with the place marked, why, the figures, wordings that would do."""
     state = "accepted" if finding.accepted is not None else str(finding.severity)
     yield f"{finding.number}. {name}:{finding.place}: {state}: {finding.kind}"
@@ -40,11 +42,9 @@ def tell_finding(name: str, finding: "Finding") -> Iterator[str]:
         yield f"   accepted: {safe(finding.accepted)}"
     elif finding.replacement is not None:
         yield f"   write: {safe(finding.replacement.text)}"
-    shown = {finding.replacement.text} if finding.replacement else set()
-    for one in finding.suggestions[:3] if finding.accepted is None else ():
-        if one.text not in shown:
-            yield f"   {one.register}: {safe(one.text)}"
-            shown.add(one.text)
+    elif finding.suggestions:
+        fitting = [s for s in finding.suggestions if s.register in (register, "caution")]
+        yield f"   would do: {safe((fitting or finding.suggestions)[0].text)}"
     yield ""
 
 

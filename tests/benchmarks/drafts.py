@@ -1,7 +1,7 @@
-"""How long a draft takes: `python tests/benchmarks/drafts.py [WORDS] [CLAIMS]`. Aim: 10,000 words, 2,000 claims, under 2 s.
+"""How long a draft takes: `python tests/benchmarks/drafts.py [WORDS] [CLAIMS]`. Aim: 10,000 words, 2,000 claims: 2 s.
 
-The catalogue is invented and made here: claims over pairs of exercises, regions and outcomes, one study for each, each with
-an appraisal. The time counts reading the catalogue and the draft and every check; not the start of Python.
+The catalogue is invented and made here: claims over pairs of exercises, regions and outcomes, one study for each, each
+with an appraisal. The time counts reading the catalogue and the draft and every check; not the start of Python.
 """
 
 import random
@@ -36,7 +36,10 @@ def make_catalogue(folder: Path, claims: int, seed: int = 7) -> Catalogue:
 
     catalogue = open_catalogue(place, now=now)
     vocabulary = load_vocabulary()
-    exercises, regions = sorted(vocabulary.exercises), sorted(r.id for r in vocabulary.regions.values() if r.kind == "muscle")
+    exercises, regions = (
+        sorted(vocabulary.exercises),
+        sorted(r.id for r in vocabulary.regions.values() if r.kind == "muscle"),
+    )
     for start in range(0, claims, 200):
         with catalogue.changing("bench", f"studies {start}") as session:
             for i in range(start, min(start + 200, claims)):
@@ -51,11 +54,28 @@ def make_catalogue(folder: Path, claims: int, seed: int = 7) -> Catalogue:
             level = chance.choice(["high", "moderate", "low", "very low"])
             session.add(
                 tables.Appraisal(
-                    claim_id=claim.id, at=now(), inputs_hash="bench", versions=versions, verdict="supported", confidence=level,
-                    confidence_low=level, confidence_high=level, estimate=0.3, low=0.1, high=0.5, metric="smd", k=1,
-                    body={"studies": [{"study": f"study-{number}", "n": 20, "estimate": 0.3, "variance": 0.01}],
-                          "wordings": {"short": claim.statement, "plain": claim.statement, "full": claim.statement}},
-                )  # fmt: skip
+                    claim_id=claim.id,
+                    at=now(),
+                    inputs_hash="bench",
+                    versions=versions,
+                    verdict="supported",
+                    confidence=level,
+                    confidence_low=level,
+                    confidence_high=level,
+                    estimate=0.3,
+                    low=0.1,
+                    high=0.5,
+                    metric="smd",
+                    k=1,
+                    body={
+                        "studies": [{"study": f"study-{number}", "n": 20, "estimate": 0.3, "variance": 0.01}],
+                        "wordings": {
+                            "short": claim.statement,
+                            "plain": claim.statement,
+                            "full": claim.statement,
+                        },
+                    },
+                )
             )
     return catalogue
 
@@ -66,30 +86,57 @@ def store_study(session, i: int, chance: random.Random, exercises: list[str], re
     name = f"Invented{chance.choice('abcdefghij')}{i:04d}"
     csl = {"id": f"ref{i}", "type": "article-journal", "title": f"[Invented] Study {i}", "author": [{"family": name, "given": "I."}],
            "issued": {"date-parts": [[2000 + i % 25]]}}  # fmt: skip
-    reference = tables.Reference(key=f"ref{i}", title=csl["title"], first_author=name, year=2000 + i % 25, csl=csl, added_at=START)
+    reference = tables.Reference(
+        key=f"ref{i}", title=csl["title"], first_author=name, year=2000 + i % 25, csl=csl, added_at=START
+    )
     study = tables.Study(key=f"study-{i}", title=csl["title"], design="rct_parallel", pairing="between", randomised="yes",
                          invented=True, added_at=START)  # fmt: skip
     session.add_all([reference, study])
     session.flush()
     session.add(tables.StudyReference(study_id=study.id, reference_id=reference.id))
-    session.add(tables.People(study_id=study.id, key="all", analysed=20, sex="male", training_status="trained"))
+    session.add(
+        tables.People(study_id=study.id, key="all", analysed=20, sex="male", training_status="trained")
+    )
     outcome = tables.Outcome(study_id=study.id, key="o", construct_id=construct, unit="cm2")
-    sides = [tables.Condition(study_id=study.id, key=e.replace("_", "-"), exercise=e, printed=e) for e in (one, other)]
+    sides = [
+        tables.Condition(study_id=study.id, key=e.replace("_", "-"), exercise=e, printed=e)
+        for e in (one, other)
+    ]
     session.add_all([outcome, *sides])
     session.flush()
     for n, side in enumerate(sides):
         for m, point in enumerate(("pre", "post")):
             session.add(
                 tables.Result(
-                    study_id=study.id, key=f"r{n}{m}", outcome_id=outcome.id, condition_id=side.id, region=region, timepoint=point,
-                    statistic="mean", value=40 + m * 3 + n, spread=5, spread_kind="SD", printed="40", locator="Table 2",
-                    read_from="full text", read_by="bench", read_at=START,
-                )  # fmt: skip
+                    study_id=study.id,
+                    key=f"r{n}{m}",
+                    outcome_id=outcome.id,
+                    condition_id=side.id,
+                    region=region,
+                    timepoint=point,
+                    statistic="mean",
+                    value=40 + m * 3 + n,
+                    spread=5,
+                    spread_kind="SD",
+                    printed="40",
+                    locator="Table 2",
+                    read_from="full text",
+                    read_by="bench",
+                    read_at=START,
+                )
             )
     session.add(
-        tables.Claim(key=f"claim-{i}", statement=f"The {one.replace('_', ' ')} does more for the {region.replace('_', ' ')} than the "
-                     f"{other.replace('_', ' ')}", exercise=one, comparator=other, region=region, construct_id=construct,
-                     added_at=START, added_by="bench")  # fmt: skip
+        tables.Claim(
+            key=f"claim-{i}",
+            statement=f"The {one.replace('_', ' ')} does more for the {region.replace('_', ' ')} than the "
+            f"{other.replace('_', ' ')}",
+            exercise=one,
+            comparator=other,
+            region=region,
+            construct_id=construct,
+            added_at=START,
+            added_by="bench",
+        )
     )
 
 
@@ -121,7 +168,9 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         started = time.perf_counter()
         with make_catalogue(Path(folder), claims) as catalogue:
-            print(f"made a catalogue of {claims} claims in {time.perf_counter() - started:.1f} s (not counted)")
+            print(
+                f"made a catalogue of {claims} claims in {time.perf_counter() - started:.1f} s (not counted)"
+            )
             text = make_draft(words, claims)
             began = time.perf_counter()
             knowledge = know_catalogue(catalogue)
@@ -133,7 +182,9 @@ def main() -> None:
             again = check_draft(draft, knowledge)
             twice = time.perf_counter()
     print(f"{len(text.split())} words, {checked.sentences} sentences, {len(checked.findings)} findings")
-    print(f"catalogue {known - began:.2f} s, draft {read - known:.2f} s, checks {done - read:.2f} s: {done - began:.2f} s")
+    print(
+        f"catalogue {known - began:.2f} s, draft {read - known:.2f} s, checks {done - read:.2f} s: {done - began:.2f} s"
+    )
     print(f"checked again, catalogue already read: {twice - done:.2f} s ({len(again.findings)} findings)")
 
 

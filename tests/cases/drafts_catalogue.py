@@ -1,4 +1,4 @@
-"""The invented catalogue of the drafts cases, stored in a real catalogue: references, studies, results, claims, appraisals.
+"""The invented catalogue of the drafts cases, in a real catalogue: references, studies, results, claims, appraisals.
 
 What the file says of verdict and confidence is stored as the last appraisal of each claim; everything else goes through
 the tables as any study does. Names that the vocabulary lacks ("heavy loads") are added as a user would add them.
@@ -175,9 +175,12 @@ def store_contrast(
     outcome_key = (contrast["outcome"], unit)
     if outcome_key not in outcomes:
         outcomes[outcome_key] = tables.Outcome(
-            study_id=row.id, key=f"o{len(outcomes)}", construct_id=contrast["outcome"], unit=unit,
+            study_id=row.id,
+            key=f"o{len(outcomes)}",
+            construct_id=contrast["outcome"],
+            unit=unit,
             better="lower" if "lower is better" in str(printed.get("unit")) else "higher",
-        )  # fmt: skip
+        )
         session.add(outcomes[outcome_key])
     session.flush()
     outcome = outcomes[outcome_key]
@@ -255,7 +258,7 @@ def store_contrast(
                 n=printed["n"],
                 printed=str(printed["r"]),
                 **base,
-            )  # fmt: skip
+            )
         )
 
 
@@ -304,7 +307,7 @@ def store_claim(session: Any, claim: dict[str, Any], data: dict[str, Any]) -> No
             added_at=START,
             added_by="tests",
             kind="superlative" if claim["A"] == "ranking" else "comparison",
-        )  # fmt: skip
+        )
     )
     session.flush()
     from sqlmodel import select
@@ -328,7 +331,11 @@ def store_claim(session: Any, claim: dict[str, Any], data: dict[str, Any]) -> No
 
 def current_versions() -> dict[str, str]:
     """The versions by which an appraisal counts as made today."""
-    return {"steelyard": version("steelyard"), "rule_set": "default", "rules": str(load_rules("default")["version"])}
+    return {
+        "steelyard": version("steelyard"),
+        "rule_set": "default",
+        "rules": str(load_rules("default")["version"]),
+    }
 
 
 def store_appraisal(session: Any, claim: dict[str, Any], data: dict[str, Any], at: datetime) -> None:
@@ -371,7 +378,8 @@ def store_appraisal(session: Any, claim: dict[str, Any], data: dict[str, Any], a
         tables.Appraisal(
             claim_id=row.id,
             at=at,
-            inputs_hash="tests", versions=current_versions(),
+            inputs_hash="tests",
+            versions=current_versions(),
             verdict=verdict,
             confidence=claim["confidence"],
             confidence_low=claim["confidence"],
@@ -379,8 +387,8 @@ def store_appraisal(session: Any, claim: dict[str, Any], data: dict[str, Any], a
             estimate=estimate,
             low=low,
             high=high,
-            metric=METRICS.get(pooled.get("unit", ""), None),
+            metric=METRICS.get(pooled.get("unit", "")),
             k=pooled.get("k", 0),
             body={"studies": studies},
-        )  # fmt: skip
+        )
     )

@@ -45,14 +45,18 @@ def check_draft(
     knowledge: Knowledge,
     audience: str | None = None,
     ties: Mapping[int, Iterable[str]] | None = None,
+    register: str = "short",
 ) -> Checked:
-    """Hold a draft against what is known. `audience` goes before the front matter's; `ties`: see `read_all`."""
+    """Hold a draft against what is known. `audience` goes before the front matter's; `ties`: see `read_all`.
+
+    `register` of the wordings that are put in a sentence's place: short, plain or full.
+    """
     if audience:
         draft = replace(draft, settings={**draft.settings, "audience": audience})
-    readings = read_all(draft, knowledge, ties)
+    readings = read_all(draft, knowledge, ties, register)
     fresh = knowledge.refreshed(c.key for r in readings for c in r.claims)
     if fresh is not knowledge:
-        readings = read_all(draft, fresh, ties)
+        readings = read_all(draft, fresh, ties, register)
     found: list[Finding] = []
     for reading in readings:
         seen: set[tuple[object, ...]] = set()

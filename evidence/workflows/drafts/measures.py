@@ -8,6 +8,7 @@ from evidence.workflows.drafts.knowledge import KnownStudy
 from evidence.workflows.drafts.numbers import matches
 from evidence.workflows.drafts.readings import Reading
 from evidence.workflows.drafts.suggesting import suggest
+from evidence.workflows.drafts.topics import bears_on
 
 ACUTE = {"activation", "muscle_use", "effort"}
 
@@ -37,7 +38,7 @@ def check_surrogate(reading: Reading) -> Iterator[Draught]:
         return
     activation = reading.cue("activation")
     linked = activation is not None and reading.cue("surrogate_link") is not None
-    leaning = acute_only(reading) and bool(reading.cited_studies or reading.claims)
+    leaning = acute_only(reading) and bool(reading.cited_studies or reading.claims) and bears(reading)
     if not (leaning or (linked and joined(reading, activation.start, outcome.start))):  # type: ignore[union-attr]
         return
     if activation is None and not leaning:
@@ -52,6 +53,14 @@ def check_surrogate(reading: Reading) -> Iterator[Draught]:
         suggestions=suggest(reading.claims[0]) if reading.claims else (),
         claim=reading.claims[0].key if reading.claims else None,
     )
+
+
+def bears(reading: Reading) -> bool:
+    """Whether some study that is leaned on measured a region the sentence speaks of, where it speaks of any."""
+    if not reading.topic.regions or not reading.cited_studies:
+        return True
+    contrasts = [c for s in reading.cited_studies for c in s.contrasts]
+    return any(bears_on(c.region, reading.topic.regions, reading.knowledge.vocabulary) for c in contrasts)
 
 
 def strength_said(reading: Reading):  # type: ignore[no-untyped-def]

@@ -27,6 +27,7 @@ class Reading:
     tied_keys: tuple[str, ...]
     near_text: str  # of the same cue or bracketed passage: where a caution counts
     after: Sentence | None = None  # the next sentence of the same block
+    register: str = "short"  # of the wordings that are proposed: short, plain, full
 
     @property
     def text(self) -> str:
@@ -200,7 +201,10 @@ class Reading:
 
 
 def read_all(
-    draft: Draft, knowledge: Knowledge, ties: Mapping[int, Iterable[str]] | None = None
+    draft: Draft,
+    knowledge: Knowledge,
+    ties: Mapping[int, Iterable[str]] | None = None,
+    register: str = "short",
 ) -> list[Reading]:
     """Every sentence of a draft, read. `ties`: further ties, by the number of the sentence."""
     finder, words = TopicFinder(knowledge.vocabulary), ClaimWords(knowledge)
@@ -217,6 +221,7 @@ def read_all(
             tuple(dict.fromkeys([*s.claims, *extra.get(i, ())])),
             near[i],
             following(draft, i),
+            register,
         )
         for i, s in enumerate(draft.sentences)
     ]

@@ -8,11 +8,12 @@ from pathlib import Path
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import last_change
 from evidence.errors import SteelyardError
-from evidence.reading.drafts import read_draft
+from evidence.reading.drafts import Draft, read_draft
 from evidence.workflows.drafts.checking import Checked, check_draft
 from evidence.workflows.drafts.knowing import know_catalogue
 from evidence.workflows.drafts.knowledge import Knowledge
 from evidence.workflows.drafts.storing import last_check, record_check, with_last_check
+from evidence.workflows.drafts.tying import Tying, propose_ties
 
 LOOK_EVERY = 0.05  # seconds between two looks at the files that are watched
 
@@ -24,6 +25,7 @@ class Checker:
     catalogue: Catalogue
     audience: str | None = None
     format: str | None = None
+    register: str = "short"
     _knowledge: Knowledge | None = None
     _change: int | None = None
 
@@ -39,7 +41,12 @@ class Checker:
         """Check one file. Raises BadInput where it cannot be read."""
         draft = read_draft(path, self.format)
         draft = with_last_check(draft, last_check(self.catalogue, draft))
-        return check_draft(draft, self.knowledge(), self.audience)
+        return check_draft(draft, self.knowledge(), self.audience, register=self.register)
+
+    def propose(self, path: Path) -> tuple[Draft, tuple[Tying, ...]]:
+        """A draft and the ties proposed for it. Raises BadInput where it cannot be read."""
+        draft = read_draft(path, self.format)
+        return draft, propose_ties(draft, self.knowledge())
 
     def record(self, checked: Checked, who: str) -> str:
         """Store that a draft was checked, with the state of the catalogue."""

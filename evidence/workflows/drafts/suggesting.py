@@ -21,7 +21,8 @@ def rewrite(reading: Reading, claim: KnownClaim) -> str | None:
     source = reading.draft.source[reading.sentence.start : reading.sentence.end]
     marks = re.findall(r"\[[^\[\]]*@[^\[\]]*\]", source)
     named = [m.text for m in reading.mentions if m.key and m.text in source]
-    said = claim.wordings[0].rstrip(".")
+    place = REGISTERS.index(reading.register) if reading.register in REGISTERS else 0
+    said = claim.wordings[min(place, len(claim.wordings) - 1)].rstrip(".")
     tail = f" {' '.join(marks)}" if marks else ""
     if not marks and named:
         tail = f" ({'; '.join(n.strip('()') for n in named)})"

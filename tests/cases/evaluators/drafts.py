@@ -17,13 +17,13 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from drafts_catalogue import make_catalogue, read_document  # noqa: E402
-from outcome import CaseOutcome  # noqa: E402
+from drafts_catalogue import make_catalogue, read_document
+from outcome import CaseOutcome
 
-from evidence.reading.drafts import Draft, read_draft_text  # noqa: E402
-from evidence.workflows.drafts.checking import Checked, check_draft  # noqa: E402
-from evidence.workflows.drafts.knowing import know_catalogue  # noqa: E402
-from evidence.workflows.drafts.knowledge import Knowledge  # noqa: E402
+from evidence.reading.drafts import Draft, read_draft_text
+from evidence.workflows.drafts.checking import Checked, check_draft
+from evidence.workflows.drafts.knowing import know_catalogue
+from evidence.workflows.drafts.knowledge import Knowledge
 
 DRAFTS = Path(__file__).resolve().parents[1] / "drafts"
 FORMATS = {"article": "markdown", "note": "text", "caption": "text"}

@@ -1,4 +1,4 @@
-"""What is found in a draft, what is not, and how a finding is told. Beside the labelled sentences of tests/cases/drafts."""
+"""What is found in a draft, what is not, and how a finding is told; beside the sentences of tests/cases/drafts."""
 
 import time
 from collections.abc import Callable
@@ -27,7 +27,8 @@ def test_there_are_twenty_four_kinds_each_with_a_severity_and_a_sentence() -> No
 
 
 def test_a_finding_marks_the_words_that_are_meant(check: Check) -> None:
-    text = "# Lifts\n\nI like squats.\n[Wide squats **definitely** work the adductors harder than narrow ones.]{claim=wide-stance-adductor-activation}\n"
+    said = "Wide squats **definitely** work the adductors harder than narrow ones."
+    text = f"# Lifts\n\nI like squats.\n[{said}]{{claim=wide-stance-adductor-activation}}\n"
     (finding,) = check(text).findings
     assert (finding.kind, str(finding.place)) == ("stronger-than-confidence", "4:16")
     assert text[finding.start : finding.end] == "definitely"
@@ -103,7 +104,8 @@ def test_an_unknown_claim_and_a_misspelt_key_are_told_with_the_nearest(check: Ch
 
 
 def test_evidence_that_came_after_the_last_check_makes_a_sentence_stale(knowledge: Knowledge) -> None:
-    text = "---\nchecked: {day}\n---\n\n[Heavy sets raise the squat max more than light ones.]{{claim=heavy-squat-strength}}\n"
+    said = "[Heavy sets raise the squat max more than light ones.]{{claim=heavy-squat-strength}}"
+    text = "---\nchecked: {day}\n---\n\n" + said + "\n"
     early = check_draft(read_draft_text(text.format(day="2026-03-01"), "markdown"), knowledge)
     late = check_draft(read_draft_text(text.format(day="2026-10-20"), "markdown"), knowledge)
     assert kinds(early) == ["stale"] and kinds(late) == []
@@ -167,7 +169,8 @@ def test_a_catalogue_with_nothing_in_it_finds_only_what_needs_none(tmp_path) -> 
 
 
 def test_the_work_grows_with_the_length_of_the_draft(knowledge: Knowledge) -> None:
-    text = "The leg press probably grows the quads 3 per cent more than the squat [@dunmallet2020]. I rest because I like to.\n\n"
+    said = "The leg press probably grows the quads 3 per cent more than the squat [@dunmallet2020]."
+    text = f"{said} I rest because I like to.\n\n"
 
     def took(times: int) -> float:
         draft = read_draft_text(text * times, "markdown")

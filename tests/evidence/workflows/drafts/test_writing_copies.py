@@ -16,7 +16,10 @@ from evidence.workflows.drafts.knowledge import Knowledge
 from evidence.workflows.drafts.mending import apply_changes, choose_numbers, mend, without_overlap
 from evidence.workflows.drafts.tying import propose_ties, write_ties
 
-TEXT = "In the second study lifters put on 6.0 % seated and 4.4 % lying [@fennimore2023].\n\nThistledown's 2018 paper 🏋️ isn't about calves.\n"
+TEXT = (
+    "In the second study lifters put on 6.0 % seated and 4.4 % lying [@fennimore2023].\n\n"
+    "Thistledown's 2018 paper 🏋️ isn't about calves.\n"
+)
 Check = Callable[..., Checked]
 
 
@@ -105,7 +108,8 @@ def test_a_tie_holds_the_citations_that_are_written_inside_it(knowledge: Knowled
     ]
     assert write_ties(draft, ties, "all", copy) == (1, 2)
     assert copy.read_text("utf-8") == (
-        "[Heavy sets raise the squat max more than light sets (Birkrigg 2017 [@birkrigg2017]).]{claim=heavy-squat-strength}\n"
+        "[Heavy sets raise the squat max more than light sets (Birkrigg 2017 [@birkrigg2017]).]"
+        "{claim=heavy-squat-strength}\n"
         "I like tea.\n"
     )
     assert propose_ties(read_draft(copy), knowledge) == ()
