@@ -71,6 +71,15 @@ class HistoryEntry:
         return f"{self.number} ({self.action}, {self.who}, {self.at:%Y-%m-%d %H:%M} UTC)"
 
 
+# Looking is no change that a person means to take back: weighing and telling only leave snapshots behind.
+TRACES = frozenset({"appraisal", "use"})
+
+
+def is_meant(entry: HistoryEntry) -> bool:
+    """Whether a person meant a change, rather than leaving traces by looking."""
+    return bool({count.table for count in entry.counts} - TRACES)
+
+
 def list_changes(
     session: Session,
     limit: int | None = 50,

@@ -26,9 +26,8 @@ class Site:
         return vocabulary_of(self.catalogue)
 
     def newest_change(self) -> int | None:
-        """The number of the last change, for the page that follows it."""
-        changes = recent_changes(self.catalogue, 1)
-        return changes[0].number if changes else None
+        """The number of the last change that a person meant, for the page that follows it."""
+        return next((c.number for c in recent_changes(self.catalogue, 5) if c.meant), None)
 
     def change_told(self, number: str | None) -> ChangeLine | None:
         """The change that the address names as just made; None where it is not among the last ones."""

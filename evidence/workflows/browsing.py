@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from evidence.catalogue import Catalogue
-from evidence.catalogue.history import list_changes
+from evidence.catalogue.history import RowCount, is_meant, list_changes
 from evidence.catalogue.queries import (
     StudyRows,
     claim_by_key,
@@ -89,6 +89,7 @@ class ChangeLine:
     summary: str
     undoes: int | None
     undone_by: int | None
+    meant: bool = True  # whether a person meant it: weighing and telling only leave traces behind
 
 
 @dataclass(frozen=True, slots=True)
@@ -271,15 +272,15 @@ def holdings(catalogue: Catalogue) -> Holdings:
 def recent_changes(catalogue: Catalogue, most: int) -> tuple[ChangeLine, ...]:
     """The last changes, newest first."""
     with catalogue.reading() as session:
-        entries = list_changes(session, most)
+        entries = list_changes(session, most, with_rows=False)
     return tuple(
-        ChangeLine(e.number, e.at, e.who, e.action, count_rows(e.changes), e.undoes, e.undone_by)
+        ChangeLine(e.number, e.at, e.who, e.action, count_rows(e.counts), e.undoes, e.undone_by, is_meant(e))
         for e in entries
     )
 
 
-def count_rows(changes: Sequence[object]) -> str:
+def count_rows(counts: Sequence[RowCount]) -> str:
     """ "3 added, 1 edited" in words."""
     words = {"add": "added", "edit": "edited", "remove": "removed"}
-    counts = {word: sum(getattr(c, "operation", "") == op for c in changes) for op, word in words.items()}
-    return ", ".join(f"{n} {word}" for word, n in counts.items() if n) or "nothing"
+    totals = {word: sum(c.rows for c in counts if c.operation == op) for op, word in words.items()}
+    return ", ".join(f"{n} {word}" for word, n in totals.items() if n) or "nothing"

@@ -8,20 +8,19 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import StudyRows
+from evidence.catalogue.queries.judgement import links_by_claim
 from evidence.catalogue.queries.many_claims import (
     claims_with_keys,
     exclusions_by_claim,
     overrides_by_claim,
     studies_doing,
 )
-from evidence.catalogue.queries.judgement import links_by_claim
 from evidence.catalogue.tables import Claim
 from evidence.vocabulary import Vocabulary
+from evidence.workflows.kinship import PAIRED, related_exercises, related_regions
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.stand_ins import stand_in_constructs
 from evidence.workflows.weighing import Inputs, Weighing, weigh_inputs
-
-PAIRED = ("comparison", "sameness", "rate")  # kinds of claim that hold one exercise against another
 
 
 class StudyIndex:
@@ -72,15 +71,6 @@ class StudyIndex:
         return set().union(*(self.by_exercise.get(e, set()) for e in self.families[exercise]))
 
 
-def related_exercises(exercise: str, vocabulary: Vocabulary) -> frozenset[str]:
-    """The exercises by which a study can bear on a claim about one: itself, its variants, what it is a variant of."""
-    if exercise not in vocabulary.exercises:
-        return frozenset((exercise,))
-    return frozenset(
-        (exercise, *vocabulary.exercise_ancestors(exercise), *vocabulary.exercise_descendants(exercise))
-    )
-
-
 def weigh_many(
     catalogue: Catalogue, keys: Iterable[str] | None = None, vocabulary: Vocabulary | None = None
 ) -> Iterator[Weighing]:
@@ -111,10 +101,3 @@ def needed_by(claims: Sequence[Claim], vocabulary: Vocabulary) -> tuple[set[str]
             return constructs, None
         exercises.add(claim.exercise)
     return constructs, {e for exercise in exercises for e in related_exercises(exercise, vocabulary)}
-
-
-def related_regions(region: str | None, vocabulary: Vocabulary) -> frozenset[str | None]:
-    """The regions of claims that a result in one region can bear on: itself, what holds it, its portions."""
-    if region is None or region not in vocabulary.regions:
-        return frozenset((region,))
-    return frozenset((region, *vocabulary.ancestors(region), *vocabulary.descendants(region)))

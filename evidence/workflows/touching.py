@@ -21,8 +21,8 @@ from evidence.catalogue.queries.evidence_changes import (
 from evidence.catalogue.queries.standings import Weighed, weighed_claims
 from evidence.errors import SteelyardError
 from evidence.vocabulary import Vocabulary
+from evidence.workflows.kinship import PAIRED, related_exercises, related_regions
 from evidence.workflows.opening import vocabulary_in
-from evidence.workflows.reweighing import PAIRED, related_exercises, related_regions
 
 
 @dataclass(frozen=True, slots=True)

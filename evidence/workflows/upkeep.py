@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from evidence.catalogue import Catalogue, locate_catalogue
-from evidence.catalogue.history import HistoryEntry, list_changes, undo
+from evidence.catalogue.history import HistoryEntry, is_meant, list_changes, undo
 from evidence.errors import NotFound
 
 
@@ -13,12 +13,7 @@ def undo_change(catalogue: Catalogue, number: int | None, who: str) -> HistoryEn
     if number is None:
         with catalogue.reading() as session:
             entries = list_changes(session, None, with_rows=False)
-        # Looking is no change that a person means to take back: weighing and telling only leave snapshots behind.
-        open_ = [
-            e
-            for e in entries
-            if e.undone_by is None and e.undoes is None and {c.table for c in e.counts} - {"appraisal", "use"}
-        ]
+        open_ = [e for e in entries if e.undone_by is None and e.undoes is None and is_meant(e)]
         if not open_:
             raise NotFound("There is nothing to undo.")
         number = open_[0].number

@@ -13,12 +13,13 @@ from evidence.catalogue.queries import (
     last_evidence_change,
     latest_appraisal,
     overrides_of,
-    studies_measuring,
 )
 from evidence.catalogue.queries.judgement import links_of_claim
+from evidence.catalogue.queries.many_claims import studies_comparing
 from evidence.catalogue.tables import Appraisal
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.evaluating import evaluate
+from evidence.workflows.kinship import PAIRED, related_exercises, related_regions
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.stand_ins import stand_in_constructs
 from evidence.workflows.weighed import Inputs, LeftOut, Weighing, hash_inputs, set_aside
@@ -51,11 +52,16 @@ def read_inputs(catalogue: Catalogue, key: str, vocabulary: Vocabulary) -> Input
     with catalogue.reading() as session:
         claim = claim_by_key(session, key)
         constructs = [claim.construct_id, *stand_in_constructs(claim.construct_id, vocabulary)]
+        sides: list[frozenset[str]] = []
+        regions = None
+        if claim.kind in PAIRED:  # the others look at every study that measured the outcome
+            sides = [related_exercises(e, vocabulary) for e in (claim.exercise, claim.comparator) if e]
+            regions = [r for r in related_regions(claim.region, vocabulary) if r] if claim.region else None
         return Inputs(
             claim,
             exclusions_of(session, claim),
             overrides_of(session, claim),
-            studies_measuring(session, constructs) if claim.construct_id else [],
+            studies_comparing(session, constructs, sides, regions) if claim.construct_id else [],
             links_of_claim(session, claim),
         )
 

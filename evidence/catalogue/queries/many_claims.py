@@ -8,7 +8,7 @@ from sqlmodel import Session, SQLModel, col, select
 from evidence.catalogue.queries.finding import in_order
 from evidence.catalogue.queries.studies import StudyRows, study_rows_of
 from evidence.catalogue.recording import chunks
-from evidence.catalogue.tables import Claim, Condition, Exclusion, Outcome, Override, Study
+from evidence.catalogue.tables import Claim, Condition, Exclusion, Outcome, Override, Result, Study
 
 Row = TypeVar("Row", bound=SQLModel)
 
@@ -43,6 +43,27 @@ def studies_doing(
     statement = select(Study).where(col(Study.id).in_(measured))
     if exercises is not None:
         done = select(Condition.study_id).where(col(Condition.exercise).in_(sorted(exercises)))
+        statement = statement.where(col(Study.id).in_(done))
+    return study_rows_of(session, session.exec(statement.order_by(in_order(session, Study.key))).all())
+
+
+def studies_comparing(
+    session: Session,
+    constructs: Collection[str],
+    sides: Iterable[Collection[str]],
+    regions: Collection[str] | None,
+) -> list[StudyRows]:
+    """Studies that measured one of the constructs on one of the regions, with an exercise of each side; None: any."""
+    measured = (
+        select(Result.study_id)
+        .join(Outcome, col(Result.outcome_id) == Outcome.id)
+        .where(col(Outcome.construct_id).in_(sorted(constructs)))
+    )
+    if regions is not None:
+        measured = measured.where(col(Result.region).in_(sorted(regions)))
+    statement = select(Study).where(col(Study.id).in_(measured))
+    for side in sides:
+        done = select(Condition.study_id).where(col(Condition.exercise).in_(sorted(side)))
         statement = statement.where(col(Study.id).in_(done))
     return study_rows_of(session, session.exec(statement.order_by(in_order(session, Study.key))).all())
 
