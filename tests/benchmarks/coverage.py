@@ -258,10 +258,10 @@ def measure_equivalence(runs: int) -> Iterator[Rate]:
 FALLS_SHORT = (
     "## Where it falls short",
     "",
-    "What the product uses by itself, where its interval is too narrow. Prediction intervals with a small spread and a",
-    "moderate number of studies do so because the spread is itself hardly known; normal intervals of single small studies",
-    "because the SD is. Two studies that differ cannot tell by how much, which the answer says. The foils (common effect,",
-    "DL with a normal interval, nesting ignored) are in the tables: they show what the defaults are for.",
+    "What the product uses by itself, where its interval is too narrow. Prediction intervals with a small spread and",
+    "a moderate number of studies do so because the spread is itself hardly known; normal intervals of single small",
+    "studies because the SD is. Two studies that differ cannot tell by how much, which the answer says. The foils",
+    "(common effect, DL with a normal interval, nesting ignored) are in the tables, to show what the defaults are for.",
     "",
 )
 SECTIONS: tuple[tuple[str, Callable[[int], Iterator[Rate]], int], ...] = (

@@ -1,4 +1,4 @@
-"""All benchmarks in one go, written as one page: `python tests/benchmarks/run.py [--only NAME] [--to FILE]`.
+"""All benchmarks in one go, written as one page: `python tests/benchmarks/run.py [--only NAME [--put-in]]`.
 
 Needs the extra `bench`; R with metafor is used where it is installed. A module with `rows()` gives lines of the table;
 any other program is run as it is and its words are kept. To add one, add a line to TABLES or PROGRAMS.
@@ -9,8 +9,13 @@ import importlib
 import importlib.metadata
 import os
 import platform
+import random
+import re
+import resource
+import statistics
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
 HERE = Path(__file__).parent
@@ -27,7 +32,9 @@ TABLES = (
 PROGRAMS = (
     ("Re-weighing", "reweighing.py", ()),
     ("Drafts", "drafts.py", ()),
+    ("Pages", "pages.py", ()),
     ("Duplicate references", "duplicates.py", (".", "--only-size", "20000")),
+    ("Large reference files", "large_files.py", ("--megabytes", "50")),
 )
 LIBRARIES = ("numpy", "scipy", "statsmodels", "pymare")
 OPENING = """# How fast it is
@@ -73,6 +80,42 @@ def measure_table(title: str, module: str) -> str:
     return "\n".join(lines)
 
 
+def measure_whole() -> str:
+    """A whole command against a whole R program, start-up and reading included: processor seconds in pairs."""
+    rng = random.Random(1)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "effects.csv"
+        rows = [(rng.gauss(0.3, 0.4), rng.uniform(0.02, 0.2)) for _ in range(200)]
+        lines = [f"s{i},{y:.4f},{v:.4f}" for i, (y, v) in enumerate(rows)]
+        path.write_text("\n".join(["study,yi,vi", *lines]) + "\n", encoding="utf-8")
+        call = f"suppressMessages(library(metafor)); print(rma(yi, vi, data = read.csv('{path}'), test = 'knha'))"
+        program = "from evidence.cli.main import run; run()"
+        ours = [sys.executable, "-c", program, "compute", "pool", str(path)]
+        pairs = [(spend(ours), spend(["Rscript", "-e", call])) for _ in range(6)][1:]  # the first warms up
+    shown = f"{statistics.median(a for a, _ in pairs if a is not None):.2f} s"
+    ratios = sorted(b / a for a, b in pairs if a and b)
+    rival = (
+        f"; R with metafor {statistics.median(ratios):.1f} × ({ratios[0]:.1f} to {ratios[-1]:.1f})"
+        if ratios
+        else ""
+    )
+    return (
+        "## A whole command\n\n`steelyard compute pool` on a CSV of 200 effects, start-up and reading included: "
+        f"{shown} of processor time{rival}."
+    )
+
+
+def spend(command: list[str]) -> float | None:
+    """Processor seconds of a program; None when it cannot be run."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    try:
+        subprocess.run(command, capture_output=True, timeout=300, check=True)
+    except (OSError, subprocess.SubprocessError):
+        return None
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+
+
 def run_program(title: str, file: str, arguments: tuple[str, ...]) -> str:
     """One section with what a program printed."""
     path = HERE / file
@@ -88,27 +131,41 @@ def run_program(title: str, file: str, arguments: tuple[str, ...]) -> str:
     return f"## {title}\n\n{command}\n\n```text\n{said}\n```"
 
 
+def put_in(text: str, sections: list[str]) -> str:
+    """The page with these sections in place of those of the same title, or at its end."""
+    for section in sections:
+        title = section.splitlines()[0]
+        found = re.search(rf"^{re.escape(title)}$.*?(?=^## |\Z)", text, re.MULTILINE | re.DOTALL)
+        whole = section.strip() + "\n\n"
+        text = (
+            text[: found.start()] + whole + text[found.end() :] if found else text.rstrip() + "\n\n" + whole
+        )
+    return text.rstrip() + "\n"
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--only", action="append", default=[], help="a module or file; may be repeated")
-    parser.add_argument(
-        "--to", type=Path, help="file to write; left out: docs/benchmarks.md, with --only the screen"
-    )
+    parser.add_argument("--put-in", action="store_true", help="with --only: put the sections into the page")
     chosen = parser.parse_args()
-    parts = [OPENING, describe_machine()]
+    sections = []
     for title, module in TABLES:
         if not chosen.only or module in chosen.only:
-            parts.append(measure_table(title, module))
+            sections.append(measure_table(title, module))
+    if not chosen.only or "whole" in chosen.only:
+        sections.append(measure_whole())
     for title, file, arguments in PROGRAMS:
         if not chosen.only or file.removesuffix(".py") in chosen.only:
-            parts.append(run_program(title, file, arguments))
-    text = "\n\n".join(part.strip() for part in parts) + "\n"
-    target = chosen.to or (None if chosen.only else HERE.parents[1] / "docs" / "benchmarks.md")
-    if target is None:
-        print(text)
-    else:
-        target.write_text(text, encoding="utf-8")
-        print(f"Wrote {target}.")
+            sections.append(run_program(title, file, arguments))
+    page = HERE.parents[1] / "docs" / "benchmarks.md"
+    if chosen.only and not chosen.put_in:
+        print("\n\n".join(sections))
+        return
+    start = (
+        page.read_text(encoding="utf-8") if chosen.only else f"{OPENING.strip()}\n\n{describe_machine()}\n"
+    )
+    page.write_text(put_in(start, sections), encoding="utf-8")
+    print(f"Wrote {page}.")
 
 
 if __name__ == "__main__":
