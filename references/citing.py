@@ -79,7 +79,9 @@ def format_bibliography(
         from references.csl import format_entries
 
         lines = list(format_entries(listed, style))
-    convert = {"text": plain, "html": to_html, "markdown": to_markdown, "tagged": str}[output]
+    if output == "tagged":
+        return tuple(lines)
+    convert = {"text": plain, "html": to_html, "markdown": to_markdown}[output]
     return tuple(convert(line) for line in lines)
 
 

@@ -80,7 +80,10 @@ def test_every_library_that_is_imported_is_declared() -> None:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
     declared = {
         name.split("[")[0].split(">")[0].split("<")[0].split("=")[0].strip().lower().replace("-", "_")
-        for name in [*project["dependencies"], *project["optional-dependencies"]["styles"]]
+        for name in [
+            *project["dependencies"],
+            *(name for extra in ("styles", "online") for name in project["optional-dependencies"][extra]),
+        ]
     }
     names = {
         "yaml": "pyyaml",
