@@ -1,0 +1,266 @@
+"""What goes out, through the real command, on the invented demonstration."""
+
+import json
+import re
+import shutil
+from io import BytesIO
+from pathlib import Path
+
+import pytest
+
+from evidence.publishing.formats import FORMATS
+
+ARTICLE = """---
+title: "[Invented] Two machines, one muscle"
+author: Harbour Street Strength Club
+---
+
+# [Invented] Two machines, one muscle
+
+Most gyms have **two** leg curls. [Over some weeks it is unclear which builds more.]{claim=seated-curl-growth}
+In one trial the seated machine was ahead [@barbell2020; @chalk2021, p. 4], in another it was not [@dumbbell2022].
+
+## What a single session shows
+
+- [Activation is probably slightly higher sitting down.]{claim=seated-curl-activation}
+- That is *not* growth [@nosuchkey1999].
+
+| Machine | Place |
+|---|---|
+| Lying | `#strong[by]` the <b>door</b> |
+
+<script>alert(1)</script> See [a page](https://example.org/x).
+"""
+CAPTIONS = """WEBVTT
+
+00:12.000 --> 00:18.000
+[Activation is probably slightly higher sitting down.]{claim=seated-curl-activation}
+
+01:05.000 --> 01:11.000
+Growth is unclear so far [@chalk2021; @dumbbell2022].
+
+1:02:03.000 --> 1:02:09.000
+And once more [@chalk2021].
+"""
+
+
+@pytest.fixture(scope="module")
+def demonstration(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demonstration, made once for all tests of this file."""
+    from evidence.workflows.demonstrating import demonstrate
+
+    folder = tmp_path_factory.mktemp("shown") / "demo"
+    return demonstrate(folder, lambda _: None).catalogue
+
+
+@pytest.fixture
+def shown(steelyard, demonstration: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    """The command on a copy of the demonstration's catalogue."""
+    own = tmp_path / "own.sqlite"
+    shutil.copy(demonstration, own)
+    monkeypatch.setenv("STEELYARD_CATALOGUE", str(own))
+    (tmp_path / "article.md").write_text(ARTICLE, "utf-8")
+    (tmp_path / "video.vtt").write_text(CAPTIONS, "utf-8")
+    return steelyard
+
+
+def test_an_article_has_citations_set_boxes_the_other_view_and_its_sources(shown):
+    done = shown("publish", "article", "article.md", "--style", "vancouver", "--format", "md")
+    assert done.status == 0
+    text = done.text
+    assert "the seated machine was ahead (1,2), in another it was not (3)." in text
+    assert text.count("> The evidence on") == 2
+    assert "The other view: 1 of 3 with a figure: Dumbbell &amp; Sleeve 2022" in text
+    assert re.search(r"^1\. Barbell B, Plate P\. .*demo\.02", text, re.MULTILINE)
+    assert "Studies behind the evidence boxes" in text
+    assert "Checked against the catalogue as of 20" in text
+    assert "catalogue state" in text
+    assert "Invented data." in text
+
+
+def test_each_box_stands_behind_the_block_that_makes_the_claim(shown):
+    text = shown("publish", "article", "article.md").text
+    growth, activation = text.index("grows the hamstring"), text.index("activates the hamstring")
+    assert text.index("two** leg curls") < growth < text.index("What a single session") < activation
+    assert activation < text.index("| Machine |")
+
+
+def test_a_source_that_is_not_there_is_told_and_stays_visible(shown):
+    done = shown("publish", "article", "article.md")
+    assert "article.md, 14:24: no source has the key nosuchkey1999" in done.text
+    assert "source not in the catalogue: nosuchkey1999" in done.text
+
+
+def test_html_and_scripts_in_a_draft_are_printed_as_text(shown, tmp_path):
+    assert shown("publish", "article", "article.md", "--to", "a.html").status == 0
+    page = (tmp_path / "a.html").read_text("utf-8")
+    assert "<script" not in page
+    assert "&lt;script&gt;alert(1)&lt;/script&gt;" in page
+    assert "#strong[by]" in page
+    assert 'href="https://example.org/x"' in page
+
+
+def test_author_date_styles_link_to_an_unnumbered_list(shown, tmp_path):
+    assert shown("publish", "article", "article.md", "--style", "apa", "--to", "a.html").status == 0
+    page = (tmp_path / "a.html").read_text("utf-8").replace("<bdi>", "").replace("</bdi>", "")
+    assert '<a href="#ref-3">(Dumbbell &amp; Sleeve, 2022)</a>' in page
+    assert '<li id="ref-3">Dumbbell, D.' in page
+    assert page.count("steelyard.demo.04") == 2  # the address and the text of one link
+
+
+def test_captions_are_no_article(shown):
+    done = shown("publish", "article", "video.vtt")
+    assert done.status == 2
+    assert "publish sources" in done.text
+
+
+def test_a_source_list_has_time_stamps_short_references_and_what_they_support(shown):
+    text = shown("publish", "sources", "video.vtt").text
+    assert "00:12 Anvil et al. 2019, doi.org/10.5555/steelyard.demo.01" in text
+    assert (
+        "supports: Seated leg curl activates the hamstring muscles more than lying leg curl (moderate confidence)"
+        in text
+    )
+    assert "01:05 1:02:03 Chalk et al. 2021" in text
+    assert re.search(r"Checked 20\d\d-\d\d-\d\d, catalogue [0-9a-f]{16}\.", text)
+
+
+@pytest.mark.parametrize("limit", [300, 340, 400, 600, 5000])
+def test_a_source_list_fits_the_characters_and_says_what_was_cut(shown, tmp_path, limit):
+    done = shown("publish", "sources", "video.vtt", "--limit", str(limit), "--to", "s.txt", "--json")
+    text = (tmp_path / "s.txt").read_text("utf-8")
+    assert len(text) <= limit
+    notes = json.loads(done.text)["notes"]
+    whole = len(shown("publish", "sources", "video.vtt").text)
+    assert bool(notes) == (limit < whole)
+    if "left out for length" in text:
+        assert any(re.search(r"of 3 sources: ", note) for note in notes)
+
+
+def test_a_limit_that_holds_no_source_is_refused_with_the_least_that_does(shown):
+    done = shown("publish", "sources", "video.vtt", "--limit", "40")
+    assert done.status == 2
+    least = int(re.search(r"use --limit (\d+)", done.text)[1])
+    assert shown("publish", "sources", "video.vtt", "--limit", str(least)).status == 0
+
+
+def test_a_handout_has_claims_by_topic_figures_a_reading_list_and_answers(shown):
+    text = shown("publish", "handout", "--region", "calves", "--format", "md").text
+    assert "# Soleus and gastrocnemius" in text
+    assert "| 28 |" in text
+    assert "Reading list" in text
+    questions, answers = text.split("## Questions")[1].split("## Answers")
+    assert (
+        len(re.findall(r"^\d+\. ", questions, re.MULTILINE))
+        == len(re.findall(r"^\d+\. ", answers, re.MULTILINE))
+        >= 5
+    )
+    assert "Confidence is moderate." in answers
+    assert "Verdict and confidence are two things" in questions
+    assert "## Questions" not in shown("publish", "handout", "--region", "calves", "--no-questions").text
+
+
+def test_a_handout_names_what_it_does_not_know(shown):
+    assert "no region that is known" in shown("publish", "handout", "--region", "nonsense").text
+    assert "no claim is about" in shown("publish", "handout", "--region", "biceps brachii").text
+    assert "needs claims" in shown("publish", "handout").text
+    assert shown("publish", "handout", "--claim", "no-such-claim").status == 3
+
+
+@pytest.mark.parametrize("limit", [240, 280, 350, 450, 600])
+def test_an_answer_fits_and_never_drops_the_verdict_or_the_confidence(shown, limit):
+    done = shown("publish", "answer", "seated-curl-activation", "--limit", str(limit), "--json")
+    answer = json.loads(done.text)
+    text = answer["text"].rstrip("\n")
+    assert len(text) <= limit
+    assert text.startswith("[Invented data] Activation of the hamstring muscles is probably slightly higher")
+    assert "Confidence: moderate; against: " in text
+    assert text.endswith("https://doi.org/10.5555/steelyard.demo.01")
+
+
+def test_an_answer_that_cannot_be_honest_is_refused(shown):
+    done = shown("publish", "answer", "seated-curl-activation", "--limit", "50")
+    assert done.status == 2
+    assert "do not hold an honest answer" in done.text
+
+
+def outputs(demonstration: Path) -> dict[str, tuple[str, ...]]:
+    programme = str(demonstration.parent / "inputs" / "programme.yaml")
+    return {
+        "article": ("publish", "article", "article.md"),
+        "source list": ("publish", "sources", "video.vtt"),
+        "handout": ("publish", "handout", "--region", "hamstrings"),
+        "answer": ("publish", "answer", "seated-curl-growth"),
+        "brief": ("brief", "seated-curl-growth"),
+        "programme": ("programme", "annotate", programme),
+    }
+
+
+@pytest.mark.parametrize("name", ["article", "source list", "answer", "brief", "programme"])
+def test_an_output_is_the_same_each_time(shown, demonstration, tmp_path, name):
+    for file in ("first.pdf", "second.pdf"):
+        assert shown(*outputs(demonstration)[name], "--to", tmp_path / file).status == 0
+    assert (tmp_path / "first.pdf").read_bytes() == (tmp_path / "second.pdf").read_bytes()
+
+
+@pytest.mark.parametrize("kind", FORMATS)
+def test_a_handout_is_written_in_every_format(shown, demonstration, tmp_path, kind):
+    file = tmp_path / f"out.{kind}"
+    assert shown(*outputs(demonstration)["handout"], "--to", file).status == 0
+    start = {"pdf": b"%PDF-", "docx": b"PK", "xlsx": b"PK"}.get(kind, b"")
+    assert file.read_bytes().startswith(start)
+    assert file.stat().st_size > 500
+
+
+@pytest.mark.parametrize("name", ["article", "source list", "handout", "answer", "brief", "programme"])
+def test_every_output_is_kept_as_a_use_of_its_claims(shown, demonstration, tmp_path, name):
+    assert shown(*outputs(demonstration)[name], "--to", tmp_path / "out.html").status == 0
+    claim = "seated-curl-activation" if name == "source list" else "seated-curl-growth"
+    assert "out.html" in shown("uses", claim).text
+
+
+@pytest.mark.parametrize("name", ["article", "handout", "brief", "programme", "source list", "answer"])
+def test_no_file_is_written_over_unless_that_is_said(shown, demonstration, tmp_path, name):
+    file = tmp_path / "mine.txt"
+    file.write_text("mine", "utf-8")
+    assert shown(*outputs(demonstration)[name], "--to", file).status == 2
+    assert file.read_text("utf-8") == "mine"
+    assert shown(*outputs(demonstration)[name], "--to", file, "--replace").status == 0
+
+
+def test_the_plan_alone_is_one_page_on_either_paper(shown, demonstration, tmp_path):
+    from pypdf import PdfReader
+
+    for paper in ("a4", "letter"):
+        command = (
+            *outputs(demonstration)["programme"],
+            "--one-page",
+            "--paper",
+            paper,
+            "--to",
+            tmp_path / f"{paper}.pdf",
+        )
+        assert shown(*command).status == 0
+        pages = PdfReader(BytesIO((tmp_path / f"{paper}.pdf").read_bytes())).pages
+        assert len(pages) == 1
+        assert "not medical advice" in " ".join(pages[0].extract_text().split())
+
+
+def test_a_programme_tells_swaps_within_its_equipment_and_how_they_compare(shown, demonstration):
+    text = shown(*outputs(demonstration)["programme"]).text
+    assert "| lying leg curl | It is unclear whether growth of the hamstring muscles differs" in text
+    assert "+0.14 (95 % interval −0.54 to 0.81, standard deviations); 3 studies, 80 people." in text
+    assert "cable" not in text  # no cable is named in the equipment
+    assert "Not at hand:** bench" in text.replace("Not at hand: **", "Not at hand:** ")
+
+
+def test_a_claim_on_another_muscle_counts_neither_way(shown, tmp_path):
+    plan = tmp_path / "plan.yaml"
+    plan.write_text(
+        'steelyard: programme/1\ntitle: "[Invented] Plan"\ngoal: growth\nsessions:\n  - name: A\n    picks:\n'
+        "      - {exercise: seated calf raise, sets: 3, reps: 10, for: soleus}\n",
+        "utf-8",
+    )
+    text = shown("programme", "annotate", plan).text
+    assert "It is about a muscle for which this pick is not chosen" in text  # gastrocnemius
+    assert "1 with only open answers" in text
