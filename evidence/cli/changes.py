@@ -23,6 +23,7 @@ def changes(
     to: Path = typer.Option(
         None, "--to", metavar="FOLDER", help="Folder for the notes; left out: the screen."
     ),
+    form: str = typer.Option("md", "--format", help="Of the notes: md, html, pdf, docx or txt."),
     replace: bool = typer.Option(False, "--replace", help="Write over notes that are there already."),
     keep: bool = typer.Option(
         False,
@@ -55,7 +56,10 @@ def changes(
 
             say("\n\n".join(note_markdown(note) for note in made) or "Nothing published has to be corrected.")
             return
-        for path in write_notes(made, to, replace=replace):
+        from evidence.workflows.documents import made_from
+
+        state = made_from(opened())
+        for path in write_notes(made, to, replace=replace, form=form, made=state):
             say(f"Wrote {path}.")
         if not made:
             say("Nothing published has to be corrected.")

@@ -7,6 +7,7 @@ from pathlib import Path
 from evidence.appraisal.levels import read_level
 from evidence.appraisal.moves import MoveKind
 from evidence.publishing.corrections import Correction, CorrectionNote, note_markdown
+from evidence.publishing.sources import Made
 from evidence.workflows.changes import Changes, ClaimChange
 from evidence.workflows.uses import UseLine
 
@@ -79,30 +80,48 @@ def advise(claim: ClaimChange) -> str:
     return "The sentence may stand; give the new confidence and figures where they are shown."
 
 
-def write_notes(notes: Sequence[CorrectionNote], folder: Path, *, replace: bool = False) -> tuple[Path, ...]:
-    """Write each note as Markdown into a folder, which is made if need be; nothing is written over unasked."""
+def write_notes(
+    notes: Sequence[CorrectionNote],
+    folder: Path,
+    *,
+    replace: bool = False,
+    form: str = "md",
+    made: Made | None = None,
+) -> tuple[Path, ...]:
+    """Write each note into a folder, which is made if need be; nothing is written over unasked.
+
+    `form`: md, or a format of documents, which names the state of the catalogue it was `made` from.
+    """
     from evidence.errors import BadInput
-    from evidence.workflows.documents import require_free, write_text
+    from evidence.publishing.correction_pages import correction_document
+    from evidence.publishing.formats import choose_format, write_document
+    from evidence.workflows.documents import require_free, write_bytes, write_text
 
     if folder.exists() and not folder.is_dir():
         raise BadInput("is a file, not a folder.", where=str(folder), hint="Name a folder for the notes.")
     paths: dict[Path, CorrectionNote] = {}
     for note in notes:
-        paths[free_name(folder, note, paths)] = note
+        paths[free_name(folder, note, paths, form)] = note
+    wanted = choose_format(form, folder / f"note.{form}")
     for path in paths:
         require_free(path, replace)
     if paths:
         folder.mkdir(parents=True, exist_ok=True)
     for path, note in paths.items():
-        write_text(path, note_markdown(note))
+        if wanted.format == "md" or made is None:
+            write_text(path, note_markdown(note))
+        else:
+            write_bytes(path, write_document(correction_document(note, made), wanted))
     return tuple(paths)
 
 
-def free_name(folder: Path, note: CorrectionNote, taken: dict[Path, CorrectionNote]) -> Path:
+def free_name(
+    folder: Path, note: CorrectionNote, taken: dict[Path, CorrectionNote], form: str = "md"
+) -> Path:
     """A file name from what was published, none twice."""
     stem = re.sub(r"[^\w.-]+", "-", f"correction-{note.kind}-{Path(note.name).name}").strip("-.")[:80]
-    path, number = folder / f"{stem}.md", 1
+    path, number = folder / f"{stem}.{form}", 1
     while path in taken:
         number += 1
-        path = folder / f"{stem}-{number}.md"
+        path = folder / f"{stem}-{number}.{form}"
     return path
