@@ -290,6 +290,8 @@ def store_claim(session: Any, claim: dict[str, Any], data: dict[str, Any]) -> No
         else "more"
     )
     sides = [EXERCISES.get(claim[s] or "", claim[s]) for s in ("A", "B")]
+    if " lowers " in claim["statement"]:
+        stated = "less"
     if claim["A"] == "squat_depth":
         stated, sides = "less", ["squat_depth", None]
     session.add(

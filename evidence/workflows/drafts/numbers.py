@@ -55,7 +55,7 @@ class Number:
 
 
 _AFTER_PERCENT = re.compile(
-    r"(?:(?: |, |; |: )(?:(?!of|for|x|weeks)[\w'’-]+ ){0,6}?)"
+    r"(?:(?: |, |; |: | for [\w -]{1,30}, )(?:(?!of|for|x|weeks)[\w'’-]+ ){0,6}?)"
     r"(?:to |against |versus |and |for |at |in |lying |plus |down to |only |just )?"
     rf"{NUMBER}(?=(?: for [\w -]+| in favour\b[^.]*| with [\w -]+| for one)?\s*(?:[.,;)\[]|$|and\b))",
     re.IGNORECASE,
@@ -95,7 +95,7 @@ def _second_of_pairs(text: str, found: list[Number]) -> list[Number]:
             continue
         after = _AFTER_PERCENT.match(text, number.end)
         before = re.compile(
-            rf"{NUMBER} (?:versus|against|to|and|or|v|vs\.?|than) {re.escape(number.text)}"
+            rf"{NUMBER} (?:versus|against|to|and|or|v|vs\.?|than|instead of|rather than|over|where) {re.escape(number.text)}"
         ).search(text, max(number.start - 40, 0))
         for match in (after, before):
             if match is None or (number.kind == "per_hundred" and match is before):

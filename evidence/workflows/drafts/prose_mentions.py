@@ -65,7 +65,7 @@ def read_dated(match: re.Match[str], text: str, knowledge: Knowledge) -> ProseMe
     """A mention with a year; None where the words before the year are no names."""
     raw = re.sub(r"\s+(?:et al\.?|and (?:colleagues|co-workers))$", "", match["names"])
     listed = [re.sub(r"['’]s$", "", n) for n in re.split(r",\s+|,?\s+(?:and|&|y|und)\s+", raw) if n]
-    while listed and fold(listed[0]) in word_set("not_names"):
+    while listed and (fold(listed[0]) in word_set("not_names") or (listed[0].isupper() and len(listed) > 1)):
         listed.pop(0)
     names = [fold(n) for n in listed if fold(n)]
     if not names or word_set("not_names") & set(names):

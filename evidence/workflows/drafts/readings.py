@@ -27,6 +27,7 @@ class Reading:
     tied_keys: tuple[str, ...]
     near_text: str  # of the same cue or bracketed passage: where a caution counts
     after: Sentence | None = None  # the next sentence of the same block
+    before: Sentence | None = None  # the one before it there
     register: str = "short"  # of the wordings that are proposed: short, plain, full
 
     @property
@@ -146,11 +147,16 @@ class Reading:
     def generalises(self) -> bool:
         """Whether a present-tense verb says what holds in general."""
         verb, past = self.cue("effect_verb"), self.cue("past_report")
-        if verb is None:
+        if verb is None or self._tells_of_a_study(verb):
             return False
         if past is None or verb.start < past.start or self.strength in ("may", "probably"):
             return True
         return self.strength != "plain" and self.cue("comparative") is not None
+
+    def _tells_of_a_study(self, verb: Cue) -> bool:
+        """ "Hollowmere (2017) gives 28.0 per cent": the present tense of one who reads a paper out."""
+        named = any(m.start < verb.start for m in self.mentions)
+        return bool(named and self.numbers and self.strength == "plain" and not self.cue("comparative"))
 
     @cached_property
     def matched(self) -> Candidate | None:
@@ -221,6 +227,7 @@ def read_all(
             tuple(dict.fromkeys([*s.claims, *extra.get(i, ())])),
             near[i],
             following(draft, i),
+            preceding(draft, i),
             register,
         )
         for i, s in enumerate(draft.sentences)
@@ -235,6 +242,13 @@ def following(draft: Draft, number: int) -> Sentence | None:
     """The next sentence of the same block."""
     later = draft.sentences[number + 1 : number + 2]
     return later[0] if later and later[0].block == draft.sentences[number].block else None
+
+
+def preceding(draft: Draft, number: int) -> Sentence | None:
+    """The sentence before, of the same block."""
+    if number == 0 or draft.sentences[number - 1].block != draft.sentences[number].block:
+        return None
+    return draft.sentences[number - 1]
 
 
 def nearby_texts(draft: Draft) -> list[str]:

@@ -34,6 +34,14 @@ def check_safety(reading: Reading) -> Iterator[Draught]:
             found,
         )
         return
+    if answers_clinical_question(reading):
+        yield _unsafe(
+            reading,
+            "Advice for a clinical state, with no caution.",
+            "timing and loads belong to those who treat it",
+            None,
+        )
+        return
     found = reading.safety("clinical")
     if found is not None and reading.safety("advice") and not reading.reports:
         yield _unsafe(
@@ -52,6 +60,15 @@ def check_safety(reading: Reading) -> Iterator[Draught]:
             "studies describe groups, not the reader",
             mark,
         )
+
+
+def answers_clinical_question(reading: Reading) -> bool:
+    """ "Torn meniscus? Keep squatting": the state stands in a short question, the advice behind it."""
+    asked = reading.before
+    if asked is None or not asked.text.endswith("?") or len(asked.text) > 80:
+        return False
+    advises = reading.tells_to_do or reading.safety("advice") is not None
+    return find_safety_cue("clinical", asked.text) is not None and advises and not reading.safety("warns")
 
 
 def says_of_whom(reading: Reading) -> bool:

@@ -99,7 +99,7 @@ def check_too_strong(reading: Reading, claim: KnownClaim) -> Iterator[Draught]:
 
 def check_too_weak(reading: Reading, claim: KnownClaim) -> Iterator[Draught]:
     """W2: two classes or more below what the confidence allows."""
-    if claim.open or reading.not_held or reading.reports:
+    if claim.open or reading.not_held or reading.reports or reading.cue("own_view"):
         return
     order = load_rules("wording")["strength_order"]
     allowed = {Level.HIGH: "plain", Level.MODERATE: "probably"}.get(claim.level)
