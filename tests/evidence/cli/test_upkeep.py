@@ -117,3 +117,22 @@ def walk(command, path):
             yield from walk(inner, (*path, name))
     else:
         yield path, command
+
+
+def test_a_catalogue_that_was_exported_and_imported_tells_the_same(demo, tmp_path: Path) -> None:
+    before = json.loads(demo("changes", "--json").text)
+    assert demo("export", "as-text").status == 0
+    assert demo("--catalogue", str(tmp_path / "copy.sqlite"), "import", "as-text").status == 0
+    after = json.loads(demo("--catalogue", str(tmp_path / "copy.sqlite"), "changes", "--json").text)
+    for found in (before, after):
+        found.pop("at")
+        for claim in found["claims"]:
+            claim["now"].pop("at")
+    assert after == before
+
+
+def test_a_command_that_was_seen_reviewed_and_undone_leaves_the_history_whole(demo) -> None:
+    demo("changes", "--seen")
+    demo("claim", "reviewed", "thrust-growth")
+    assert demo("undo").status == 0
+    assert demo("check").status == 0
