@@ -87,8 +87,9 @@ def list_changes(
     table: str | None = None,
     key: str | None = None,
     with_rows: bool = True,
+    before: int | None = None,
 ) -> tuple[HistoryEntry, ...]:
-    """Change sets, newest first; with `table` or `key`, those that touched such a row.
+    """Change sets, newest first; with `table` or `key`, those that touched such a row; `before`: only earlier ones.
 
     Without `with_rows` only the counts of rows come: an import may have changed very many.
     """
@@ -102,6 +103,8 @@ def list_changes(
         if key is not None:
             touched &= _CHANGE.c.row_key == key
         wanted = wanted.where(exists().where(touched))
+    if before is not None:
+        wanted = wanted.where(_CHANGE_SET.c.id < before)
     if limit is not None:
         wanted = wanted.limit(limit)
     return _entries(session, session.connection().execute(wanted).mappings().all(), with_rows)

@@ -34,4 +34,6 @@ class Made:
     @property
     def line(self) -> str:
         program = f"Steelyard {self.version}".strip()
+        if not self.catalogue_hash:  # only looked at: the state is hashed for what goes out
+            return f"{program}; the catalogue as it stands, last changed on {self.date}."
         return f"Made by {program} from catalogue state {self.catalogue_hash} of {self.date}."

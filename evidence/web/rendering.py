@@ -65,6 +65,12 @@ def address(path: str, **asked: object) -> str:
     return f"{path}?{urlencode(given)}" if given else path
 
 
+def page_asked(request: Request) -> int:
+    """The number of the page that an address asks for, from 1; 1 for anything that is no such number."""
+    text = request.query_params.get("page", "1")
+    return max(int(text), 1) if text.isascii() and text.isdecimal() and len(text) < 7 else 1
+
+
 def show(request: Request, template: str, *, status: int = 200, **values: Any) -> Response:
     """A page. `template` extends frame.html, which tells what was just changed and offers to take it back."""
     site = site_of(request)

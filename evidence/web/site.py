@@ -1,12 +1,53 @@
-"""What every page shares: the open catalogue, its vocabulary, who is acting, and what was last changed."""
+"""What every page shares: the open catalogue, its vocabulary, who is acting, what was last changed, what was read."""
 
-from dataclasses import dataclass
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass, field
+from threading import Lock
+from typing import Any, TypeVar
 
 from starlette.requests import Request
 
+from evidence.publishing.sources import Made
 from evidence.vocabulary import Vocabulary
-from evidence.workflows.browsing import ChangeLine, recent_changes
+from evidence.workflows.browsing import ChangeLine, last_number, recent_changes
+from evidence.workflows.documents import made_from
 from evidence.workflows.opening import Catalogue, vocabulary_of
+
+T = TypeVar("T")
+MOST_KEPT = 100  # answers; the largest, a ranking of hundreds of studies, takes about a megabyte
+
+
+class Answers:
+    """Answers kept until the catalogue changes or the day ends; of too many, those longest unused go.
+
+    An answer is kept under what was asked and under the state it was given for (the number of the last change, which
+    another program may have made, and the day: what is due depends on it). A new state forgets all answers.
+    """
+
+    def __init__(self, most: int = MOST_KEPT) -> None:
+        self._most = most
+        self._state: Hashable = None
+        self._kept: OrderedDict[Hashable, Any] = OrderedDict()
+        self._lock = Lock()
+
+    def recall(self, state: Hashable, asked: Hashable, make: Callable[[], T]) -> T:
+        """The answer to what is asked in this state: the one kept, else what `make` gives."""
+        with self._lock:
+            if state != self._state:
+                self._state = state
+                self._kept.clear()
+            if asked in self._kept:
+                self._kept.move_to_end(asked)
+                kept: T = self._kept[asked]
+                return kept
+        made = make()  # outside the lock: a ranking takes seconds, and other pages need not wait for it
+        with self._lock:
+            if state == self._state:
+                self._kept[asked] = made
+                while len(self._kept) > self._most:
+                    self._kept.popitem(last=False)
+        return made
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,6 +56,7 @@ class Site:
 
     catalogue: Catalogue
     who: str
+    answers: Answers = field(default_factory=Answers, compare=False)
 
     @property
     def name(self) -> str:
@@ -23,17 +65,30 @@ class Site:
 
     def vocabulary(self) -> Vocabulary:
         """The vocabulary as it is now, the user's own names included."""
-        return vocabulary_of(self.catalogue)
+        return self.recall("vocabulary", lambda: vocabulary_of(self.catalogue))
+
+    def recall(self, asked: Hashable, make: Callable[[], T]) -> T:
+        """What was read before, if nothing has changed since; else what `make` reads now."""
+        state = (last_number(self.catalogue), self.catalogue.now().date())
+        return self.answers.recall(state, asked, make)
+
+    def made(self) -> Made:
+        """What a document that goes out now names as the state it was made from."""
+        return self.recall("made", lambda: made_from(self.catalogue))
 
     def newest_change(self) -> int | None:
         """The number of the last change that a person meant, for the page that follows it."""
-        return next((c.number for c in recent_changes(self.catalogue, 5) if c.meant), None)
+        return next((c.number for c in self.last_changes() if c.meant), None)
 
     def change_told(self, number: str | None) -> ChangeLine | None:
         """The change that the address names as just made; None where it is not among the last ones."""
-        if number is None or not number.isdecimal():
+        if number is None or not (number.isascii() and number.isdecimal()) or len(number) > 12:
             return None
-        return next((c for c in recent_changes(self.catalogue, 5) if c.number == int(number)), None)
+        return next((c for c in self.last_changes() if c.number == int(number)), None)
+
+    def last_changes(self) -> tuple[ChangeLine, ...]:
+        """The last changes, newest first: enough for the start page, and for what was just done."""
+        return self.recall("last changes", lambda: recent_changes(self.catalogue, 6))
 
 
 def site_of(request: Request) -> Site:

@@ -7,6 +7,7 @@ from evidence.catalogue import Catalogue
 from evidence.catalogue.tables import Claim, Condition, Result
 from evidence.publishing.briefs import Assumption, Brief, GridRow, LeftOut, PrintedFigure, StudyEntry
 from evidence.publishing.formats import Wanted, choose_format
+from evidence.publishing.sources import Made
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction, Spread, Statistic
 from evidence.workflows.claims_in_words import SIDES, capital, name_exercise, name_people
@@ -32,8 +33,8 @@ def write_brief(
     return hand_out(catalogue, document, output, wanted, "brief", [weighing], who)
 
 
-def make_brief(catalogue: Catalogue, weighing: Weighing) -> Brief:
-    """All of a brief, from a weighing."""
+def make_brief(catalogue: Catalogue, weighing: Weighing, made: Made | None = None) -> Brief:
+    """All of a brief, from a weighing. `made`: what it names as its state; None: the catalogue's own, hashed."""
     vocabulary = vocabulary_of(catalogue)
     claim, pooled = weighing.claim, weighing.pooled
     exercise = name_exercise(claim.exercise, claim.exercise_details, vocabulary)
@@ -52,7 +53,7 @@ def make_brief(catalogue: Catalogue, weighing: Weighing) -> Brief:
         verdict=weighing.verdict,
         confidence=weighing.confidence,
         wordings=weighing.wordings,
-        made=made_from(catalogue),
+        made=made or made_from(catalogue),
         studies=tuple(study_entry(evidence, contribution, vocabulary) for evidence, contribution in entries),
         left_out=tuple(LeftOut(item.label, f"{item.reason} ({item.by})") for item in weighing.left_out),
         more=more,

@@ -5,12 +5,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from evidence.appraisal.kinds import find_kind
 from evidence.catalogue import Catalogue
 from evidence.catalogue.history import RowCount, is_meant, list_changes
 from evidence.catalogue.queries import (
     StudyRows,
     claim_by_key,
     exclusions_of,
+    last_change,
     latest_appraisal,
     latest_appraisals,
     overrides_of,
@@ -212,7 +214,7 @@ def claim_lines(session: "Session", claims: Sequence[Claim]) -> tuple[ClaimLine,
             c.key,
             c.statement,
             tell_verdict(a, a.claim_id in stale) if a else "not weighed",
-            a.confidence if a else "-",
+            "-" if a is None else a.confidence if find_kind(c.kind).graded else "not graded (opinion)",
         )
         for c in claims
         for a in [last.get(c.id or 0)]
@@ -269,14 +271,20 @@ def holdings(catalogue: Catalogue) -> Holdings:
         return count_holdings(session)
 
 
-def recent_changes(catalogue: Catalogue, most: int) -> tuple[ChangeLine, ...]:
-    """The last changes, newest first."""
+def recent_changes(catalogue: Catalogue, most: int, before: int | None = None) -> tuple[ChangeLine, ...]:
+    """The last changes, newest first; `before`: those earlier than the change of this number."""
     with catalogue.reading() as session:
-        entries = list_changes(session, most, with_rows=False)
+        entries = list_changes(session, most, with_rows=False, before=before)
     return tuple(
         ChangeLine(e.number, e.at, e.who, e.action, count_rows(e.counts), e.undoes, e.undone_by, is_meant(e))
         for e in entries
     )
+
+
+def last_number(catalogue: Catalogue) -> int:
+    """The number of the last change to anything, however small; 0 before the first."""
+    with catalogue.reading() as session:
+        return last_change(session)
 
 
 def count_rows(counts: Sequence[RowCount]) -> str:

@@ -42,6 +42,13 @@ def made_from(catalogue: Catalogue) -> Made:
         return Made(catalogue_state(session), changed.date().isoformat(), version("steelyard"))
 
 
+def seen_now(catalogue: Catalogue) -> Made:
+    """The same for what is only looked at: without the hash of the state, for which everything has to be read."""
+    with catalogue.reading() as session:
+        changed = last_content_change(session) or catalogue.now()
+    return Made("", changed.date().isoformat(), version("steelyard"))
+
+
 def ending_of(output: Path | None) -> str:
     """html or md, from the name of the file to write."""
     if output is None:

@@ -21,6 +21,7 @@ from evidence.publishing.rankings import (
     RankingPart,
     Share,
 )
+from evidence.publishing.sources import Made
 from evidence.statistics.network_comparison import Network
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.bearing import Bearing
@@ -86,11 +87,13 @@ def rank(
     sex: str | None = None,
     draws: int = 10_000,
     seed: int = 1,
+    made: Made | None = None,
 ) -> Ranking:
     """Rank the exercises of a region on an outcome, on the catalogue as it stands; nothing is stored.
 
     `against` names the exercise that intervals are shown against; else the one most compared. `level`: what counts as
-    one exercise (LEVELS). `status`, `sex`: only studies of such people. Raises Ambiguous or NotFound for names, and
+    one exercise (LEVELS). `status`, `sex`: only studies of such people. `made`: what it names as its state; None: the
+    catalogue's own, hashed. Raises Ambiguous or NotFound for names, and
     NotFound for a comparator that no study of the ranking has.
     """
     vocabulary = vocabulary_of(catalogue)
@@ -106,7 +109,8 @@ def rank(
     )
     wanted = require_match(vocabulary.find_exercise(against), "exercise") if against else None
     fitted = fit_region(read_region(catalogue, asked, vocabulary), asked, vocabulary, draws, seed)
-    return describe(catalogue, asked, fitted, make_parts(fitted.usual, fitted.question, wanted))
+    parts = make_parts(fitted.usual, fitted.question, wanted)
+    return describe(made or made_from(catalogue), asked, fitted, parts)
 
 
 def make_parts(compared: Compared, question: Question, wanted: str | None) -> tuple[RankingPart, ...]:
@@ -223,7 +227,7 @@ def assumed_in(evidence: StudyEvidence, scale: str) -> set[float]:
     }
 
 
-def describe(catalogue: Catalogue, asked: Asked, fitted: Fitted, parts: tuple[RankingPart, ...]) -> Ranking:
+def describe(made: Made, asked: Asked, fitted: Fitted, parts: tuple[RankingPart, ...]) -> Ranking:
     """All that is told of a ranking."""
     question, usual, left, kept = fitted.question, fitted.usual, fitted.left_out, fitted.kept
     vocabulary = question.vocabulary
@@ -256,7 +260,7 @@ def describe(catalogue: Catalogue, asked: Asked, fitted: Fitted, parts: tuple[Ra
         first="lowest" if question.small_first else "best" if -1.0 in question.turned.values() else "highest",
         scale=question.scale,
         metric=find_metric(question.scale),
-        made=made_from(catalogue),
+        made=made,
         parts=parts,
         studies=tuple(describe_study(m, vocabulary) for m in ranked),
         left_out=tuple(left),

@@ -13,20 +13,22 @@ from evidence.errors import BadInput
 from evidence.publishing.brief_pages import brief_document
 from evidence.publishing.briefs import brief_forest
 from evidence.publishing.document_html import write_fragment
+from evidence.publishing.figure_data import forest_csv
 from evidence.publishing.figures import forest_svg
 from evidence.publishing.formats import FORMATS, Wanted, write_document
 from evidence.web.forms import Sent, read_form
-from evidence.web.rendering import go, show
+from evidence.web.rendering import go, page_asked, show
 from evidence.web.site import Site, site_of
 from evidence.workflows.briefing import make_brief
 from evidence.workflows.claim_changes import remove_claim, set_falsifier
 from evidence.workflows.claim_lists import Filters, list_claims
+from evidence.workflows.claim_pages import ClaimPage, show_claim_page
 from evidence.workflows.claiming import leave_study_out
-from evidence.workflows.linking import NewLink, link_source, show_links
-from evidence.workflows.rating import rate_domain, show_rating, take_back
+from evidence.workflows.linking import NewLink, link_source
+from evidence.workflows.rating import rate_domain, take_back
 from evidence.workflows.reviewing import mark_reviewed
 from evidence.workflows.uses import list_uses, register_use
-from evidence.workflows.weighing import weigh, weigh_and_keep
+from evidence.workflows.weighing import weigh_and_keep
 
 PER_PAGE = 50
 FILTERS = ("region", "outcome", "exercise", "confidence", "verdict", "kind")
@@ -48,12 +50,10 @@ def claims(request: Request) -> Response:
     """Claims that fit what is asked, a page of them."""
     site, asked = site_of(request), request.query_params
     given = {name: asked.get(name) or None for name in FILTERS}
-    found = list_claims(site.catalogue, Filters(**given, due=asked.get("due") == "yes"))
-    number = asked.get("page", "1")
+    filters = Filters(**given, due=asked.get("due") == "yes")
+    found = site.recall(("claims", filters), lambda: list_claims(site.catalogue, filters))
     pages = max(1, -(-len(found) // PER_PAGE))
-    page = min(
-        max(int(number) if number.isascii() and number.isdecimal() and len(number) < 7 else 1, 1), pages
-    )
+    page = min(page_asked(request), pages)
     listed = found[(page - 1) * PER_PAGE : page * PER_PAGE]
     return show(
         request,
@@ -69,23 +69,30 @@ def claims(request: Request) -> Response:
 def claim(request: Request) -> Response:
     """One claim, weighed on the catalogue as it stands."""
     site, key = site_of(request), request.path_params["key"]
-    weighing = weigh(site.catalogue, key)
-    brief = make_brief(site.catalogue, weighing)
+    page, body = seen(site, key)
     return show(
         request,
         "claim.html",
-        claim=weighing.claim,
-        brief=brief,
-        body=Markup(write_fragment(brief_document(brief))),
-        rating=show_rating(site.catalogue, key),
-        links=show_links(site.catalogue, key).sources,
-        studies=tuple(e.rows.study for e in weighing.studies),
-        uses=list_uses(site.catalogue, key),
+        claim=page.weighing.claim,
+        brief=page.brief,
+        body=body,
+        page=page,
+        uses=site.recall(("uses", key), lambda: list_uses(site.catalogue, key)),
         levels=LEVELS,
         stances=STANCES,
         sources=SOURCES,
         formats=FORMATS,
     )
+
+
+def seen(site: Site, key: str) -> tuple[ClaimPage, Markup]:
+    """A claim weighed, with its brief set as a part of a page."""
+
+    def read() -> tuple[ClaimPage, Markup]:
+        page = show_claim_page(site.catalogue, key)
+        return page, Markup(write_fragment(brief_document(page.brief)))
+
+    return site.recall(("claim", key), read)
 
 
 def decision(decide: Callable[[Site, str, Sent], object]) -> Callable[[Request], object]:
@@ -157,9 +164,16 @@ async def remove(request: Request) -> Response:
 
 def forest(request: Request) -> Response:
     """The forest plot of a claim as a file."""
-    site, key = site_of(request), request.path_params["key"]
-    brief = make_brief(site.catalogue, weigh(site.catalogue, key))
+    key = request.path_params["key"]
+    brief = seen(site_of(request), key)[0].brief
     return handed(forest_svg(brief_forest(brief), standalone=True).encode(), "image/svg+xml", f"{key}.svg")
+
+
+def forest_data(request: Request) -> Response:
+    """The figures of the forest plot as a file."""
+    key = request.path_params["key"]
+    text = forest_csv(seen(site_of(request), key)[0].brief)
+    return handed(text.encode("utf-8"), MEDIA["csv"], f"{key}-studies.csv")
 
 
 def brief_file(request: Request) -> Response:
@@ -168,7 +182,8 @@ def brief_file(request: Request) -> Response:
     if form not in FORMATS:
         raise BadInput(f'"{form}" is no format of documents.', hint=f"There are: {', '.join(FORMATS)}.")
     paper = "letter" if request.query_params.get("paper") == "letter" else "a4"
-    document = brief_document(make_brief(site.catalogue, weigh(site.catalogue, key)))
+    weighing = seen(site, key)[0].weighing
+    document = brief_document(make_brief(site.catalogue, weighing, site.made()))
     return handed(write_document(document, Wanted(form, paper)), MEDIA[form], f"{key}.{form}")
 
 
@@ -193,6 +208,7 @@ routes = [
     Route("/claims", claims),
     Route("/claims/{key}", claim),
     Route("/claims/{key}/forest.svg", forest),
+    Route("/claims/{key}/studies.csv", forest_data),
     Route("/claims/{key}/brief.{format}", brief_file),
     Route("/claims/{key}/rate", decision(rate), methods=["POST"]),
     Route("/claims/{key}/leave-out", decision(leave_out), methods=["POST"]),

@@ -12,9 +12,8 @@ from starlette.routing import Route
 
 from evidence.errors import BadInput
 from evidence.web.forms import Sent, read_form
-from evidence.web.rendering import go, show
+from evidence.web.rendering import go, page_asked, show
 from evidence.web.site import Site, site_of
-from evidence.workflows.browsing import show_reference
 from evidence.workflows.gathering import gather, list_duplicates
 from evidence.workflows.merging import merge_references, set_apart
 from evidence.workflows.noticing import apply_notices
@@ -26,6 +25,7 @@ from evidence.workflows.reference_lists import (
     mark_read,
     settle,
 )
+from evidence.workflows.reference_pages import show_reference_page
 from evidence.workflows.searching import find_references
 
 PER_PAGE = 40
@@ -37,22 +37,22 @@ T = TypeVar("T")
 def references(request: Request) -> Response:
     """References that fit what is asked, a page of them."""
     asked = request.query_params
-    page = int(p) if (p := asked.get("page", "1")).isascii() and p.isdecimal() and len(p) < 7 else 1
+    page = page_asked(request)
     found = find_references(
         site_of(request).catalogue,
         asked.get("words", ""),
         **{name: asked.get(name) or None for name in FILTERS},
         most=PER_PAGE,
-        start=(max(page, 1) - 1) * PER_PAGE + 1,
+        start=(page - 1) * PER_PAGE + 1,
     )
     pages = max(1, -(-found.total // PER_PAGE))
-    return show(request, "references.html", found=found, page=max(page, 1), pages=pages, states=STATES)
+    return show(request, "references.html", found=found, page=page, pages=pages, states=STATES)
 
 
 def reference(request: Request) -> Response:
     """One reference with every field."""
-    shown = show_reference(site_of(request).catalogue, request.path_params["key"])
-    return show(request, "reference.html", reference=shown, states=READING_STATES)
+    page = show_reference_page(site_of(request).catalogue, request.path_params["key"])
+    return show(request, "reference.html", reference=page.shown, page=page, states=READING_STATES)
 
 
 async def read(request: Request) -> Response:
@@ -102,7 +102,8 @@ def safe_name(name: str) -> str:
 
 def duplicates(request: Request) -> Response:
     """Pairs that may be the same work."""
-    pairs = list_duplicates(site_of(request).catalogue)
+    site = site_of(request)
+    pairs = site.recall("duplicates", lambda: list_duplicates(site.catalogue))
     return show(request, "duplicates.html", pairs=pairs[:MOST_PAIRS], total=len(pairs))
 
 
@@ -128,7 +129,9 @@ def settle_pair(site: Site, sent: Sent) -> None:
 
 def notices(request: Request) -> Response:
     """What is known of retractions, concerns and corrections."""
-    return show(request, "notices.html", known=list_notices(site_of(request).catalogue), applied=None)
+    site = site_of(request)
+    known = site.recall("notices", lambda: list_notices(site.catalogue))
+    return show(request, "notices.html", known=known, applied=None)
 
 
 async def send_notices(request: Request) -> Response:

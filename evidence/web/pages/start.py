@@ -10,29 +10,35 @@ from evidence.web.rendering import go, show
 from evidence.web.site import site_of
 from evidence.workflows.browsing import recent_changes
 from evidence.workflows.changes import find_changes
-from evidence.workflows.claim_lists import list_claims
+from evidence.workflows.claim_lists import Filters, list_claims
 from evidence.workflows.reviewing import find_due
 from evidence.workflows.upkeep import undo_change
+
+PER_PAGE = 60
 
 
 def start(request: Request) -> Response:
     """What moved, what is due, where to go."""
-    catalogue = site_of(request).catalogue
-    claims = list_claims(catalogue)
+    site = site_of(request)
+    claims = site.recall(("claims", Filters()), lambda: list_claims(site.catalogue))
     return show(
         request,
         "start.html",
         claims=claims[:10],
         total=len(claims),
-        changes=recent_changes(catalogue, 6),
-        moved=find_changes(catalogue, site_of(request).who),
-        due=find_due(catalogue).due,
+        changes=site.last_changes(),
+        moved=site.recall("moved", lambda: find_changes(site.catalogue, site.who)),
+        due=site.recall("due", lambda: find_due(site.catalogue, coming=20)).due,
     )
 
 
 def history(request: Request) -> Response:
     """The last changes, each with its way back."""
-    return show(request, "history.html", changes=recent_changes(site_of(request).catalogue, 200))
+    site, asked = site_of(request), request.query_params.get("before", "")
+    before = int(asked) if asked.isascii() and asked.isdecimal() and len(asked) < 10 else None
+    changes = site.recall(("history", before), lambda: recent_changes(site.catalogue, PER_PAGE + 1, before))
+    earlier = changes[PER_PAGE - 1].number if len(changes) > PER_PAGE else None
+    return show(request, "history.html", changes=changes[:PER_PAGE], earlier=earlier, before=before)
 
 
 async def undo(request: Request) -> Response:

@@ -9,7 +9,7 @@ from starlette.routing import Route
 
 from evidence.errors import SteelyardError
 from evidence.web.forms import Sent, read_form
-from evidence.web.rendering import go, show
+from evidence.web.rendering import go, page_asked, show
 from evidence.web.site import Site, site_of
 from evidence.web.study_fields import as_sent, groups, head_fields, read_fields
 from evidence.workflows.browsing import study_as_file
@@ -20,13 +20,12 @@ from evidence.workflows.study_pages import list_study_page, show_study_page
 def studies(request: Request) -> Response:
     """The studies that fit what is asked, a page of them."""
     site, asked = site_of(request), request.query_params
-    page = asked.get("page", "1")
     listed = list_study_page(
         site.catalogue,
         asked.get("words", ""),
         construct=asked.get("outcome") or None,
         region=asked.get("region") or None,
-        page=int(page) if page.isascii() and page.isdecimal() else 1,
+        page=page_asked(request),
     )
     return show(request, "studies.html", listed=listed, vocabulary=site.vocabulary())
 

@@ -8,8 +8,8 @@ from starlette.routing import Route
 from evidence.errors import SteelyardError
 from evidence.web.forms import read_form
 from evidence.web.rendering import go, show
-from evidence.web.site import site_of
-from evidence.workflows.changes import find_changes
+from evidence.web.site import Site, site_of
+from evidence.workflows.changes import Changes, find_changes
 from evidence.workflows.corrections import correction_notes
 from evidence.workflows.finding import find_anything
 from evidence.workflows.reading_list import list_reading
@@ -21,13 +21,20 @@ def changes(request: Request) -> Response:
     site, since = site_of(request), request.query_params.get("since", "").strip()
     problem = None
     try:
-        found = find_changes(site.catalogue, site.who, since=since or None)
+        found = moved(site, since)
     except SteelyardError as fault:
-        problem, found = fault, find_changes(site.catalogue, site.who)
+        problem, found = fault, moved(site)
     notes = correction_notes(found)
     return show(
         request, "changes.html", status=422 if problem else 200, found=found, notes=notes, problem=problem
     )
+
+
+def moved(site: Site, since: str = "") -> Changes:
+    """What moved since a day or change; since it was last seen where none is named."""
+    if not since:
+        return site.recall("moved", lambda: find_changes(site.catalogue, site.who))
+    return site.recall(("moved", since), lambda: find_changes(site.catalogue, site.who, since=since))
 
 
 async def seen(request: Request) -> Response:
@@ -40,12 +47,22 @@ async def seen(request: Request) -> Response:
 
 def review(request: Request) -> Response:
     """What is due for another look, and why."""
-    return show(request, "review.html", review=find_due(site_of(request).catalogue, coming=20))
+    site = site_of(request)
+    return show(
+        request,
+        "review.html",
+        review=site.recall("due", lambda: find_due(site.catalogue, coming=20)),
+    )
 
 
 def reading(request: Request) -> Response:
     """Which study would help most."""
-    return show(request, "reading_list.html", reading=list_reading(site_of(request).catalogue, 20))
+    site = site_of(request)
+    return show(
+        request,
+        "reading_list.html",
+        reading=site.recall("reading list", lambda: list_reading(site.catalogue, 20)),
+    )
 
 
 def find(request: Request) -> Response:
