@@ -70,7 +70,7 @@ def changes(
     for claim in found.claims:
         tell_claim(claim)
     for use in found.uses:
-        say(f"{use.kind} {use.name}: {'; '.join(m.text for m in use.moves)}")
+        say(f"{use.kind} {use.name}, {use.key}: {'; '.join(m.text for m in use.moves)}")
         say()
     moved = "1 claim moved" if len(found.claims) == 1 else f"{len(found.claims)} claims moved"
     say(f"{moved} (against {found.since}); {found.weighed_anew} of {found.known} weighed again.")
@@ -78,7 +78,7 @@ def changes(
         say(f"{found.never_weighed} not weighed yet: steelyard changes --keep")
     if found.kept:
         say(f"{found.kept} new answers stored; the earlier ones stay.")
-    elif found.claims and not seen:
+    elif (found.claims or found.uses) and not seen:
         say("Next: steelyard changes --notes, then steelyard changes --seen")
 
 
@@ -138,7 +138,7 @@ def tell_use(use: "UseLine") -> None:
     state = "replaced by a later one" if use.replaced else states[use.holds]
     say(f"{use.at:%Y-%m-%d}  {use.kind} {use.name}, {use.key}: {state}")
     if use.told:
-        say(f"  it said: {use.told}")
+        say(f"  it {'cited' if use.about == 'reference' else 'said'}: {use.told}")
     if use.holds is False and not use.replaced:
         say(f"  now: {use.now}")
         say(f"  moved: {', '.join(dict.fromkeys(str(m.kind) for m in use.moves)) or 'its wording'}")

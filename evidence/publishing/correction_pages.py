@@ -32,7 +32,7 @@ def correction_document(note: CorrectionNote, made: Made) -> Document:
 
 def _tell(item: Correction) -> list[Block]:
     rows = (
-        ("It said", cell(item.told, prose(soft(figures(item.told_figures, item.told_confidence).strip())))),
+        (item.before, cell(item.told, prose(soft(figures(item.told_figures, item.told_confidence).strip())))),
         ("Now", cell(item.now, prose(soft(figures(item.now_figures, item.now_confidence).strip())))),
     )
     blocks: list[Block] = [

@@ -21,6 +21,11 @@ class Correction:
     why: tuple[str, ...]
     do: str
 
+    @property
+    def before(self) -> str:
+        """What stands before that which was told: a source was cited, all else was said."""
+        return "It cited" if self.about == "reference" else "It said"
+
 
 @dataclass(frozen=True, slots=True)
 class CorrectionNote:
@@ -52,7 +57,7 @@ def note_markdown(note: CorrectionNote) -> str:
     lines += [f"Published {note.published:%Y-%m-%d}{where}. Checked {note.at:%Y-%m-%d}.", ""]
     for item in note.corrections:
         lines += [f"## {plain(item.statement)}", ""]
-        lines += [f"- It said: {plain(item.told)}{figures(item.told_figures, item.told_confidence)}"]
+        lines += [f"- {item.before}: {plain(item.told)}{figures(item.told_figures, item.told_confidence)}"]
         lines += [f"- Now: {plain(item.now)}{figures(item.now_figures, item.now_confidence)}"]
         lines += [f"- Why: {plain(reason)}" for reason in item.why]
         lines += [f"- To do: {plain(item.do)}", ""]

@@ -66,7 +66,18 @@ def publish_article(
         checked=f"against the catalogue as of {made.date}",
     )
     document = article_document(article)
-    return hand_out(catalogue, document, output, wanted, "article", list(weighed.values()), who, notes)
+    sources = list({row.id: row for row in rows.values()}.values())
+    return hand_out(
+        catalogue,
+        document,
+        output,
+        wanted,
+        "article",
+        list(weighed.values()),
+        who,
+        notes,
+        references=sources,
+    )
 
 
 def citations_of(draft: Draft) -> Sequence[Citation]:

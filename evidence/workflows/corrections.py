@@ -21,7 +21,9 @@ def correction_notes(changes: Changes) -> tuple[CorrectionNote, ...]:
                 entry = (use, correct_claim(claim, use), claim.invented)
                 things.setdefault((use.kind, use.name, use.place), []).append(entry)
     for use in changes.uses:
-        things.setdefault((use.kind, use.name, use.place), []).append((use, correct_other(use), False))
+        things.setdefault((use.kind, use.name, use.place), []).append(
+            (use, correct_other(use), "[Invented]" in use.told)
+        )
     return tuple(
         CorrectionNote(
             kind,

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from evidence.catalogue import Catalogue
+from evidence.catalogue.tables import Reference
 from evidence.publishing.document import Document
 from evidence.publishing.formats import Wanted
 from evidence.workflows.documents import require_free, write_bytes
@@ -31,9 +32,11 @@ def hand_out(
     who: str,
     notes: Sequence[str] = (),
     text: str = "",
+    references: Sequence[Reference] = (),
 ) -> Output:
     """Write a document and remember what it told of which claim; without a file it is text for the screen.
 
+    `references`: the sources that it names; each is remembered too, so that a later notice on one lists the document.
     `text` stands for the document where the format is plain text or Markdown: what has to fit a number of characters.
     Raises BadInput where a file is there already and may not be written over.
     """
@@ -45,5 +48,14 @@ def hand_out(
     require_free(output, wanted.replace)
     write_bytes(output, short.encode("utf-8") if short else write_document(document, wanted))
     place = wanted.name or str(output)
-    register_use(catalogue, kind, place, who, weighings=weighings, place=place, format=wanted.format)
+    register_use(
+        catalogue,
+        kind,
+        place,
+        who,
+        weighings=weighings,
+        references=references,
+        place=place,
+        format=wanted.format,
+    )
     return Output("", output, tuple(notes))

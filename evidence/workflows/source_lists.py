@@ -41,6 +41,7 @@ def publish_sources(
         who,
         notes,
         text=fitted.text,
+        references=list({row.id: row for row in rows.values()}.values()),
     )
 
 
