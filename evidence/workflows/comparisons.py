@@ -96,7 +96,7 @@ def weigh_comparison(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
         verdict = replace(verdict, text=text)
     names = name_claim(claim, vocabulary, construct, studies)
     notes += tell_way(pooled)
-    notes += [f"{name_study(s.rows)}: {told}." for s in studies if (told := label_figures(figures_used(s)))]
+    notes += tell_readers(studies)
     notes += [n for s in studies for n in note_not_settled(s.rows.study.bias or {}, name_study(s.rows))]
     return Weighing(
         claim,
@@ -234,3 +234,13 @@ def doubtful_figures(evidence: StudyEvidence) -> list[str]:
         for where, finding in check_study(evidence.rows)
         if finding.severity != Severity.INFO and any(f", {key} (" in where for key in used)
     ]
+
+
+def tell_readers(studies: Sequence[StudyEvidence]) -> list[str]:
+    """Whose figures no second person held against the paper, in one line for all that are alike."""
+    alike: dict[str, list[str]] = {}
+    for study in studies:
+        told = label_figures(figures_used(study))
+        if told:
+            alike.setdefault(told, []).append(name_study(study.rows))
+    return [f"{'; '.join(names)}: {told}." for told, names in alike.items()]
