@@ -6,6 +6,8 @@ from starlette.routing import BaseRoute
 
 from evidence.web.pages import (
     claims,
+    editing,
+    judging,
     keeping,
     references,
     start,
@@ -17,7 +19,20 @@ from evidence.web.pages import (
     writing,
 )
 
-PAGES = (start, stating, claims, studies, tables, references, subjects, keeping, upkeep, writing)
+PAGES = (
+    start,
+    stating,
+    editing,
+    claims,
+    studies,
+    judging,
+    tables,
+    references,
+    subjects,
+    keeping,
+    upkeep,
+    writing,
+)
 
 
 def all_routes() -> Sequence[BaseRoute]:

@@ -2,18 +2,25 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from evidence.catalogue import Catalogue
-from evidence.catalogue.queries import study_by_key, study_rows, study_rows_of
+from evidence.catalogue.queries import StudyRows, study_by_key, study_rows, study_rows_of
+from evidence.catalogue.queries.evidence_changes import claims_comparing
+from evidence.catalogue.queries.many_claims import claims_numbered
 from evidence.catalogue.queries.paging import page_of_studies
-from evidence.catalogue.tables import Result
+from evidence.catalogue.tables import Claim, Result
 from evidence.vocabulary import Vocabulary
-from evidence.workflows.browsing import StudyLine, study_line
+from evidence.workflows.browsing import ClaimLine, StudyLine, claim_lines, study_line
 from evidence.workflows.contributions import name_study
 from evidence.workflows.figure_checks import check_study, told
+from evidence.workflows.kinship import PAIRED, related_exercises, related_regions
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.study_forms import write_details
+from evidence.workflows.verifying import is_verified
+
+if TYPE_CHECKING:
+    from sqlmodel import Session
 
 PER_PAGE = 50
 
@@ -69,6 +76,8 @@ class StudyPage:
     references: tuple[tuple[str, str, str], ...]  # key, title, notice
     raw_tables: tuple[tuple[str, str], ...]  # name, text
     findings: tuple[tuple[str, str], ...]  # where, what
+    claims: tuple[ClaimLine, ...]  # that its results can bear on
+    open_results: int  # not held against the paper by a second person
     bias: str
     bias_reasons: tuple[tuple[str, str, str], ...]
     invented: bool
@@ -102,6 +111,7 @@ def show_study_page(catalogue: Catalogue, key: str) -> StudyPage:
     vocabulary = vocabulary_of(catalogue)
     with catalogue.reading() as session:
         rows = study_rows(session, study_by_key(session, key))
+        claims = claim_lines(session, claims_on(session, rows, vocabulary))
     study, bias = rows.study, rows.study.bias or {}
     design = vocabulary.designs[study.design].name if study.design in vocabulary.designs else study.design
     facts = [
@@ -164,10 +174,21 @@ def show_study_page(catalogue: Catalogue, key: str) -> StudyPage:
         tuple((r.key, r.title, r.notice or "") for r in rows.references),
         tuple((t.name, t.text) for t in rows.raw_tables),
         tuple((where, told(finding)) for where, finding in check_study(rows)),
+        claims,
+        sum(not is_verified(r) for r in rows.results),
         str(bias.get("overall") or "not assessed"),
         tuple((d["domain"], d["judgement"], d.get("reason", "")) for d in bias.get("domains", ())),
         study.invented,
     )
+
+
+def claims_on(session: "Session", rows: StudyRows, vocabulary: Vocabulary) -> list[Claim]:
+    """Claims that a study's results can bear on, by exercise, outcome and region: what weighing them would look at."""
+    exercises = {e for c in rows.conditions if c.exercise for e in related_exercises(c.exercise, vocabulary)}
+    regions = {r for result in rows.results for r in related_regions(result.region, vocabulary)}
+    constructs = {o.construct_id for o in rows.outcomes}
+    numbers = claims_comparing(session, constructs, exercises, regions, PAIRED)
+    return sorted(claims_numbered(session, numbers), key=lambda claim: claim.key)
 
 
 def in_words(word: str, known: Mapping[str, Any]) -> str:
