@@ -15,7 +15,7 @@ from evidence.catalogue import Catalogue
 from evidence.catalogue.history import get_change
 from evidence.catalogue.queries import list_studies
 from evidence.catalogue.queries.evidence_changes import EvidenceChanges, NoticeChange, evidence_changes
-from evidence.catalogue.queries.many_claims import claims_with_keys
+from evidence.catalogue.queries.many_claims import claims_never_weighed
 from evidence.catalogue.queries.standings import Weighed, all_uses
 from evidence.catalogue.tables import Appraisal, Use
 from evidence.errors import BadInput
@@ -60,7 +60,7 @@ def find_changes(
     present = find_present(catalogue)
     with catalogue.reading() as session:
         everything = all_uses(session)
-        known = claims_with_keys(session, None)
+        new = claims_never_weighed(session)
     baseline = {claim: choose_baseline(rows, start) for claim, rows in present.weighed.items()}
     moved = compare(present, baseline)
     told = {claim: use_lines(present, claim, everything) for claim in moved}
@@ -82,17 +82,16 @@ def find_changes(
         kept = keep_present(present, who, numbers, mark={"as": "seen", "by": who})
     elif keep:
         kept = keep_present(present, who)
-    if (keep or seen) and len(known) > len(present.weighed):
-        new = [c.key for c in known if c.id not in present.weighed]
+    if (keep or seen) and new:
         first = keep_first(catalogue, who, new, present.vocabulary)
     return Changes(
         present.at,
         since or "last seen",
         claims,
         tuple(u for u in others if not u.replaced),
-        len(known),
+        len(present.weighed) + len(new),
         len(present.anew),
-        len(known) - len(present.weighed) - first,
+        len(new) - first,
         kept + first,
     )
 

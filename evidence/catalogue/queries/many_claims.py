@@ -8,7 +8,7 @@ from sqlmodel import Session, SQLModel, col, select
 from evidence.catalogue.queries.finding import in_order
 from evidence.catalogue.queries.studies import StudyRows, study_rows_of
 from evidence.catalogue.recording import chunks
-from evidence.catalogue.tables import Claim, Condition, Exclusion, Outcome, Override, Result, Study
+from evidence.catalogue.tables import Appraisal, Claim, Condition, Exclusion, Outcome, Override, Result, Study
 
 Row = TypeVar("Row", bound=SQLModel)
 
@@ -23,6 +23,12 @@ def claims_with_keys(session: Session, keys: Iterable[str] | None) -> list[Claim
             select(Claim).where(col(Claim.key).in_(part)).order_by(in_order(session, Claim.key))
         )
     return found
+
+
+def claims_never_weighed(session: Session) -> list[str]:
+    """Keys of the claims of which nothing was found yet."""
+    weighed = select(Appraisal.id).where(Appraisal.claim_id == Claim.id).exists()
+    return list(session.exec(select(Claim.key).where(~weighed).order_by(in_order(session, Claim.key))))
 
 
 def exclusions_by_claim(session: Session) -> dict[int, list[Exclusion]]:
