@@ -11,6 +11,7 @@ import time
 from datetime import UTC, datetime, timedelta
 from importlib.metadata import version
 from pathlib import Path
+from typing import Any
 
 from evidence.appraisal.rulebook import load_rules
 from evidence.catalogue import Catalogue, Location, create_catalogue, open_catalogue, tables
@@ -80,12 +81,14 @@ def make_catalogue(folder: Path, claims: int, seed: int = 7) -> Catalogue:
     return catalogue
 
 
-def store_study(session, i: int, chance: random.Random, exercises: list[str], regions: list[str]) -> None:  # type: ignore[no-untyped-def]
+def store_study(
+    session: Any, i: int, chance: random.Random, exercises: list[str], regions: list[str]
+) -> None:
     one, other = chance.sample(exercises, 2)
     region, construct = chance.choice(regions), chance.choice(sorted(VERBS))
     name = f"Invented{chance.choice('abcdefghij')}{i:04d}"
-    csl = {"id": f"ref{i}", "type": "article-journal", "title": f"[Invented] Study {i}", "author": [{"family": name, "given": "I."}],
-           "issued": {"date-parts": [[2000 + i % 25]]}}  # fmt: skip
+    csl = {"id": f"ref{i}", "type": "article-journal", "title": f"[Invented] Study {i}",
+           "author": [{"family": name, "given": "I."}], "issued": {"date-parts": [[2000 + i % 25]]}}  # fmt: skip
     reference = tables.Reference(
         key=f"ref{i}", title=csl["title"], first_author=name, year=2000 + i % 25, csl=csl, added_at=START
     )
@@ -153,8 +156,8 @@ def make_draft(words: int, claims: int, seed: int = 3) -> str:
         line = chance.choice([
             f"The {a} probably grows the {chance.choice(regions)} {n} per cent more than the {b} [@ref{i}].",
             f"[Studies show that the {a} is the best exercise for the {chance.choice(regions)}.]{{claim=claim-{i}}}",
-            "I rest two minutes because that is how long it takes me to drink some water, and nobody has complained so far.",
-            f"In one trial of {n} people the {a} and the {b} could not be told apart [@ref{i}; @ref{(i + 1) % claims}].",
+            "I rest two minutes because that is how long it takes me to drink some water, and nobody complains.",
+            f"In a trial of {n} people the {a} and the {b} could not be told apart [@ref{i}; @ref{(i + 1) % claims}].",
             f"Do 3 x 8 of the {a}, then rest, and write down how it went before you forget it.",
         ])  # fmt: skip
         lines.append(line)

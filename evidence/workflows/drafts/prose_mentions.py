@@ -80,6 +80,7 @@ def read_dated(match: re.Match[str], text: str, knowledge: Knowledge) -> ProseMe
     if not known:
         if (
             len(names) == 1
+            and match.re is not _BY
             and not re.search(r"[(,]|\bet al\b|['’]s", match.group())
             and not _looks_like_source(text, match)
         ):

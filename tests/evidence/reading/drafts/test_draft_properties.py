@@ -13,7 +13,8 @@ PIECES = st.sampled_from([
     "Full squats grow more. ", "[@a2020]", "[x @b2019; @c]", "[", "]", "]{claim=k}", "{", "}", "<!-- ", "-->", "<b>",
     "<script>", "</script>", "`", "```\n", "*", "**", "_", "\n", "\n\n", "> ", "- ", "1. ", "\\[", "&amp;", "\ufeff",
     "| a | b |\n|---|---|\n| c | d |\n", "🏋️", "e\u0301", "שלום. ", "\u202e", "\t", "  ", "(2020)", "# ", "=== \n",
-    "a@b.c ", "et al. ", "![i](u)", "[l](http://x.y)", "\x0b", "\u2028", "{{7*7}}", "#set text(red)", "=cmd|' /C calc'!A0",
+    "a@b.c ", "et al. ", "![i](u)", "[l](http://x.y)", "\x0b", "\u2028", "{{7*7}}",
+    "#set text(red)", "=cmd|' /C calc'!A0",
     "00:01.000 --> 00:02.000\n", "WEBVTT\n\n",
 ])  # fmt: skip
 TEXTS = st.lists(PIECES, max_size=40).map("".join)
