@@ -6,13 +6,14 @@ from collections.abc import Iterable, Sequence
 from evidence.publishing.templating import clean_text, safe_url
 
 SPECIAL = re.compile(r"([\\`*_{}\[\]<>#|~$])")
+ENTITY = re.compile(r"&(?=#?\w+;)")  # only there does Markdown see more in an ampersand than itself
 LINE_START = re.compile(r"^(\s*)([-+=:]|\d+[.)])(?=\s|$)")
 
 
 def escape(text: str) -> str:
     """Text on one line with every character that Markdown would read as markup escaped."""
     flat = " ".join(clean_text(text).split())
-    flat = SPECIAL.sub(r"\\\1", flat).replace("&", "&amp;")
+    flat = ENTITY.sub(r"\\&", SPECIAL.sub(r"\\\1", flat))
     return LINE_START.sub(
         lambda m: f"{m.group(1)}\\{m.group(2)}" if not m.group(2)[0].isdigit() else _dot(m), flat
     )
