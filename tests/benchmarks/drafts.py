@@ -92,8 +92,8 @@ def store_study(
     reference = tables.Reference(
         key=f"ref{i}", title=csl["title"], first_author=name, year=2000 + i % 25, csl=csl, added_at=START
     )
-    study = tables.Study(key=f"study-{i}", title=csl["title"], design="rct_parallel", pairing="between", randomised="yes",
-                         invented=True, added_at=START)  # fmt: skip
+    study = tables.Study(key=f"study-{i}", title=csl["title"], design="rct_parallel", pairing="between",
+                         randomised="yes", invented=True, added_at=START)  # fmt: skip
     session.add_all([reference, study])
     session.flush()
     session.add(tables.StudyReference(study_id=study.id, reference_id=reference.id))

@@ -95,7 +95,8 @@ def _second_of_pairs(text: str, found: list[Number]) -> list[Number]:
             continue
         after = _AFTER_PERCENT.match(text, number.end)
         before = re.compile(
-            rf"{NUMBER} (?:versus|against|to|and|or|v|vs\.?|than|instead of|rather than|over|where) {re.escape(number.text)}"
+            rf"{NUMBER} (?:versus|against|to|and|or|v|vs\.?|than|instead of|rather than|over|where) "
+            rf"{re.escape(number.text)}"
         ).search(text, max(number.start - 40, 0))
         for match in (after, before):
             if match is None or (number.kind == "per_hundred" and match is before):
