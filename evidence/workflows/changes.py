@@ -13,10 +13,9 @@ from datetime import UTC, date, datetime, time
 from evidence.appraisal.moves import Move, Standing, find_moves
 from evidence.catalogue import Catalogue
 from evidence.catalogue.history import get_change
-from evidence.catalogue.queries import list_studies
 from evidence.catalogue.queries.evidence_changes import EvidenceChanges, NoticeChange, evidence_changes
 from evidence.catalogue.queries.many_claims import claims_never_weighed
-from evidence.catalogue.queries.standings import Weighed, all_uses
+from evidence.catalogue.queries.standings import Weighed, all_uses, any_invented
 from evidence.catalogue.tables import Appraisal, Use
 from evidence.errors import BadInput
 from evidence.workflows.causes import Cause, find_causes
@@ -127,6 +126,7 @@ def compare(present: Present, baseline: Mapping[int, Weighed]) -> dict[int, tupl
         for claim, row in baseline.items()
         if claim in present.anew or present.weighed[claim][-1].number != row.number
     ]
+    present.load_claims(open_)
     present.appraisals([n for c in open_ for n in (baseline[c].number, present.weighed[c][-1].number)])
     found: dict[int, tuple[Move, ...]] = {}
     for claim in open_:
@@ -178,7 +178,7 @@ def is_invented(present: Present, *appraisals: Appraisal) -> bool:
     parts = ("studies", "left_out")
     keys = {row["study"] for a in appraisals for part in parts for row in a.body.get(part, ())}
     with present.catalogue.reading() as session:
-        return any(study.invented for study in list_studies(session, keys))
+        return any_invented(session, keys)
 
 
 def notices_since(changes: EvidenceChanges, at: datetime) -> list[NoticeChange]:

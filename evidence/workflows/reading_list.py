@@ -70,6 +70,7 @@ def list_reading(catalogue: Catalogue, most: int = 10) -> ReadingList:
     """The claims for which another study would help most."""
     present = find_present(catalogue)
     numbers = list(present.weighed)
+    present.load_claims(numbers)
     present.appraisals([present.weighed[n][-1].number for n in numbers if n not in present.anew])
     with catalogue.reading() as session:
         resting = count_resting(present.claims.values(), all_uses(session))

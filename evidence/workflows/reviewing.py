@@ -80,7 +80,8 @@ def find_due(catalogue: Catalogue, *, coming: int = 5) -> Review:
     present = find_present(catalogue)
     today = present.at.date()
     bases = {claim: choose_review(rows) for claim, rows in present.weighed.items()}
-    present.appraisals([w.number for w in bases.values()])
+    present.load_claims(bases)
+    present.appraisals([n for c, w in bases.items() for n in (w.number, present.weighed[c][-1].number)])
     with catalogue.reading() as session:
         uses = all_uses(session)
         changes = EvidenceChanges()

@@ -27,7 +27,7 @@ class Present:
     vocabulary: Vocabulary
     weighed: dict[int, list[Weighed]]
     touched: Touched
-    claims: dict[int, Claim]
+    claims: dict[int, Claim]  # those read so far: `load_claims`
     anew: dict[int, Weighing]
     kept: dict[int, Appraisal] = field(default_factory=dict)  # by number, as they are asked for
 
@@ -38,6 +38,14 @@ class Present:
             with self.catalogue.reading() as session:
                 self.kept |= appraisals_numbered(session, missing)
         return self.kept
+
+    def load_claims(self, numbers: Iterable[int]) -> dict[int, Claim]:
+        """Claims by number, each read once."""
+        missing = set(numbers) - set(self.claims)
+        if missing:
+            with self.catalogue.reading() as session:
+                self.claims |= {claim.id or 0: claim for claim in claims_numbered(session, missing)}
+        return self.claims
 
     def now(self, claim: int) -> Appraisal:
         """What is found of a claim now."""
@@ -60,7 +68,7 @@ def find_present(
         if claims is not None:
             weighed = {number: rows for number, rows in weighed.items() if number in claims}
         touched = find_touched(session, weighed, vocabulary)
-        rows = {claim.id or 0: claim for claim in claims_numbered(session, weighed)}
+        rows = {claim.id or 0: claim for claim in claims_numbered(session, touched.claims)}
     keys = [rows[number].key for number in touched.claims]
     anew = {w.claim.id or 0: w for w in weigh_many(catalogue, keys, vocabulary)} if keys else {}
     return Present(catalogue, at, vocabulary, weighed, touched, rows, anew)

@@ -162,6 +162,7 @@ def tell_uses(present: Present, uses: Sequence[Use], everything: Sequence[Use]) 
             last[use.kind, use.place] = max(use.at, last.get((use.kind, use.place), use.at))
     with present.catalogue.reading() as session:
         names = reference_names(session, {u.reference_id for u in uses if u.reference_id is not None})
+    present.load_claims({u.claim_id for u in uses if u.claim_id in present.weighed})
     present.appraisals([u.appraisal_id for u in uses if u.appraisal_id is not None])
     return tuple(
         tell_use(present, use, names, replaced=bool(use.place) and last[use.kind, use.place] > use.at)

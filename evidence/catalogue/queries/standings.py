@@ -108,3 +108,13 @@ def references_of_studies(session: Session, keys: Iterable[str]) -> dict[str, fr
         for one, other in session.connection().execute(wanted):
             found.setdefault(one, set()).add(other)
     return {key: frozenset(studies) for key, studies in found.items()}
+
+
+def any_invented(session: Session, keys: Iterable[str]) -> bool:
+    """Whether any of these studies is demonstration data."""
+    study = table_of(Study).c
+    for part in chunks(sorted(set(keys))):
+        wanted = select(study.id).where(study.key.in_(part), study.invented.is_(True)).limit(1)
+        if session.connection().execute(wanted).first() is not None:
+            return True
+    return False
