@@ -208,7 +208,7 @@ def list_claims(catalogue: Catalogue) -> tuple[ClaimLine, ...]:
 
 def claim_lines(session: "Session", claims: Sequence[Claim]) -> tuple[ClaimLine, ...]:
     """Claims with their last verdict and confidence."""
-    last, stale = latest_appraisals(session), stale_claims(session)
+    last, stale = latest_appraisals(session, [c.id or 0 for c in claims]), stale_claims(session)
     return tuple(
         ClaimLine(
             c.key,

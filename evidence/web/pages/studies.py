@@ -32,8 +32,9 @@ def studies(request: Request) -> Response:
 
 def study(request: Request) -> Response:
     """One study."""
-    site = site_of(request)
-    return show(request, "study.html", study=show_study_page(site.catalogue, request.path_params["key"]))
+    site, key = site_of(request), request.path_params["key"]
+    shown = site.recall(("study", key), lambda: show_study_page(site.catalogue, key))
+    return show(request, "study.html", study=shown)
 
 
 def study_file(request: Request) -> Response:
