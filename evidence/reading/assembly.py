@@ -166,7 +166,8 @@ def _fill(cell: ReadCell, token: Token | None, column: Column, place: Place, con
     )
     statistic, doubt = choose_statistic(token, kind, column, context)
     cell = replace(cell, value_kind=statistic)
-    if token.second and token.second_percent and not token.percent:
+    share = statistic is Statistic.COUNT and token.second is not None and token.joint != "±"
+    if token.second and (share or (token.second_percent and not token.percent)):
         cell = replace(cell, spread=None, word=f"{token.second.value:g}%")
     if doubt:
         cell = add_doubt(cell, doubt, ("a mean", "another figure (p, effect size, n)"))

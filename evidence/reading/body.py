@@ -13,8 +13,10 @@ from dataclasses import dataclass, replace
 
 from evidence.reading.cells import FILLER, Shape, Token, read_cell
 from evidence.reading.grid import EMPTY, PAD, Grid, Layout, Piece, is_blank
+from evidence.reading.header_rows import join_wrapped, place_headers
 from evidence.reading.labels import STUB, TIME_STUB, Kind, read_kind
 from evidence.reading.legend import is_caption, is_note
+from evidence.reading.wrapped_labels import all_go_on, goes_on
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,12 +74,16 @@ def body_from_grid(layout: Layout, decimal: str) -> Body | None:
     _mark_number_headers(grid, tokens, kinds)
     if "values" not in kinds:
         return None
-    first, last = kinds.index("values"), len(kinds) - 1 - kinds[::-1].index("values")
+    first = kinds.index("values")
     stub = _count_stubs(grid, tokens, kinds, first)
+    grid, tokens, kinds = _join_wrapped_labels(grid, tokens, kinds, first)
+    last = len(kinds) - 1 - kinds[::-1].index("values")
     caption, heads, first_sections = _split_head(grid[:first])
+    heads = join_wrapped(heads)
     used = _used_columns(grid, kinds, stub, heads)
     rows, unread = _read_rows(grid, tokens, kinds, first, last, stub, used, first_sections)
-    headers, units = _place_headers(heads, stub, used)
+    rows, below = _take_rest(rows, layout.after)
+    headers, units = place_headers(heads, stub, used)
     after = [" ".join(dict.fromkeys(p.text for p in row if not is_blank(p))) for row in grid[last + 1 :]]
     stubs = tuple(dict.fromkeys(row[i].text for row in heads for i in range(stub) if not is_blank(row[i])))
     return Body(
@@ -87,9 +93,33 @@ def body_from_grid(layout: Layout, decimal: str) -> Body | None:
         units=units,
         stubs=stubs if not units else (),
         before=layout.before + tuple(caption),
-        after=tuple(after) + layout.after,
+        after=tuple(after) + below,
         unread=tuple(unread),
     )
+
+
+def _join_wrapped_labels(
+    grid: Grid, tokens: list[list[Token | None]], kinds: list[str], first: int
+) -> tuple[Grid, list[list[Token | None]], list[str]]:
+    """The rows without those that only finish the label of the row above."""
+    always = all_go_on(kinds[first:]) and all(is_blank(p) for row in grid[first + 1 :: 2] for p in row[1:])
+    kept: list[int] = []
+    for number, row in enumerate(grid):
+        above = grid[kept[-1]][0] if kept and kinds[kept[-1]] == "values" else None
+        alone = kinds[number] == "section" and not is_blank(row[0]) and not any(p.copy for p in row)
+        if number > first and alone and above and (always or goes_on(above.text, row[0].text)):
+            grid[kept[-1]][0] = replace(above, text=f"{above.text} {row[0].text}")
+        else:
+            kept.append(number)
+    return [grid[i] for i in kept], [tokens[i] for i in kept], [kinds[i] for i in kept]
+
+
+def _take_rest(rows: list[Row], after: tuple[str, ...]) -> tuple[list[Row], tuple[str, ...]]:
+    """The rest of the last label may stand among the lines under the table."""
+    if after and rows and rows[-1].labels and goes_on(rows[-1].labels[-1], after[0]):
+        label = f"{rows[-1].labels[-1]} {after[0]}"
+        return [*rows[:-1], replace(rows[-1], labels=(*rows[-1].labels[:-1], label))], after[1:]
+    return rows, after
 
 
 def _row_kind(row: Sequence[Piece], cells: Sequence[Token | None]) -> str:
@@ -227,37 +257,6 @@ def _read_rows(
         line = next((p.line for p in row if p.line > 0), 0)
         rows.append(Row(tuple(labels), slots, line, section, why, loose))
     return rows, unread
-
-
-def _place_headers(
-    heads: Grid, stub: int, used: Sequence[int]
-) -> tuple[tuple[tuple[str, ...], ...], tuple[tuple[str, ...], ...]]:
-    """Header texts by column; or, when the header has no cell for the label column, in order only."""
-    if not heads:
-        return (), ()
-    leaf = [i for i, p in enumerate(heads[-1]) if not is_blank(p)]
-    if leaf != list(used) and len(leaf) == len(used) and any(i < stub for i in leaf):
-        return (), tuple(tuple(p.text for p in row if not is_blank(p)) for row in heads)
-    placed = []
-    for number, row in enumerate(heads):
-        texts: list[str] = []
-        for place, column in enumerate(used):
-            text = row[column].text
-            below = number < len(heads) - 1 and not is_blank(heads[-1][column])
-            if not text and place and below and texts[-1] and not _starts_over(heads, number, used, place):
-                text = texts[-1]
-            texts.append(text)
-        placed.append(tuple(texts))
-    return tuple(placed), ()
-
-
-def _starts_over(heads: Grid, number: int, used: Sequence[int], place: int) -> bool:
-    """Whether the lower header begins again here although the upper one is blank: then nothing says whose
-    column it is.
-    """
-    lower = [heads[-1][column].text for column in used]
-    filled = [i for i in range(place + 1) if not is_blank(heads[number][used[i]])]
-    return bool(filled) and lower[place] in lower[filled[-1] : place]
 
 
 # --- one value per line -----------------------------------------------------------------------------------

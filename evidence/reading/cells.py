@@ -8,6 +8,7 @@ A cell is read only when all of its text is accounted for: `26.23 [10.1]`, `63,2
 from __future__ import annotations
 
 import re
+import unicodedata
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
@@ -16,7 +17,7 @@ THIN = "\u2009\u202f\u00a0\u2007\u2008\u200a"
 DASHES = "\u2010\u2011\u2012\u2013\u2014\u2212\ufe63\uff0d-"  # the hyphen last: it is used inside character classes
 FILLER = "\ue0ff"  # stands where a repair made the text shorter, so that places in the line stay the same
 _SYMBOL_MARKS = "*\u2217\u204e\uff0a†‡§¶#$@&^°º‖¥£\u2020\u2021"
-_SUPERSCRIPTS = "¹²³⁰⁴⁵⁶⁷⁸⁹ᵃᵇᶜᵈᵉ"
+SUPERSCRIPTS = "¹²³⁰⁴⁵⁶⁷⁸⁹ᵃᵇᶜᵈᵉ"
 
 _MISSING = re.compile(
     rf"(?:[{DASHES}]{{1,3}}|…|\.\.\.?|/|n/?[artdm]|n\.[artdm]\.?|not (?:reported|measured|tested|available|applicable|"
@@ -105,8 +106,8 @@ def read_figure(text: str, decimal: str = ".") -> Figure:
 
 
 _MARKS = (
-    rf"(?:\s?(?:[{_SYMBOL_MARKS}{_SUPERSCRIPTS}]|\^\{{[^{{}}]*\}})"
-    rf"(?:,?\s?(?:[{_SYMBOL_MARKS}{_SUPERSCRIPTS}]|\^\{{[^{{}}]*\}})|,[a-h](?![a-z]))*"
+    rf"(?:\s?(?:[{_SYMBOL_MARKS}{SUPERSCRIPTS}]|\^\{{[^{{}}]*\}})"
+    rf"(?:,?\s?(?:[{_SYMBOL_MARKS}{SUPERSCRIPTS}]|\^\{{[^{{}}]*\}})|,[a-h](?![a-z]))*"
     r"|(?<=[\d)\]%])[a-h](?:,?\s?[a-h])*(?:,?[*†‡§¶#])*(?![\w.]))"
 )
 
@@ -127,7 +128,9 @@ def _patterns(decimal: str) -> dict[str, re.Pattern[str]]:
             rf"(?:\s*±\s*(?P<pm>{number_pattern(decimal)})(?P<pct2>\s?%)?(?P<m2>{_MARKS})?)?(?:\s*{bracket})?"
         ),
         "range": re.compile(
-            rf"[(\[]?(?P<low>{number})\s?(?:to|–|[{DASHES}])\s?(?P<high>{number})[)\]]?(?P<m1>{_MARKS})?"
+            # a dash with a space before it alone is the sign of the second figure ("0.41 -0.13")
+            rf"[(\[]?(?P<low>{number})(?:\s?to\s?|\s[{DASHES}]\s|[{DASHES}]\s?)(?P<high>{number})[)\]]?"
+            rf"(?P<m1>{_MARKS})?"
         ),
         "ends": re.compile(rf"[(\[]\s*(?P<inner>[^()\[\]]*?)\s*[)\]](?P<m1>{_MARKS})?"),
         "fraction": re.compile(
@@ -141,10 +144,18 @@ def _patterns(decimal: str) -> dict[str, re.Pattern[str]]:
     }
 
 
+def plain_marks(text: str) -> str:
+    """Superscript letters and digits as plain ones; each digit is a mark of its own ("¹²" is 1 and 2)."""
+    return "".join(
+        unicodedata.normalize("NFKC", c) + ("," if c in "¹²³⁰⁴⁵⁶⁷⁸⁹" else "") if c in SUPERSCRIPTS else c
+        for c in text
+    )
+
+
 def split_marks(text: str) -> tuple[str, ...]:
     """Footnote marks one by one: "*,#" two, "†‡" two, "***" one."""
     plain = re.sub(r"\^\{([^{}]*)\}", r"\1", text)
-    plain = plain.translate(str.maketrans("\u2217\u204e\uff0a", "***"))
+    plain = plain_marks(plain.translate(str.maketrans("\u2217\u204e\uff0a", "***")))
     return tuple(m.group() for m in re.finditer(r"(\*+)|\d+|[^\W\d_]|[^\s,\w]", plain) if m.group() != "^")
 
 

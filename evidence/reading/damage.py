@@ -65,10 +65,17 @@ def keep_controls(text: str) -> str:
     return text.translate(_CONTROLS)
 
 
+# "+/-" with its plus (and perhaps its minus) broken: a slash and a dash between two figures or before "SD"
+_BROKEN_SIGN = re.compile(
+    rf"(?:(?<=\d)|(?<=[\d)a-z] ))[^\s\w.,;:()\[\]À-ÿ]?[þÞÀ-ÿ]?/ ?[j{DASHES}](?= ?\.?\d| ?(?:SD|SE|standard))"
+)
+
+
 def unify_variants(text: str) -> str:
     """Other spellings of ± and < that need no inference, kept to the same length."""
     for spelled in ("+/-", "+/−", "+/–", "\\pm", "+-", "+−", "Â±", "&plusmn;", "&#177;"):
         text = text.replace(spelled, PLUS_MINUS + " " * (len(spelled) - 1))
+    text = _BROKEN_SIGN.sub(lambda m: PLUS_MINUS + " " * (len(m.group()) - 1), text)
     for spelled, sign in (
         ("\\<", "<"),
         ("\\>", ">"),
@@ -203,11 +210,31 @@ def _find_less(text: str, known: set[tuple[str, str]]) -> list[Finding]:
     found = Counter(
         re.findall(rf"\b[pP]{_SPACE}?([^\s\w=<>≤≥().:{DASHES}]|[GoO]){_SPACE}?0?\.0\d*[15]\b(?!\d)", text)
     )
-    return [
+    findings = [
         (char, LESS, f"it stands between p and a threshold ({times} places)", "")
         for char, times in found.items()
         if char not in equals and char not in (":", FILLER)
     ]
+    return findings or _find_less_in_cells(text, known)
+
+
+def _find_less_in_cells(text: str, known: set[tuple[str, str]]) -> list[Finding]:
+    """A stray letter that stands before thresholds alone ("G0.001"), and before no other figure."""
+    taken = {char for char, _ in known}
+    found = Counter(
+        re.findall(
+            rf"(?:(?<=^)|(?<=[\s|]))([^\s\d.,()\[\]|+±<>=≤≥~≈$*†‡§¶#{FILLER}{THIN}%/:;'\"&\\{DASHES}])"
+            rf"0?\.(?:0001|001|005|01|05)(?=[\s|]|$)",
+            text,
+            re.MULTILINE,
+        )
+    )
+    findings: list[Finding] = []
+    for char, times in found.items():
+        elsewhere = len(re.findall(rf"(?<!\w){re.escape(char)}\.?\d", text)) - times
+        if char not in taken and not elsewhere:
+            findings.append((char, LESS, f"it stands before a threshold of p ({times} places)", ""))
+    return findings[:1]
 
 
 def _find_times(text: str, _known: set[tuple[str, str]]) -> list[Finding]:
@@ -248,7 +275,7 @@ def _example(text: str, char: str, sign: str) -> str:
     shape = {
         PLUS_MINUS: rf"(?<![\w.,]){_NUMBER}{_MARKS}{_SPACE}*{re.escape(char)}{_SPACE}*{_NUMBER}",
         MINUS: rf"{re.escape(char)}\.?\d[\d.]*",
-        LESS: rf"[pP]{_SPACE}?{re.escape(char)}{_SPACE}?[\d.]+",
+        LESS: rf"(?:[pP]{_SPACE}?)?{re.escape(char)}{_SPACE}?0?\.[\d.]+",
         EQUALS: rf"[nN]{_SPACE}?{re.escape(char)}{_SPACE}?\d+",
         TIMES: rf"\w+ {re.escape(char)} ?time",
     }[sign]

@@ -84,6 +84,10 @@ def take_apart(lines: Sequence[str], raw_lines: Sequence[str], clean: Callable[[
     return spaced if spaced is not None else Layout(pieces)
 
 
+# "204 ± 33$ 222 ± 36$": each dollar stands behind a figure, so it is a footnote mark and opens no formula
+_DOLLAR_MARKS = re.compile(r"[^$]*(?:(?:[\d)\]*†‡§¶#]|(?<=[\d)\]] ))\$(?=[\s,|]|$)[^$]*)+|\s*\$[^$]*")
+
+
 def clean_piece(text: str) -> str:
     """Tags, entities, LaTeX and emphasis out of a piece; superscripts stay as ^{...} so that marks are not
     glued.
@@ -97,7 +101,7 @@ def clean_piece(text: str) -> str:
             text,
         )
     text = html.unescape(text)
-    if "$" in text or "\\" in text:
+    if "\\" in text or ("$" in text and not _DOLLAR_MARKS.fullmatch(text)):
         text = read_latex(text)
     text = (
         re.sub(r"(\*\*|__)(\S(?:.*?\S)?)\1(?=\s|$)", r"\2", text) if text.startswith(("**", "__")) else text
@@ -176,7 +180,8 @@ def _from_spaces(
         for number, line in cut
     }
     wide = [n for n, line in cut if len(gap.findall(line)) >= 1 and re.search(r"\d", line)]
-    if len(wide) < 2 or len(wide) < 0.4 * len(cut):
+    spaced = [n for n, line in cut if gap.search(line)]
+    if len(wide) < 2 or len(spaced) < 0.4 * len(cut):
         return None
     count = max(len(parts[n]) for n in wide)
     full = [n for n in wide if len(parts[n]) == count]

@@ -48,10 +48,10 @@ _ATOMS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
         ("people", r"[(\[]\s*n\s*[=:]?\s*\d+\s*[)\]]|n\s?=\s?\d+"),
         ("bracket", r"[(\[][^()\[\]]*[)\]]"),
         ("p", r"p[ -]?values?(?![\w-])|p(?=\s|$|\()|(?:group|condition|sex|leg|treatment|time"
-              r"|exercise)s?\s?[×*]\s?\w+(?: interaction| effect)?"
+              r"|exercise)s?(?:\s?[×*]\s?|\s(?:x|by)\s)\w+(?: interaction| effect)?"
               r"|(?:time|group|interaction|main) effects?(?!\w)|interaction(?!\w)|effects?(?!\w)(?! size)"
               r"|time(?! ?points?)(?=\s|$)"),
-        ("statistic", r"means?\s?(?:±|\(\s?±?)\s?(?:SDs?|SEM?|standard (?:deviation|error))(?:\s?\))?"
+        ("statistic", r"(?:means?|(?-i:M))\s?(?:±|\(\s?±?)\s?(?:SDs?|SEM?|standard (?:deviation|error))(?:\s?\))?"
                       r"|means?(?! diff)(?!\w)|medians?(?!\w)"
                       r"|(?:mean )?(?:Δ|∆)\s?%?|%\s?(?:change|difference|diff\.?|Δ|gain|increase)(?!\w)"
                       r"|(?:mean |percent |percentage )?(?:changes?|differences?|diff)(?!\w)(?:\s?\(?%\)?)?"
@@ -278,6 +278,8 @@ def _blocks(leaf: Sequence[str]) -> list[tuple[list[range], float]]:
             options.append((spans + rest, 0.0 if not rest else 0.1))
             if rest:
                 options.append((rest, 0.4))
+            if len(rest) > 1:
+                options.append(([*spans, range(repeats * period, width)], 0.05))
     if not any(price == 0.0 for _, price in options):
         options.append(([range(i, i + 1) for i in range(width)], 0.2))
     return options

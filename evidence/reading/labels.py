@@ -131,7 +131,7 @@ _GROUP = re.compile(
     r"|^young|^old(?:er)?\b|^elderly|^masculino|^feminino|^hommes?|^femmes?|^männer|^frauen|^hombres?|^mujeres"
     r"|^overall\b|^total(?: cohort| sample)?\b|^all(?: participants| subjects)?$|\bintervention\b|^placebo"
     r"|^(?:un)?trained\b"
-    r"|^athletes|^novices?|^training$",
+    r"|^athletes|^novices?|^training$|\w training$",
     re.IGNORECASE,
 )
 _GROUP_CODE = re.compile(r"^[A-Z]{1,3}G$|^CON$|^CTRL?$|^EXP$")
@@ -220,7 +220,7 @@ SPREAD_WORDS: tuple[tuple[Spread, re.Pattern[str]], ...] = (
 _STATISTIC_PIECES = re.compile(
     r"[(\[]?\s*(?:\bmeans?|\bmedians?|\baverage)?\s*(?:[±(\[,]\s*)*\b(?:SDs?|SEM?s?|IQR|\d\d\s?% ?CIs?|CIs?"
     r"|standard (?:deviation|error))\b\s*[)\]]*"
-    r"|\bmeans?\b|\bmedians?\b|\bp[- ]?values?\b",
+    r"|\b(?-i:M)\s?(?:\(\s?±?|±)\s?S[DE]M?\s?\)?|\bmeans?\b|\bmedians?\b|\bp[- ]?values?\b",
     re.IGNORECASE,
 )
 

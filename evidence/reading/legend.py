@@ -96,9 +96,11 @@ def read_notes(texts: Sequence[str]) -> Notes:
             if kind is not None:
                 spreads.setdefault(joint, set()).add(kind)
     for found in re.finditer(
-        r"([\w %]{3,30}) (?:are |is )?(?:given |shown )?in (?:parentheses|brackets)", joined
+        r"((?:[\w%]+ ){1,6})(?:are |is )?(?:given |shown )?in (?:parenthes[ie]s|brackets)", joined
     ):
-        kind = _leading_spread(found[1].strip())
+        words = found[1].split()
+        kinds = (_leading_spread(" ".join(words[i:])) for i in range(len(words)))
+        kind = next((k for k in kinds if k is not None), None)
         if kind is not None:
             spreads.setdefault("(", set()).add(kind)
     level = re.search(r"(\d\d(?:\.\d)?)\s?% ?(?:CI|IC|confidence)", joined)

@@ -16,6 +16,7 @@ from evidence.reading.grid import Piece
 from evidence.reading.headers import divide
 from evidence.reading.labels import STUB, TIME_STUB, tidy_label
 from evidence.reading.legend import is_caption, is_note
+from evidence.reading.wrapped_labels import goes_on
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +54,15 @@ def body_from_lines(pieces: Sequence[Piece], decimal: str) -> Body | None:
     first, last = data[0], data[-1]
     head = [line.text for line in lines[:first]]
     depth = _section_depth(lines, data)
-    rows = _join_rows(lines[first : last + 1], set(data), first, head[len(head) - depth :] if depth else [])
+    while last + 1 < len(lines) and goes_on(lines[last].run.label, lines[last + 1].text):
+        lines[last : last + 2] = [_with_rest(lines[last], lines[last + 1].text)]
+    inside, unread = lines[first : last + 1], []
+    for number in [i for i in range(first, last) if i not in data and holds_figures(lines[i].text)]:
+        unread.append(lines[number].text)
+        inside[number - first] = replace(
+            lines[number], run=Run("", ()), piece=replace(lines[number].piece, text="")
+        )
+    rows = _join_rows(inside, set(data), first, head[len(head) - depth :] if depth else [])
     head = head[: len(head) - depth] if depth else head
     width = _choose_width(rows)
     rows = [_trim(row, width) for row in rows]
@@ -63,9 +72,25 @@ def body_from_lines(pieces: Sequence[Piece], decimal: str) -> Body | None:
         width,
         header_lines=tuple(head),
         after=tuple(line.text for line in lines[last + 1 :]),
-        unread=tuple(line.text for line in lines[last + 1 :] if line.run.tokens and not is_note(line.text)),
+        unread=(*unread, *(line.text for line in lines[last + 1 :] if _is_unread(line))),
         fixed=False,
     )
+
+
+_FIGURES = re.compile(r"\d\s?±\s?\.?\d|\d\s?[(\[]\s?[-–−]?\d+[.,·]\d|\d[.,·]\d+\s+[-–−]?\d+[.,·]\d")
+
+
+def holds_figures(text: str) -> bool:
+    """Whether a line that was not read as a row, nor is a note, holds figures all the same."""
+    return bool(_FIGURES.search(text)) and not is_caption(text) and not is_note(text)
+
+
+def _is_unread(line: _Line) -> bool:
+    return (bool(line.run.tokens) and not is_note(line.text)) or holds_figures(line.text)
+
+
+def _with_rest(line: _Line, rest: str) -> _Line:
+    return replace(line, run=replace(line.run, label=f"{line.run.label} {rest}"))
 
 
 def _split_streams(piece: Piece, decimal: str) -> list[_Line]:
@@ -89,6 +114,8 @@ def _split_streams(piece: Piece, decimal: str) -> list[_Line]:
             cuts.append(word.start())
             start = word.start()
         place = word.start()
+    if cuts and len(line[cuts[-1] :].split()) == 1:
+        cuts.pop()  # one word at the end of a line is a cell that was not understood, and no row
     bounds = [0, *cuts, len(line)]
     for left, right in itertools.pairwise(bounds):
         text, raw = (
@@ -176,7 +203,10 @@ def _join_rows(lines: Sequence[_Line], data: set[int], offset: int, opening: Seq
     section = ""
     for number, line in enumerate(lines, offset):
         if number not in data:
-            pending.append(line.text)
+            if not pending and rows and goes_on(rows[-1].labels[-1], line.text):
+                rows[-1] = replace(rows[-1], labels=(f"{rows[-1].labels[-1]} {line.text}",))
+            elif line.text:
+                pending.append(line.text)
             continue
         label = tidy_label(line.run.label)
         slots = tuple(_slot(line.piece, token) for token in line.run.tokens)

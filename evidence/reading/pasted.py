@@ -31,6 +31,7 @@ from evidence.reading.damage import MINUS, Damage, infer_damage, keep_controls, 
 from evidence.reading.decimals import infer_decimal
 from evidence.reading.grid import Layout, clean_piece, take_apart
 from evidence.reading.headers import Division, place_upper, read_header_lines
+from evidence.reading.label_columns import split_trailing_times
 from evidence.reading.labels import Kind
 from evidence.reading.legend import Notes, read_notes
 from evidence.reading.lines import body_from_lines
@@ -95,7 +96,7 @@ def _find_body(layout: Layout, decimal: str) -> Body | None:
 def _read_body(
     text: str, body: Body, damage: Damage, decimal: str, unsure: str, answers: Answers
 ) -> TableReading:
-    body = replace(body, rows=tuple(split_repeating(body.rows)))
+    body = replace(body, rows=tuple(split_trailing_times(split_repeating(body.rows))))
     shapes = column_shapes(body)
     division, uncertain, alternatives = _divide_header(body, shapes)
     caption = [*body.before, *body.header_lines[: division.caption]]
@@ -104,7 +105,7 @@ def _read_body(
     body = replace(body, stubs=body.stubs or division.stubs)
     columns = describe_columns(division.columns, shapes, [False] * body.width)
     with_n = any(c.n is not None for c in columns if c.kind.value != "p")
-    places = describe_rows(body, notes, answers.roles, with_n)
+    places = describe_rows(body, notes, answers.roles, with_n, columns)
     row_groups = any(place.group for place in places)
     columns = settle_column_groups(columns, answers.roles, row_groups, notes.legend.abbreviations)
     columns = _within_group_changes(columns)

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from evidence.reading.body import Body, Row
 from evidence.reading.cells import Shape
 from evidence.reading.headers import Parts
+from evidence.reading.label_columns import GROUP, OTHER, TIMES, column_roles, groups_under_outcomes
 from evidence.reading.labels import (
     STUB,
     TIME,
@@ -135,6 +136,17 @@ def read_row_kind(label: str) -> Kind:
     return Kind.PLAIN
 
 
+_STATED = (
+    (Kind.COUNT, re.compile(r"(?:\bn|\bno\.?|\bnumber)\s*[\[(,]\s*%", re.IGNORECASE)),
+    (Kind.MEDIAN, re.compile(r"[,;(:–-]\s*(?:median|mdn)\b|\bmedian\s*[(\[]", re.IGNORECASE)),
+)  # fmt: skip
+
+
+def stated_kind(label: str) -> Kind:
+    """What a row holds when its label says so beside its name: "Women, n (%)", "Medications, median (range)"."""
+    return next((kind for kind, pattern in _STATED if pattern.search(label)), Kind.PLAIN)
+
+
 def split_repeating(rows: Sequence[Row]) -> list[Row]:
     """Labels that hold two things ("Leg press 1RM (kg) CONV", then "EB"): the part that comes again in every
     set of rows is cut off.
@@ -207,7 +219,11 @@ def split_label_marks(labels: Sequence[str], notes: Notes) -> dict[str, tuple[st
 
 
 def describe_rows(
-    body: Body, notes: Notes, roles: Mapping[str, str], columns_have_groups: bool
+    body: Body,
+    notes: Notes,
+    roles: Mapping[str, str],
+    columns_have_groups: bool,
+    columns: Sequence[Column] = (),
 ) -> list[Place]:
     """Rows from their labels and sections, and which of the two is the group of people."""
     rows = list(body.rows)
@@ -220,13 +236,49 @@ def describe_rows(
     inner = [bare(row.labels[-1]) if row.labels else "" for row in rows]
     outer = [_outer(row, bare, inner_label) for row, inner_label in zip(rows, inner, strict=True)]
     abbreviations = notes.legend.abbreviations
+    by_column = () if "rows" in roles or "sections" in roles else column_roles(body.stubs, rows)
     group_at = _find_group_level(inner, outer, abbreviations, body.stubs, roles, columns_have_groups)
+    if not group_at and not columns_have_groups and not {"rows", "sections"} & set(roles):
+        times = {c.timepoint for c in columns if c.timepoint}
+        units = [read_unit(text) is not None for text in outer]
+        counted = any(c.kind is Kind.N for c in columns)
+        if not any(map(read_unit, inner)) and groups_under_outcomes(
+            inner, outer, units, timed=len(times) > 1, counted=counted
+        ):
+            group_at = "inner"
     places = []
     for row, own, above in zip(rows, inner, outer, strict=True):
         marks = tuple(m for text in (*row.labels, row.section) for m in cut.get(text, ("", ()))[1])
+        if by_column and len(row.labels) == len(by_column):
+            places.append(
+                _place_by_columns([bare(text) for text in row.labels], by_column, bare(row.section), marks)
+            )
+            continue
         place = _describe_row(own, above, group_at, body.stubs, marks)
         places.append(replace(place, timepoint=own) if roles.get("rows") == "times" else place)
     return places
+
+
+def _place_by_columns(
+    labels: Sequence[str], roles: Sequence[str], section: str, marks: tuple[str, ...]
+) -> Place:
+    """A row whose label columns are named by their headers."""
+    at = dict(zip(roles, labels, strict=True))
+    rest = [tidy_label(text) for text, role in zip(labels, roles, strict=True) if role == OTHER and text]
+    people = read_phrase(at.get(GROUP, ""))
+    row = " / ".join(rest) or section or people.name
+    own = read_phrase(rest[-1]) if rest else Phrase("")
+    return Place(
+        row=row,
+        section=section if rest and section else None,
+        group=people.name or None,
+        timepoint=strip_statistic(at[TIMES]) if at.get(TIMES) else None,
+        n=people.n if people.n is not None else own.n,
+        unit=read_unit(row),
+        kind=stated_kind(own.name),
+        spread=own.spread,
+        marks=marks,
+    )
 
 
 def _outer(row: Row, bare: object, inner: str) -> str:
@@ -238,7 +290,8 @@ def _outer(row: Row, bare: object, inner: str) -> str:
     if above:
         return " / ".join(dict.fromkeys([*([bare(row.section)] if row.section else []), *above]))
     section = bare(row.section) if row.section else ""
-    if section and read_unit(section) and read_unit(inner) and read_phrase(inner).n is None:
+    of_its_own = read_row_kind(inner) is Kind.PLAIN and read_phrase(inner).n is None
+    if section and read_unit(section) and read_unit(inner) and of_its_own:
         return ""
     return str(section)
 
@@ -303,8 +356,7 @@ def _describe_row(own: str, above: str, group_at: str, stubs: Sequence[str], mar
     when = TIME.match(phrase.name)
     timed = when is not None and len(phrase.name) <= when.end() + 8 and not read_unit(phrase.name)
     spread = phrase.spread
-    if spread and phrase.rest and phrase.rest != phrase.name and phrase.rest != read_unit(phrase.name):
-        phrase = replace(phrase, name=phrase.rest)
+    stated = kind if kind is not Kind.PLAIN else stated_kind(phrase.name)
     if group_at == "inner":
         row, section = (upper.name, None) if above else (phrase.name, None)
         place = Place(
@@ -317,14 +369,14 @@ def _describe_row(own: str, above: str, group_at: str, stubs: Sequence[str], mar
             upper.name,
             n=upper.n,
             unit=read_unit(own),
-            kind=kind,
+            kind=stated,
             spread=spread,
             marks=marks,
         )
     else:
         n, unit = phrase.n or upper.n, read_unit(own) or read_unit(above)
         place = Place(
-            phrase.name, upper.name or None, None, n=n, unit=unit, kind=kind, spread=spread, marks=marks
+            phrase.name, upper.name or None, None, n=n, unit=unit, kind=stated, spread=spread, marks=marks
         )
     if timed and group_at != "inner":
         outcome = above or next((s for s in stubs if not STUB.fullmatch(s) and read_unit(s)), "")

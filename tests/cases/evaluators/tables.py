@@ -251,7 +251,17 @@ def row_agrees(expected: dict[str, Any], cell: Any) -> bool:
     stated = [cell.row, f"{cell.section or ''} / {cell.row}"]
     if any(words(expected["row"]) == words(text) for text in stated):
         return True
+    outcome, _, last = str(expected["row"]).rpartition(" / ")
+    if outcome and words(outcome) == words(cell.row) and row_is_told_otherwise(last, cell):
+        return True
     return any(bare(expected["row"]) == bare(text) for text in stated) and units_agree(expected["row"], cell)
+
+
+def row_is_told_otherwise(label: str, cell: Any) -> bool:
+    """A row "Pre" or "Change (%)" under an outcome may be told by the time point or by the kind of figure."""
+    if cell.timepoint is not None:
+        return words(label) == words(cell.timepoint)
+    return not set(words(label)) - {"change", "%", "difference"}
 
 
 def units_agree(label: str, cell: Any) -> bool:

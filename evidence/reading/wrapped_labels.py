@@ -1,0 +1,43 @@
+"""Row labels that go on below their figures: "Knee extensors at | 182.4" over "60°/s (N·m)"."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from evidence.reading.labels import read_phrase
+from evidence.reading.legend import is_caption, is_note
+
+_OPEN_END = re.compile(
+    r"(?:\b(?:at|of|with|and|or|the|in|on|for|to|per|from|by|during|after|before|vs\.?)|[-–/,&+])$",
+    re.IGNORECASE,
+)
+LONGEST = 5  # words in the rest of a label; more is a heading or a note
+
+
+def goes_on(label: str, text: str) -> bool:
+    """Whether a text alone on its line is the rest of the label above it, by how the two end and begin."""
+    text = text.strip()
+    if (
+        not label
+        or not text
+        or len(text.split()) > LONGEST
+        or is_caption(text)
+        or read_phrase(text).n is not None
+    ):
+        return False
+    if label.count("(") > label.count(")") or _OPEN_END.search(label):
+        return True
+    return not is_note(text) and bool(re.match(r"[a-z(\[]", text)) and read_phrase(text).timepoint is None
+
+
+def all_go_on(kinds: Sequence[str]) -> bool:
+    """Whether a text alone follows each row of figures, the last one too: a heading would stand above its rows.
+
+    `kinds`: "values" or "section" for each row, from the first row of figures on.
+    """
+    return (
+        len(kinds) >= 4
+        and len(kinds) % 2 == 0
+        and all(k == ("values", "section")[i % 2] for i, k in enumerate(kinds))
+    )
