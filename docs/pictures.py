@@ -56,7 +56,9 @@ def main() -> None:
             threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True).start()
             while not server.started:
                 time.sleep(0.05)
-            browser = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-gpu"])
+            browser = playwright.chromium.launch(
+                executable_path=chromium, args=["--no-sandbox", "--disable-gpu"]
+            )
             take(browser.new_page(viewport={"width": 1000, "height": 1000}), f"http://127.0.0.1:{port}")
             browser.close()
             server.should_exit = True

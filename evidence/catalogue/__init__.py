@@ -7,15 +7,16 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from evidence.catalogue.engine import Catalogue
+    from evidence.catalogue.engine import Catalogue, Session
     from evidence.catalogue.location import Location, locate_catalogue
     from evidence.catalogue.opening import create_catalogue, open_catalogue
 
-__all__ = ["Catalogue", "Location", "create_catalogue", "locate_catalogue", "open_catalogue"]
+__all__ = ["Catalogue", "Location", "Session", "create_catalogue", "locate_catalogue", "open_catalogue"]
 
 _HOMES = {
     "Catalogue": "engine",
     "Location": "location",
+    "Session": "engine",
     "create_catalogue": "opening",
     "locate_catalogue": "location",
     "open_catalogue": "opening",

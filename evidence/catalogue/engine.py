@@ -12,7 +12,7 @@ from typing import Any, Literal
 
 from sqlalchemy import Connection, Engine, NullPool, create_engine, event
 from sqlalchemy.pool import ConnectionPoolEntry
-from sqlmodel import Session
+from sqlmodel import Session as Session
 
 from evidence.catalogue.faults import told
 from evidence.catalogue.location import Location

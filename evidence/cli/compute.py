@@ -322,7 +322,9 @@ def check(
     change: str = typer.Option(None, "--change", help="Mean change as printed."),
     analysed: int = typer.Option(None, "--analysed", help="People analysed."),
     recruited: int = typer.Option(None, "--recruited", help="People recruited."),
-    unit: str = typer.Option("", "--unit", help="Unit of the means, such as cm, kg or %MVIC: what is even differs."),
+    unit: str = typer.Option(
+        "", "--unit", help="Unit of the means, such as cm, kg or %MVIC: what is even differs."
+    ),
     as_json: bool = JSON_OPTION,
 ) -> None:
     """Check a printed line: does p fit its test, the interval its estimate, the mean its n? Exit status 1: look again.

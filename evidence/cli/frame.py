@@ -51,7 +51,9 @@ def opened() -> "Catalogue":
 
     catalogue = open_named(choices.catalogue, os.environ)
     if catalogue.read_only:
-        warn("This catalogue may only be read: nothing is stored, and what others change meanwhile may be missing.")
+        warn(
+            "This catalogue may only be read: nothing is stored, and what others change meanwhile may be missing."
+        )
     return catalogue
 
 

@@ -12,7 +12,6 @@ def review(as_json: bool = JSON_OPTION) -> None:
 
     Example: steelyard review
     """
-    from evidence.appraisal.rulebook import load_rules
     from evidence.workflows.reviewing import find_due
 
     found = find_due(opened())
@@ -34,7 +33,7 @@ def review(as_json: bool = JSON_OPTION) -> None:
     say(f"{count(len(found.due), 'claim')} of {found.known} due on {found.today}.")
     if found.due:
         say("For each, ask:")
-        for question in load_rules("update_signals")["questions"]:
+        for question in found.questions:
             say(f"  - {question}")
         say('Then: steelyard claim reviewed KEY --note "..."')
     for day, key in found.coming:

@@ -8,7 +8,7 @@ from evidence.catalogue.queries import own_aliases, own_exercises
 from evidence.vocabulary import OwnName, Vocabulary, load_vocabulary, read_exercise
 
 if TYPE_CHECKING:
-    from sqlmodel import Session
+    from evidence.catalogue import Session
 
 __all__ = ["Catalogue", "create_named", "open_named", "vocabulary_in", "vocabulary_of"]
 

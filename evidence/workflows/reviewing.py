@@ -56,12 +56,16 @@ class Due:
 
 @dataclass(frozen=True, slots=True)
 class Review:
-    """What is due today, and what comes next. `coming`: the nearest dates of claims for which nothing is due yet."""
+    """What is due today, and what comes next. `coming`: the nearest dates of claims for which nothing is due yet.
+
+    `questions`: what to ask of each (Garner et al. 2016, as the rule data have them).
+    """
 
     today: date
     due: tuple[Due, ...]
     coming: tuple[tuple[date, str], ...]
     known: int
+    questions: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +104,8 @@ def find_due(catalogue: Catalogue, *, coming: int = 5) -> Review:
         else:
             nexts.append((min(r.due for r in reasons), claim.key))
     found.sort(key=lambda d: (-d.rests, d.due, d.key))
-    return Review(today, tuple(found), tuple(sorted(nexts)[:coming]), len(bases))
+    questions = tuple(load_rules("update_signals")["questions"])
+    return Review(today, tuple(found), tuple(sorted(nexts)[:coming]), len(bases), questions)
 
 
 def choose_review(rows: Iterable[Weighed]) -> Weighed:

@@ -20,7 +20,7 @@ from evidence.workflows.study_forms import write_details
 from evidence.workflows.verifying import is_verified
 
 if TYPE_CHECKING:
-    from sqlmodel import Session
+    from evidence.catalogue import Session
 
 PER_PAGE = 50
 

@@ -8,9 +8,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from importlib.metadata import version
 
-from sqlmodel import Session
-
 from evidence.appraisal.rulebook import load_rules
+from evidence.catalogue import Session
 from evidence.catalogue.queries.evidence_changes import (
     EvidenceChanges,
     Step,
