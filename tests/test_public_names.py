@@ -16,7 +16,9 @@ OFFERED = {
         "find_duplicates", "find_notices", "format_bibliography", "judge_state", "match_mention", "merge",
         "read_bytes", "read_folder", "read_path", "short_citation",
     },
-    "evidence.catalogue": {"Catalogue", "Location", "Session", "create_catalogue", "locate_catalogue", "open_catalogue"},
+    "evidence.catalogue": {
+        "Catalogue", "Location", "Session", "create_catalogue", "locate_catalogue", "open_catalogue",
+    },
     "evidence.vocabulary": {
         "Candidate", "Caution", "Construct", "DefaultCorrelation", "Design", "Exercise", "Instrument", "Lookup",
         "Margin", "OwnName", "Region", "TrainingStatus", "Unit", "Vocabulary", "load_vocabulary", "read_exercise",

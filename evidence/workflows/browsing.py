@@ -42,7 +42,7 @@ from evidence.workflows.verifying import tell_verified
 from references.citing import format_bibliography
 
 if TYPE_CHECKING:
-    from sqlmodel import Session
+    from evidence.catalogue import Session
 
 
 @dataclass(frozen=True, slots=True)
