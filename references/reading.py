@@ -9,6 +9,7 @@ import gzip
 import io
 import lzma
 import re
+import zlib
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -66,7 +67,7 @@ class _Source:
                     if tell is not None:
                         tell(stream.tell())
                     yield chunk
-            except (EOFError, lzma.LZMAError, OSError, ValueError) as error:
+            except (EOFError, lzma.LZMAError, zlib.error, OSError, ValueError) as error:
                 if not is_compressed:
                     raise
                 raise _Truncated(str(error)) from error

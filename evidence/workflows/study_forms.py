@@ -89,7 +89,7 @@ def store_form(catalogue: Catalogue, form: StudyForm, who: str, *, over: bool = 
     opened (`over`: store it all the same), BadInput where results would lose what they belong to.
     """
     fields = with_keys(form.fields)
-    former = stored_draft(catalogue, fields["key"]) if form.seen else None
+    former = stored_draft(catalogue, str(fields.get("key", ""))) if form.seen else None
     if former is not None and state_of(former) != form.seen and not over:
         stored = form_of(catalogue, former.key)
         raise ChangedMeanwhile(last_author(catalogue, former.key), stored.fields, stored.seen)

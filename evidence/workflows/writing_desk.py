@@ -225,6 +225,11 @@ def add_programme(catalogue: Catalogue, name: str, data: bytes, form: str, who: 
     text = decode_input(data, name).text.replace("\r\n", "\n").replace("\x00", "")
     if not text.strip():
         raise BadInput("There is no programme yet.", hint="Paste it, or choose a file.")
+    if form not in PROGRAMME_ENDINGS:
+        raise BadInput(
+            f'A programme cannot be kept as "{form}".',
+            hint=f"Paste its text, or send it as one of: {', '.join(PROGRAMME_ENDINGS)}.",
+        )
     key = key_for(name.rsplit(".", 1)[0], "programme")
     programme = read_text(catalogue, key, text, form)
     with catalogue.changing(who, f"programme add {key}") as session:
