@@ -97,7 +97,7 @@ def find_changes(
 
 def read_since(catalogue: Catalogue, text: str) -> datetime:
     """The time that `--since` names: a date (its start, UTC), or the moment before a change in the history."""
-    if text.strip().isdigit():
+    if text.strip().isdecimal():  # not isdigit: a raised 2 is a digit and no number
         with catalogue.reading() as session:
             return get_change(session, int(text)).at
     try:
