@@ -36,7 +36,7 @@ def write_csv(document: Document) -> str:
         rows.writerow([quote_formula(name) for name in found.head])
         rows.writerows([[quote_formula(flat(c)) for c in row] for row in found.rows])
     rows.writerow([])
-    rows.writerows([[quote_formula(line)] for line in document.footing])
+    rows.writerows([[quote_formula(line)] for line in _told(document)])
     return out.getvalue()
 
 

@@ -56,8 +56,10 @@ def read_line(text: str, ledger: Ledger) -> list[Written]:
                 replace(pick, group=group, order=order) for part in parts for pick in read_line(part, ledger)
             ]
     read: list[Written] = []
+    name = ""  # set apart from its figures by a comma: "Step-up, 3 x 10"
     for clause in _SPLIT.split(line):
-        found = _read_clause(clause, ledger, first=read[0] if read else None)
+        found = _read_clause(f"{name} {clause}".strip(), ledger, first=read[0] if read else None)
+        name = clause if found is None and not read and not re.search(r"\d", clause) else ""
         if found is not None:
             read.append(replace(found, group=group, order=order, warm_up=warm_up is not None))
     return _open_last_set(line, read, ledger)

@@ -1,8 +1,12 @@
 """The sources of a script: each with the moments it is told of and what it supports."""
 
+from collections.abc import Mapping, Sequence
+from itertools import chain
 from pathlib import Path
+from types import MappingProxyType
 
 from evidence.catalogue import Catalogue
+from evidence.catalogue.queries import all_references
 from evidence.catalogue.tables import Reference
 from evidence.publishing.formats import Wanted
 from evidence.publishing.source_lists import Fitted, ListedSource, SourceList, fit_list, source_list_document
@@ -28,9 +32,10 @@ def publish_sources(
     draft = read_draft(file)
     weighed, notes = weigh_ties(catalogue, draft, who)
     rows, unknown = find_cited(catalogue, draft)
-    listed = list_used(catalogue, draft, weighed, rows, link)
+    named, unclear = find_named(catalogue, draft)
+    listed = list_used(catalogue, draft, weighed, rows, link, named)
     fitted = fit_list(listed, limit) if wanted.format in ("txt", "md") else Fitted("", ())
-    notes += [*unknown, *(f"Cut: {line}." for line in fitted.cut)]
+    notes += [*unknown, *unclear, *(f"Cut: {line}." for line in fitted.cut)]
     return hand_out(
         catalogue,
         source_list_document(listed),
@@ -41,12 +46,41 @@ def publish_sources(
         who,
         notes,
         text=fitted.text,
-        references=list({row.id: row for row in rows.values()}.values()),
+        references=list({row.id: row for row in [*rows.values(), *chain(*named.values())]}.values()),
     )
 
 
+def find_named(catalogue: Catalogue, draft: Draft) -> tuple[dict[int, list[Reference]], list[str]]:
+    """The references that are named in words, as captions do it, by the start of their sentence; and what is unclear.
+
+    Only what fits the author and the year of one reference counts; whatever is merely near is told.
+    """
+    from evidence.workflows.drafts.knowing import know_catalogue
+    from evidence.workflows.drafts.tying import propose_ties
+
+    mentions = [t for t in propose_ties(draft, know_catalogue(catalogue)) if t.kind == "citation"]
+    unclear = [
+        f'{draft.name}, {m.place}: "{m.text}" is not listed ({"; ".join(m.reasons)}); nearest: {m.target}.'
+        for m in mentions
+        if m.score < 1
+    ]
+    with catalogue.reading() as session:
+        known = {row.key: row for row in all_references(session)} if mentions else {}
+    named: dict[int, list[Reference]] = {}
+    for mention in (m for m in mentions if m.score == 1):
+        end = mention.replacement.start
+        sentence = max((s.start for s in draft.sentences if s.start < end), default=0)
+        named.setdefault(sentence, []).append(known[mention.target])
+    return named, unclear
+
+
 def list_used(
-    catalogue: Catalogue, draft: Draft, weighed: dict[str, Weighing], rows: dict[str, Reference], link: str
+    catalogue: Catalogue,
+    draft: Draft,
+    weighed: dict[str, Weighing],
+    rows: dict[str, Reference],
+    link: str,
+    named: Mapping[int, Sequence[Reference]] = MappingProxyType({}),
 ) -> SourceList:
     """Every source of a draft in the order in which it is first told of."""
     told: dict[str, tuple[list[str], list[str]]] = {}
@@ -66,6 +100,8 @@ def list_used(
             for cited in citation.keys:
                 if cited.key in rows:
                     tell(rows[cited.key], sentence.start, said)
+        for row in named.get(sentence.start, ()):
+            tell(row, sentence.start, said)
         for weighing in claims:
             for study in weighing.studies:
                 for row in study.rows.references[:1]:

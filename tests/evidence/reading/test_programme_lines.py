@@ -112,3 +112,11 @@ def test_a_hostile_line_is_read_in_no_time(bit: str) -> None:
     read((bit * 400)[:399])
     # Linear patterns need about a millisecond; a runaway pattern would need minutes. The margin is for a busy machine.
     assert time.perf_counter() - started < 2
+
+
+@pytest.mark.parametrize(
+    "line", ["Step-up, 3 x 10", "2. Step-up, 3 x 10.", "Step-up, 3x10, on a low box", "Step-up; 3 x 10"]
+)
+def test_a_comma_between_an_exercise_and_its_figures_takes_no_name_away(line: str) -> None:
+    (pick,) = read_line(line, Ledger())
+    assert (pick.name, pick.prescription.sets, pick.prescription.reps) == ("Step-up", 3, (10.0, 10.0))
