@@ -8,6 +8,7 @@ import re
 from dataclasses import dataclass
 from functools import cache
 
+from evidence.appraisal.cue_index import CueIndex, Phrase
 from evidence.appraisal.rulebook import load_rules
 
 
@@ -22,15 +23,13 @@ class Cue:
 
 def find_cue(family: str, text: str, *, rules: str = "draft_words") -> Cue | None:
     """The first phrase of a family in a text that none of its exceptions (`family_not`) covers."""
-    pattern = _pattern(rules, family)
-    found = pattern.search(text)
-    if found is None:
-        return None
+    index = _index(rules)
     exceptions = _exceptions(rules, family)
-    while found is not None:
+    at = 0
+    while (found := index.find(family, text, at)) is not None:
         if exceptions is None or not _covered(found, exceptions, text):
             return Cue(found.group().strip(), found.start(), found.end())
-        found = pattern.search(text, max(found.end(), found.start() + 1))
+        at = max(found.end(), found.start() + 1)
     return None
 
 
@@ -75,8 +74,15 @@ def _covered(found: re.Match[str], exceptions: re.Pattern[str], text: str) -> bo
 
 
 @cache
-def _pattern(rules: str, family: str) -> re.Pattern[str]:
-    return _compile(tuple(load_rules(rules)[family]))
+def _index(rules: str) -> CueIndex:
+    lists = load_rules(rules)
+    return CueIndex(
+        {name: tuple(map(_phrase, held)) for name, held in lists.items() if isinstance(held, list)}
+    )
+
+
+def _phrase(pattern: str) -> Phrase:
+    return Phrase(pattern, re.compile(_bounded(pattern), re.IGNORECASE), bool(_lead(pattern)))
 
 
 @cache
@@ -103,9 +109,15 @@ def notice_words(state: str) -> re.Pattern[str]:
 
 @cache
 def _compile(patterns: tuple[str, ...]) -> re.Pattern[str]:
-    parts = []
-    for pattern in patterns:
-        lead = "" if pattern[:1] in "^\\[(" and not re.match(r"\([\w(?]", pattern) else r"(?<![\w-])"
-        tail = "" if pattern.endswith(("$", "]", ")*")) else r"(?!\w)"
-        parts.append(f"{lead}(?:{pattern}){tail}")
-    return re.compile("|".join(parts), re.IGNORECASE)
+    return re.compile("|".join(map(_bounded, patterns)), re.IGNORECASE)
+
+
+def _bounded(pattern: str) -> str:
+    """A pattern between the bounds of whole words."""
+    tail = "" if pattern.endswith(("$", "]", ")*")) else r"(?!\w)"
+    return f"{_lead(pattern)}(?:{pattern}){tail}"
+
+
+def _lead(pattern: str) -> str:
+    """What must stand before a pattern: the start of a word, unless it begins with a mark or an anchor."""
+    return "" if pattern[:1] in "^\\[(" and not re.match(r"\([\w(?]", pattern) else r"(?<![\w-])"

@@ -8,7 +8,7 @@ from heapq import nsmallest
 from evidence.vocabulary.names import words_of
 from evidence.vocabulary.terms import Direction
 from evidence.workflows.drafts.knowledge import Knowledge, KnownClaim
-from evidence.workflows.drafts.topics import Topic, bears_on, same_words
+from evidence.workflows.drafts.topics import Topic, same_words
 from evidence.workflows.drafts.words import word_set
 
 ENOUGH = 0.75  # at least, to be taken as the claim that is meant
@@ -27,9 +27,9 @@ class Side:
 
     def find(self, words: tuple[str, ...], places: Mapping[str, int]) -> int | None:
         """Where the side is first named, counted in words; None: nowhere. `places`: first place of each word."""
-        found = [places[word] for word in self.telling if word in places]
+        found = [places[word] for word in self.telling & places.keys()]
         for phrase in self.phrases:
-            if all(word in places for word in phrase):
+            if phrase[0] in places and all(word in places for word in phrase):
                 size = len(phrase)
                 found += [i for i in range(len(words) - size + 1) if words[i : i + size] == phrase]
         return min(found, default=None)
@@ -119,9 +119,7 @@ class ClaimWords:
             score += 0.25
             reasons.append("cites a study behind it")
         if claim.region and topic.regions:
-            if bears_on(claim.region, topic.regions, self.knowledge.vocabulary) or self._holds(
-                claim.region, topic
-            ):
+            if self._bears(claim.region, topic.regions):
                 score += 0.2
                 reasons.append("names the region")
             else:
@@ -134,9 +132,10 @@ class ClaimWords:
                 score -= 0.25
         return Candidate(claim, round(max(min(score, 1.0), 0.0), 2), tuple(reasons), first, second)
 
-    def _holds(self, region: str, topic: Topic) -> bool:
-        known = self.knowledge.vocabulary
-        return any(region in known.ancestors(r) for r in topic.regions if r in known.regions)
+    def _bears(self, region: str, said: frozenset[str]) -> bool:
+        """Whether a claim's region is, holds or lies in one of those spoken of."""
+        around = self.knowledge.finder.around
+        return not around(region).isdisjoint(said) or any(region in around(r) for r in said)
 
     def match(self, topic: Topic, cited: Iterable[str]) -> Candidate | None:
         """The one claim that is meant, where that is clear."""
@@ -159,17 +158,18 @@ def first_places(words: tuple[str, ...]) -> Mapping[str, int]:
 
 def make_sides(claim: KnownClaim) -> tuple[Side, Side]:
     """The words by which each side of a claim is told."""
-    one = [same_words(words_of(n)) for n in claim.names]
-    other = [same_words(words_of(n)) for n in claim.other_names]
-    mine, theirs = {w for n in one for w in n}, {w for n in other for w in n}
-    return _side(one, mine - theirs), _side(other, theirs - mine)
+    one, mine = phrases_of(claim.names)
+    other, theirs = phrases_of(claim.other_names)
+    return Side(one, mine - theirs), Side(other, theirs - mine)
 
 
-def _side(names: list[tuple[str, ...]], own: set[str]) -> Side:
-    phrases = tuple(dict.fromkeys(n for n in names if n and (len(n) > 1 or len(n[0]) > 3)))
-    return Side(
-        phrases, frozenset(w for w in own if (len(w) > 3 or w == "one") and w not in word_set("generic"))
-    )
+@lru_cache(maxsize=20_000)
+def phrases_of(names: tuple[str, ...]) -> tuple[tuple[tuple[str, ...], ...], frozenset[str]]:
+    """The names of one side as words, and the single words that could tell it apart."""
+    words = [same_words(words_of(n)) for n in names]
+    phrases = tuple(dict.fromkeys(n for n in words if n and (len(n) > 1 or len(n[0]) > 3)))
+    own = {w for n in words for w in n}
+    return phrases, frozenset(w for w in own if (len(w) > 3 or w == "one") and w not in word_set("generic"))
 
 
 def said_direction(candidate: Candidate, topic: Topic) -> Direction | None:

@@ -4,11 +4,15 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 from evidence.appraisal.levels import Level
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction
 from references.names import Name
+
+if TYPE_CHECKING:
+    from evidence.workflows.drafts.topics import TopicFinder
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,6 +202,13 @@ class Knowledge:
         """The studies that a reference reports."""
         known = self.references.get(reference)
         return tuple(self.studies[s] for s in known.studies if s in self.studies) if known else ()
+
+    @cached_property
+    def finder(self) -> "TopicFinder":
+        """Finds exercises, regions and outcomes by the names of its vocabulary."""
+        from evidence.workflows.drafts.topics import TopicFinder
+
+        return TopicFinder(self.vocabulary)
 
     @cached_property
     def journals(self) -> tuple[str, ...]:

@@ -8,7 +8,6 @@ from evidence.workflows.drafts.knowledge import KnownStudy
 from evidence.workflows.drafts.numbers import matches
 from evidence.workflows.drafts.readings import Reading
 from evidence.workflows.drafts.suggesting import suggest
-from evidence.workflows.drafts.topics import bears_on
 
 ACUTE = {"activation", "muscle_use", "effort"}
 
@@ -60,7 +59,7 @@ def bears(reading: Reading) -> bool:
     if not reading.topic.regions or not reading.cited_studies:
         return True
     contrasts = [c for s in reading.cited_studies for c in s.contrasts]
-    return any(bears_on(c.region, reading.topic.regions, reading.knowledge.vocabulary) for c in contrasts)
+    return any(reading.finder.bears_on(c.region, reading.topic.regions) for c in contrasts)
 
 
 def strength_said(reading: Reading):  # type: ignore[no-untyped-def]

@@ -13,10 +13,12 @@ _SMALL = (
 _WORDED = rf"(?:{_SMALL})(?:[- ](?:hundred(?: and)?|{_SMALL}))*(?: and a half| point (?:{_SMALL}))?"
 _DIGITS = r"[-−+]?\d+(?:[.,]\d+)?"
 NUMBER = rf"(?P<number>(?<![\w.,])(?:{_DIGITS}|\b{_WORDED}\b))"
+_ANY = re.compile(rf"\d|\b(?:{_SMALL})\b", re.IGNORECASE)
 _PERCENT = re.compile(rf"{NUMBER}(?:\s*%|[ -]?(?:per[- ]?cents?|percents?)\b)", re.IGNORECASE)
 _PEOPLE = re.compile(
     rf"{NUMBER}[ -](?:(?!per |in |of |out |times |and |\d|(?:{_SMALL})\b)[\w-]+ ){{0,3}}?"
-    r"(?P<noun>people|men|women|lifters|adults|participants|subjects|footballers|players|athletes|lads|girls|boys|volunteers|students)\b",
+    r"(?P<noun>people|men|women|lifters|adults|participants|subjects|footballers|players|athletes|lads|girls|boys"
+    r"|volunteers|students)\b",
     re.IGNORECASE,
 )
 _RATE = re.compile(
@@ -64,6 +66,8 @@ _AFTER_PERCENT = re.compile(
 
 def find_numbers(text: str) -> tuple[Number, ...]:
     """Every number of a sentence that a catalogue could hold, in order, none twice."""
+    if not _ANY.search(text):
+        return ()
     found: list[Number] = []
     for kind, pattern in (
         ("per_hundred", _RATE),

@@ -213,7 +213,7 @@ def read_all(
     register: str = "short",
 ) -> list[Reading]:
     """Every sentence of a draft, read. `ties`: further ties, by the number of the sentence."""
-    finder, words = TopicFinder(knowledge.vocabulary), ClaimWords(knowledge)
+    finder, words = knowledge.finder, ClaimWords(knowledge)
     extra = ties or {}
     near = nearby_texts(draft)
     readings = [

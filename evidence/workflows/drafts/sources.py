@@ -8,7 +8,6 @@ from evidence.catalogue.queries.finding import nearest_keys
 from evidence.workflows.drafts.findings import Draught, Severity, mark_of
 from evidence.workflows.drafts.knowledge import KnownReference, KnownStudy
 from evidence.workflows.drafts.readings import Reading
-from evidence.workflows.drafts.topics import bears_on, related_exercises
 
 NOTICE_STATES = {
     "retracted": ("retracted", Severity.ERROR),
@@ -196,12 +195,8 @@ def why_not_bearing(reading: Reading, studies: tuple[KnownStudy, ...]) -> str | 
     said = set(topic.constructs)
     muscle = [c for c in contrasts if c.construct in MUSCLE_OUTCOMES]
     if regions and muscle and len(muscle) == len(contrasts):
-        precise = {
-            r
-            for r in regions
-            if not any(r in vocabulary.ancestors(o) for o in regions if o in vocabulary.regions)
-        }
-        if not any(bears_on(c.region, precise, vocabulary) for c in muscle):
+        precise = {r for r in regions if not any(o != r and r in reading.finder.around(o) for o in regions)}
+        if not any(reading.finder.bears_on(c.region, precise) for c in muscle):
             names = ", ".join(sorted(vocabulary.regions[r].name for r in precise if r in vocabulary.regions))
             return f"no contrast on {names}"
     if said and not said & measured:
@@ -211,7 +206,7 @@ def why_not_bearing(reading: Reading, studies: tuple[KnownStudy, ...]) -> str | 
             return f"it did not measure {' or '.join(sorted(said))}"
     if topic.exercises and len(topic.exercises) >= 2 and reading.cue("comparative"):
         done = {i for c in contrasts for i in (c.exercise, c.comparator) if i}
-        if done and not any(related_exercises(d, ids, vocabulary) for ids in topic.exercises for d in done):
+        if done and not any(reading.finder.related(d, ids) for ids in topic.exercises for d in done):
             return "it compared other exercises"
     return None
 

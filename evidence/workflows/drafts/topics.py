@@ -35,6 +35,8 @@ class TopicFinder:
 
     def __init__(self, vocabulary: Vocabulary) -> None:
         self.vocabulary = vocabulary
+        self._around: dict[str, frozenset[str]] = {}
+        self._families: dict[str, frozenset[str]] = {}
         self.names: dict[str, list[tuple[tuple[str, ...], str, frozenset[str]]]] = {}
         gathered: dict[tuple[tuple[str, ...], str], set[str]] = {}
         for e in vocabulary.exercises.values():
@@ -78,6 +80,33 @@ class TopicFinder:
                 regions |= ids | {also[i] for i in ids if i in also}
             at += len(name)
         return Topic(words, tuple(exercises), frozenset(regions), find_constructs(text))
+
+    def around(self, region: str) -> frozenset[str]:
+        """A region and what holds it."""
+        if region not in self._around:
+            above = self.vocabulary.ancestors(region) if region in self.vocabulary.regions else ()
+            self._around[region] = frozenset({region, *above})
+        return self._around[region]
+
+    def family(self, exercise: str) -> frozenset[str]:
+        """An exercise with its variants and what it is a variant of; empty for one there is none of."""
+        if exercise not in self._families:
+            known = self.vocabulary
+            near = (
+                {exercise, *known.exercise_ancestors(exercise), *known.exercise_descendants(exercise)}
+                if exercise in known.exercises
+                else ()
+            )
+            self._families[exercise] = frozenset(near)
+        return self._families[exercise]
+
+    def bears_on(self, measured: str | None, said: Iterable[str]) -> bool:
+        """Whether a region that was measured is one that is spoken of, or lies inside it."""
+        return measured is None or not self.around(measured).isdisjoint(said)
+
+    def related(self, one: str | None, ids: Iterable[str]) -> bool:
+        """Whether an exercise is one of those named, a variant of one, or what one is a variant of."""
+        return one is not None and not self.family(one).isdisjoint(ids)
 
     def _match(self, words: tuple[str, ...], at: int) -> tuple[tuple[str, ...], str, frozenset[str]] | None:
         for entry in self.names.get(words[at], ()):
@@ -128,23 +157,3 @@ def same_words(words: Iterable[str]) -> tuple[str, ...]:
     """Words with synonyms brought to one."""
     known = load_words()["same_word"]
     return tuple(known.get(word, word) for word in words)
-
-
-def bears_on(study_region: str | None, said: Iterable[str], vocabulary: Vocabulary) -> bool:
-    """Whether a region that was measured is one that is spoken of, or lies inside it."""
-    if study_region is None:
-        return True
-    inside = (
-        {study_region, *vocabulary.ancestors(study_region)}
-        if study_region in vocabulary.regions
-        else {study_region}
-    )
-    return bool(inside & set(said))
-
-
-def related_exercises(one: str | None, ids: Iterable[str], vocabulary: Vocabulary) -> bool:
-    """Whether an exercise is one of those named, a variant of one, or what one is a variant of."""
-    if one is None or one not in vocabulary.exercises:
-        return False
-    family = {one, *vocabulary.exercise_ancestors(one), *vocabulary.exercise_descendants(one)}
-    return bool(family & set(ids))
