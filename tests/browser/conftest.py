@@ -83,6 +83,17 @@ def reading_site(demonstrated, tmp_path_factory):
     served.stop()
 
 
+@pytest.fixture(scope="session")
+def reading_page(reading_site, chromium):
+    """One window over it, for tests that only look; what the browser complains of is left to `visit`."""
+    window = chromium.new_context(base_url=reading_site.home, bypass_csp=True)  # axe is put into the page
+    page = window.new_page()
+    page.set_default_timeout(10_000)
+    page.goto("/?token=key")
+    yield page
+    window.close()
+
+
 @pytest.fixture
 def site(demonstrated, tmp_path):
     """A page over a copy of the demonstration, to be changed."""

@@ -102,8 +102,9 @@ def test_no_program_name_of_a_parameter_reaches_another_site(visitor):
 
 def filled(path):
     """An address with its steps filled in from the demonstration."""
-    keys = {"claims": "seated-curl-activation", "studies": "plate-2017", "regions": "hamstrings", 
-            "drafts": "curl-article", "exercises": "seated_leg_curl", "references": "plate2017", "programmes": "two-days"}  # fmt: skip
+    keys = {"claims": "seated-curl-activation", "studies": "plate-2017", "regions": "hamstrings",
+            "drafts": "curl-article", "exercises": "seated_leg_curl",
+            "references": "plate2017", "programmes": "two-days"}  # fmt: skip
     made = path.replace("{number:int}", "1").replace("{format}", "md").replace("{region}", "hamstrings")
     made = made.replace("{exercise}", "seated_leg_curl")
     return made.replace("{key}", keys.get(path.split("/")[1], "x"))
@@ -135,7 +136,8 @@ def test_whatever_is_typed_into_the_study_form_is_shown_again_or_stored(visitor,
 @QUICK
 @given(st.one_of(TYPED, st.lists(st.sampled_from(
     ["seated", "leg curl", "grows", "more", "than", "the same as", "hamstrings", "in", "trained", "women", "8 weeks",
-     "by", "40 %", "not", "\"", "best", "squat", "at 90", "hurts", "?", "pain"]), max_size=14).map(" ".join)))  # fmt: skip
+     "by", "40 %",
+     "not", "\"", "best", "squat", "at 90", "hurts", "?", "pain"]), max_size=14).map(" ".join)))  # fmt: skip
 def test_whatever_sentence_is_typed_is_read_or_asked_about(visitor, sentence):
     for headers in ({}, {"HX-Request": "true"}):
         answer = visitor.post("/claims/new", data={"sentence": sentence}, headers=headers)
