@@ -2,6 +2,7 @@
 
 from collections.abc import Collection
 from dataclasses import dataclass
+from datetime import datetime
 
 from sqlalchemy import func
 from sqlmodel import Session, col, select
@@ -46,7 +47,7 @@ def references_against(session: Session) -> dict[int, tuple[str, ...]]:
 class StudyOutline:
     """A study in short: who it shares its people with, and its references with their roles, by key.
 
-    `read_in_full`: some result was read from more than an abstract.
+    `read_in_full`: some result was read from more than an abstract. `first_read`: when its first result was read.
     """
 
     id: int
@@ -54,10 +55,11 @@ class StudyOutline:
     sample: str
     references: tuple[tuple[str, str], ...]
     read_in_full: bool
+    first_read: datetime | None
 
 
 def outline_studies(session: Session, in_full: Collection[str]) -> list[StudyOutline]:
-    """Every study in short, in three queries. `in_full`: what counts as having been read in full."""
+    """Every study in short, in four queries. `in_full`: what counts as having been read in full."""
     roles: dict[int, list[tuple[str, str]]] = {}
     linked = select(StudyReference.study_id, Reference.key, StudyReference.role).join(
         Reference, col(StudyReference.reference_id) == Reference.id
@@ -66,9 +68,14 @@ def outline_studies(session: Session, in_full: Collection[str]) -> list[StudyOut
         roles.setdefault(study_id, []).append((key, role))
     read = select(Result.study_id).where(col(Result.read_from).in_(sorted(in_full))).distinct()
     full = set(session.exec(read))
+    first = dict(
+        session.exec(select(Result.study_id, func.min(Result.read_at)).group_by(col(Result.study_id))).all()
+    )
     studies = select(Study.id, Study.key, Study.sample).order_by(in_order(session, Study.key))
     return [
-        StudyOutline(number, key, sample or "", tuple(roles.get(number, ())), number in full)
+        StudyOutline(
+            number, key, sample or "", tuple(roles.get(number, ())), number in full, first.get(number)
+        )
         for number, key, sample in session.exec(studies)
         if number is not None
     ]

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 
 from evidence.appraisal.levels import Level
 from evidence.appraisal.verdict import VerdictKind
@@ -16,12 +16,14 @@ from evidence.catalogue.queries import (
     list_studies,
     outline_studies,
     references_against,
+    settings,
     study_rows_of,
 )
 from evidence.catalogue.tables import Appraisal, Claim, Condition, Outcome, People, Reference
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction, ReadFrom, Statistic
 from evidence.workflows.contributions import name_study
+from evidence.workflows.drafts.corrections import corrected_by, taken_after
 from evidence.workflows.drafts.figures import figures_of_claim, figures_of_study
 from evidence.workflows.drafts.knowledge import (
     Group,
@@ -32,7 +34,9 @@ from evidence.workflows.drafts.knowledge import (
     KnownStudy,
     Studies,
 )
+from evidence.workflows.drafts.rankings import ranker
 from evidence.workflows.gathering import as_record
+from evidence.workflows.notice_log import notices_kept
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.touching import stale_claims
 from references.citing import short_citation
@@ -51,6 +55,7 @@ def know_catalogue(catalogue: Catalogue, today: date | None = None) -> Knowledge
         appraisals = latest_appraisals(session)
         stale = stale_claims(session)
         against = references_against(session)
+        kept = settings(session)
     by_key = {claim.key: claim for claim in claims}
     reports = {o.key: tuple(key for key, _ in o.references) for o in outlines}
 
@@ -76,26 +81,32 @@ def know_catalogue(catalogue: Catalogue, today: date | None = None) -> Knowledge
 
     return Knowledge(
         vocabulary,
-        know_references(references, outlines),
+        know_references(references, outlines, kept),
         Studies(reports, load),
         {claim.key: list_one(claim) for claim in claims},
         today or catalogue.now().date(),
         weigh=weigh_again,
+        rank=ranker(catalogue, vocabulary),
     )
 
 
 def know_references(
-    references: Iterable[Reference], outlines: Iterable[StudyOutline]
+    references: Iterable[Reference], outlines: Iterable[StudyOutline], kept: Mapping[str, str]
 ) -> dict[str, KnownReference]:
-    """References with the studies they report. A preprint whose study has a report knows the later version."""
+    """References with the studies they report. A preprint whose study has a report knows the later version.
+
+    `kept`: the settings of the catalogue, which hold the notices.
+    """
     studies: dict[str, list[str]] = {}
     read: set[str] = set()
     later: dict[str, str] = {}
     samples: dict[str, list[str]] = {}
+    first_read: dict[str, list[datetime | None]] = {}
     for outline in outlines:
         reports = [key for key, role in outline.references if role == "report"]
         for key, role in outline.references:
             studies.setdefault(key, []).append(outline.key)
+            first_read.setdefault(key, []).append(outline.first_read)
             if outline.read_in_full:
                 read.add(key)
             if role == "preprint" and reports:
@@ -119,6 +130,11 @@ def know_references(
             tuple(studies.get(row.key, ())),
             row.reading_state == "full text" or row.key in read,
             later.get(row.key),
+            row.notice == "corrected"
+            and taken_after(
+                first_read.get(row.key, ()),
+                corrected_by(notices_kept(kept, row.key), row.notice_checked_on),
+            ),
         )
         for row in references
     }
@@ -226,6 +242,7 @@ def as_known_claim(
         claim.review_due,
         fresh,
         f"{claim.statement} {claim.note or ''}",
+        str(body.get("verdict") or ""),
     )
 
 

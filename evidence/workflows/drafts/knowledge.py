@@ -12,6 +12,7 @@ from evidence.vocabulary.terms import Direction
 from references.names import Name
 
 if TYPE_CHECKING:
+    from evidence.workflows.drafts.rankings import Ranker
     from evidence.workflows.drafts.topics import TopicFinder
 
 
@@ -102,7 +103,7 @@ class KnownReference:
     studies: tuple[str, ...]
     read_in_full: bool
     later_version: str | None = None  # of a preprint
-    mended: bool = False  # figures were taken after the correction
+    mended: bool = False  # its figures were taken after it was corrected
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +136,7 @@ class KnownClaim:
     review_due: date | None
     weighed: bool
     words: str = ""  # further words it may be known by
+    found_words: str = ""  # the verdict as told
 
     @property
     def same(self) -> bool:
@@ -189,7 +191,7 @@ class Knowledge:
     weigh: Callable[[Iterable[str]], Mapping[str, KnownClaim]] = field(
         default=lambda keys: {}, compare=False, repr=False
     )
-    rankings: Mapping[tuple[str, str], str] = field(default_factory=dict)
+    rank: "Ranker" = field(default=lambda region, construct: None, compare=False, repr=False)
 
     def refreshed(self, keys: Iterable[str]) -> "Knowledge":
         """The same with the named claims weighed anew where that is needed."""

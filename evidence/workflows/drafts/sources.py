@@ -242,12 +242,10 @@ def check_notices(reading: Reading) -> Iterator[Draught]:
             yield Draught(
                 "notice",
                 f"{record.short} is marked as {record.notice}.",
-                "what it found cannot be told as if nothing had happened"
-                if state != "corrected"
-                else "check that the figures are those of the correction",
+                why_noticed(state, record),
                 source=citation_place(reading, key),
                 references=(key,),
-                severity=severity,
+                severity=Severity.NOTE if state == "corrected" and record.mended else severity,
             )
         elif record.later_version and not (
             notice_words("preprint").search(reading.text) and record.later_version in reading.cited
@@ -261,6 +259,15 @@ def check_notices(reading: Reading) -> Iterator[Draught]:
                 references=(key, record.later_version),
                 severity=Severity.WARNING,
             )
+
+
+def why_noticed(state: str, record: KnownReference) -> str:
+    """What a notice means for a sentence."""
+    if state != "corrected":
+        return "what it found cannot be told as if nothing had happened"
+    if record.mended:
+        return "the figures were taken after the correction"
+    return "check that the figures are those of the correction"
 
 
 def check_abstract(reading: Reading) -> Iterator[Draught]:

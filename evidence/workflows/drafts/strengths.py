@@ -5,9 +5,11 @@ from collections.abc import Iterator
 from evidence.appraisal.draft_cues import find_cue
 from evidence.appraisal.levels import Level
 from evidence.appraisal.rulebook import load_rules
+from evidence.appraisal.verdict import VerdictKind
 from evidence.vocabulary.terms import Direction
 from evidence.workflows.drafts.findings import Draught, mark_of
 from evidence.workflows.drafts.knowledge import KnownClaim
+from evidence.workflows.drafts.rankings import Order
 from evidence.workflows.drafts.readings import Reading
 from evidence.workflows.drafts.suggesting import rewrite, suggest
 
@@ -258,22 +260,50 @@ def check_superlative(reading: Reading) -> Iterator[Draught]:
         return
     if not (reading.topic.training or reading.claims):
         return
-    if ranking_stands(reading):
-        return
     claim = reading.claims[0] if reading.claims else None
+    why = why_no_best(reading)
+    if why is None:
+        return
     yield Draught(
         "superlative",
-        f'"{found.text}" has no ranking behind it.',
-        "nothing in the catalogue sets it clear of every other exercise",
+        f'"{found.text}" has no ranking behind it.'
+        if not why
+        else f'"{found.text}" is more than the ranking bears.',
+        why or "nothing in the catalogue sets it clear of every other exercise",
         mark_of(found),
         suggestions=suggest(claim) if claim else (),
         claim=claim.key if claim else None,
     )
 
 
-def ranking_stands(reading: Reading) -> bool:
-    """Whether a stored ranking of the region has the exercise named first, clear of the second."""
-    rankings = reading.knowledge.rankings
-    keys = [(r, c) for r in reading.topic.regions for c in reading.topic.constructs]
-    named = {i for ids in reading.topic.exercises for i in ids}
-    return any(rankings.get(key) in named for key in keys)
+def why_no_best(reading: Reading) -> str | None:
+    """What a ranking has against a superlative; empty: there is no ranking; None: a ranking bears it out.
+
+    A claim of the best that the sentence is about says it; else the order of a region and an outcome that it names.
+    """
+    for claim in reading.claims:
+        if claim.kind == "superlative" and claim.verdict == VerdictKind.SUPPORTED:
+            return None
+        if claim.kind == "superlative" and claim.verdict == VerdictKind.AMONG_THE_BEST:
+            return f"the catalogue says: {claim.found_words}"
+    against = ""
+    named = frozenset().union(*reading.topic.exercises)
+    for region in sorted(reading.topic.regions):
+        for construct in sorted(reading.topic.constructs):
+            order = reading.knowledge.rank(region, construct)
+            if order is None:
+                continue
+            is_first = any(reading.finder.related(e, named) for e in order.first)
+            if is_first and order.clear:
+                return None
+            against = against or tell_order(order, is_first)
+    return against
+
+
+def tell_order(order: Order, is_first: bool) -> str:
+    """A ranking that does not bear a superlative out, in words."""
+    field = f"of {len(order.names)} exercises compared"
+    if order.tied:
+        who = "it" if is_first else order.names[0]
+        return f"{field}, {who} comes first, not told apart from {', '.join(order.tied)}"
+    return f"{field}, {order.names[0]} comes first" + (": too few to be a field" if is_first else "")

@@ -7,6 +7,7 @@ in neither list is a false alarm. Contested items are left out. The catalogue: d
 
 from __future__ import annotations
 
+import atexit
 import sys
 from collections.abc import Iterator
 from datetime import date
@@ -52,12 +53,10 @@ def knowledge() -> Knowledge:
     """The catalogue of the cases, read back from a real one."""
     data = read_document()
     folder = TemporaryDirectory(prefix="steelyard-cases-")
-    with make_catalogue(Path(folder.name), data) as catalogue:
-        known = know_catalogue(catalogue, date.fromisoformat(data["as_of"]))
-        for study in known.studies.values():
-            _ = study.figures
-    folder.cleanup()
-    return known
+    catalogue = make_catalogue(Path(folder.name), data)
+    atexit.register(folder.cleanup)
+    atexit.register(catalogue.close)  # before the folder: what was registered last is called first
+    return know_catalogue(catalogue, date.fromisoformat(data["as_of"]))
 
 
 def found_kinds(item: dict[str, Any], known: Knowledge) -> set[str]:
