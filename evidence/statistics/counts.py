@@ -31,6 +31,15 @@ _SHOWN = {
 }
 
 
+def require_count(count: float) -> None:
+    """Refuse a number of events that is not whole, or below 0."""
+    if not math.isfinite(count) or count != int(count) or count < 0:
+        raise NumberProblem(
+            f"{count:g} is no number of events.",
+            hint="Give a whole number, 0 or more; check for a lost sign.",
+        )
+
+
 @dataclass(frozen=True, slots=True)
 class Events:
     """How many of `people` had the event, each counted once."""
@@ -40,7 +49,7 @@ class Events:
 
     def __post_init__(self) -> None:
         require_people(self.people, at_least=1, name="the number of people")
-        require_people(self.count, at_least=0, name="the number of events")
+        require_count(self.count)
         if self.count > self.people:
             raise NumberProblem(
                 f"{self.count} events among {self.people} people; one person counts once.",
@@ -56,7 +65,7 @@ class Rate:
     time: float
 
     def __post_init__(self) -> None:
-        require_people(self.count, at_least=0, name="the number of events")
+        require_count(self.count)
         require_finite(exposure_time=self.time)
         if self.time <= 0:
             raise NumberProblem(

@@ -25,7 +25,7 @@ class Margin:
         if not self.low < 0 < self.high:
             raise NumberProblem(
                 f"A margin must span 0; {self.low:g} to {self.high:g} does not.",
-                hint="Give it on the scale of the effect; for ratios as logarithms (ratio_margin does this).",
+                hint="Give the largest difference that would not matter; it is above 0.",
             )
 
 

@@ -96,6 +96,7 @@ def read_group(option: str, text: str, spread: str | None) -> TypedGroup:
         mean, low, high, people = read_numbers(option, text, ("mean", "low", "high", "n"))
         n = read_people(option, people)
         got = sd_from_interval(low, high, n)
+        require_inside(mean, low, high, option)
         return TypedGroup(Summary(mean, got.value, n), got.steps, got.assumptions)
     mean, given, people = read_numbers(option, text, ("mean", spread or "sd", "n"))
     n = read_people(option, people)
@@ -129,6 +130,20 @@ def read_number(option: str, text: str) -> float:
     return read_numbers(option, text, ("number",))[0]
 
 
+def require_inside(estimate: float, low: float, high: float, where: str) -> None:
+    """Refuse an estimate that lies outside its own interval: one of the three is misread.
+
+    Raises:
+        BadInput: it does.
+    """
+    if not low <= estimate <= high:
+        raise BadInput(
+            f"{estimate:g} lies outside its own interval, {low:g} to {high:g}.",
+            where=where,
+            hint="Check the three figures; a minus sign may have been lost.",
+        )
+
+
 def need(value: object, option: str, why: str) -> None:
     """Refuse a missing option, naming it.
 
@@ -144,7 +159,8 @@ def _split(text: str, wanted: int) -> tuple[str, ...] | None:
     plain = text.replace("−", "-").replace("–", "-").replace("\u00a0", " ")
     tidy = re.sub(r"(?<=\d)-(?=\d)", " ", plain)  # "3.1-4.2" is a range
     pointed = NUMBER.findall(tidy.replace(",", " , "))
-    if len(pointed) == wanted and ("," not in tidy or "." in tidy or wanted > 1):
+    mixed = re.search(r"\d,\d", tidy) and re.search(r"\d[ \t]+[-+.\d]", tidy)  # "68,5 14" is no three numbers
+    if len(pointed) == wanted and not mixed and ("," not in tidy or "." in tidy or wanted > 1):
         return tuple(pointed)
     with_commas = NUMBER.findall(re.sub(r"(?<=\d),(?=\d)", ".", tidy))
     return tuple(with_commas) if "." not in text and len(with_commas) == wanted else None

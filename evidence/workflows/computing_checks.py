@@ -109,6 +109,8 @@ def _tests(asked: CheckQuestion) -> Iterator[Look]:
             continue
         option = f"--{name.lower()}"
         (figure,) = read_figures(option, statistic, ("statistic",))
+        if name in ("F", "chi2"):
+            require_not_below_zero(option, figure, f"{'An F' if name == 'F' else 'A chi-square'}")
         groups = _read_groups(asked)
         df = asked.df
         if df is None and name in ("t", "r") and groups and not asked.same_people:
@@ -211,6 +213,10 @@ def _granularity(asked: CheckQuestion) -> Iterator[Look]:
         return
     (mean,) = read_figures("--mean", asked.mean, ("mean",))
     sd = read_figures("--sd", asked.sd, ("sd",))[0] if asked.sd is not None else None
+    if sd is not None:
+        require_not_below_zero("--sd", sd, "An SD")
+    if asked.n is not None:
+        read_people("--n", asked.n)
     ends = _read_ends(asked.ends)
     if ends is not None:
         finding = integrity.check_range(mean, *ends, sd=sd, n=asked.n)
@@ -290,6 +296,8 @@ def _changes(asked: CheckQuestion) -> Iterator[Look]:
         finding = integrity_reports.check_percent(before, after, said, both_percent=True)
         yield Look("percent", f"{said} % is after against before.", finding)
     if asked.analysed is not None and asked.recruited is not None:
+        read_people("--analysed", asked.analysed)
+        read_people("--recruited", asked.recruited)
         finding = integrity_reports.check_people(asked.analysed, asked.recruited)
         yield Look("people", f"{asked.analysed} of {asked.recruited} were analysed.", finding)
 
@@ -313,6 +321,16 @@ def _read_ends(text: str | None) -> tuple[str, str] | None:
         return None
     low, high = read_figures("--between", text, ("low", "high"))
     return low, high
+
+
+def require_not_below_zero(option: str, figure: str, name: str) -> None:
+    """Refuse a figure that cannot be negative. Raises BadInput naming the option."""
+    if float(figure) < 0:
+        raise BadInput(
+            f"{name} of {figure} cannot be: it is never below 0.",
+            where=option,
+            hint="Check the sign; a hyphen or a dash may have been taken for a minus.",
+        )
 
 
 def _read_p(text: str) -> tuple[str, str]:

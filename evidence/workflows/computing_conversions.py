@@ -157,15 +157,23 @@ def _change_sd_from_p(x: Sequence[float], extras: Extras) -> Worked:
     return tell_figure("SD of change from a paired p", "SD of change", got.value, got.steps)
 
 
+def require_df(df: float | None) -> None:
+    """Refuse degrees of freedom at or below 0, which would give no figure. Raises BadInput."""
+    if df is not None and not df > 0:
+        raise BadInput(f"{df:g} degrees of freedom cannot be.", where="--df", hint="They are above 0.")
+
+
 def _p_to_t(x: Sequence[float], extras: Extras) -> Worked:
+    require_df(extras.df)
     value = t_from_p(x[0], extras.df)
     name = "z" if extras.df is None else "t"
     step = derive(name, "quantile at 1 − p/2", "Cochrane Handbook 6.5.2.3", value, p=x[0])
-    said = () if extras.df else ("Without --df this is z, the normal distribution.",)
+    said = () if extras.df is not None else ("Without --df this is z, the normal distribution.",)
     return tell_figure(f"{name} from a two-sided p", name, value, [step], cautions=said)
 
 
 def _t_to_p(x: Sequence[float], extras: Extras) -> Worked:
+    require_df(extras.df)
     value = two_sided_p(x[0], extras.df)
     said = () if extras.df else ("Without --df this is the p of z, the normal distribution.",)
     return tell_figure(

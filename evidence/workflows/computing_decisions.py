@@ -7,7 +7,7 @@ from evidence.errors import BadInput
 from evidence.statistics import equivalence, power
 from evidence.statistics.effect import Step, critical_value, derive
 from evidence.statistics.fragility import assess_fragility, fragility_index
-from evidence.workflows.computing import Figure, Worked, need, read_numbers
+from evidence.workflows.computing import Figure, Worked, need, read_numbers, require_inside
 from evidence.workflows.computing_effects import read_events
 from evidence.workflows.computing_pool_tables import PoolTable
 from evidence.workflows.computing_text import show_number, show_p
@@ -102,6 +102,9 @@ def _read_estimate(asked: SamenessQuestion) -> tuple[float, float, tuple[str, ..
             raise BadInput(
                 f"{low:g} to {high:g} is no interval.", where="--interval", hint="Give low, then high."
             )
+        if asked.se is not None:
+            raise BadInput("--interval and --se were both given.", hint="Give one of them.")
+        require_inside(asked.estimate, low, high, "--estimate")
         if asked.ratio:
             low, high = math.log(low), math.log(high)
         said = (
@@ -136,6 +139,8 @@ def compute_power(asked: PowerQuestion) -> Worked:
         BadInput: no difference, no r for the same people. NumberProblem: a difference of 0 and the like.
     """
     d = _standardised(asked)
+    if not 0 < asked.alpha < 1:
+        raise BadInput(f"{asked.alpha:g} is no error rate.", where="--alpha", hint="Write 0.05 for 5 %.")
     if not 0 <= asked.lost < 1:
         raise BadInput(f"{asked.lost:g} is no share.", where="--lost", hint="Write 0.15 for 15 %.")
     if asked.same_people:
@@ -157,6 +162,8 @@ def compute_power(asked: PowerQuestion) -> Worked:
 
 def _standardised(asked: PowerQuestion) -> float:
     if asked.d is not None:
+        if asked.difference is not None:
+            raise BadInput("--d and --difference were both given.", hint="Give one of them.")
         return asked.d
     if asked.difference is None:
         raise BadInput(

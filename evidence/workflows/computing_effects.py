@@ -28,6 +28,7 @@ def compute_effect(asked: EffectQuestion, vocabulary: Vocabulary) -> Worked:
     Raises:
         BadInput: something is missing; the message names the option. NumberProblem: figures that cannot be.
     """
+    require_one_source(asked)
     if asked.a_before or asked.a_after or asked.b_before or asked.b_after:
         return _before_after(asked, vocabulary)
     if asked.a or asked.b:
@@ -50,6 +51,25 @@ def compute_effect(asked: EffectQuestion, vocabulary: Vocabulary) -> Worked:
         "--b-after), counts (--events-a 4/30 --events-b 9/28), a test (--t 2.3 --n-a 12 --n-b 13) or an estimate "
         '(--estimate 0.4 --interval "0.1 0.7").',
     )
+
+
+def require_one_source(asked: EffectQuestion) -> None:
+    """Refuse figures of two kinds at once: only one would be used, and nothing would say which. Raises BadInput."""
+    kinds = {
+        "before and after (--a-before ...)": (asked.a_before, asked.a_after, asked.b_before, asked.b_after),
+        "two groups (--a, --b)": (asked.a, asked.b),
+        "counts (--events-a, --events-b)": (asked.events_a, asked.events_b),
+        "rates (--rate-a, --rate-b)": (asked.rate_a, asked.rate_b),
+        "a correlation (--correlation)": (asked.correlation,),
+        "an estimate (--estimate)": (asked.estimate,),
+        "a test (--t, --f)": (asked.t, asked.f),
+    }
+    given = [name for name, options in kinds.items() if any(one is not None for one in options)]
+    if len(given) > 1:
+        raise BadInput(
+            f"Figures of {len(given)} kinds were given: {'; '.join(given)}.",
+            hint="Give one kind. `steelyard compute check` holds them against each other.",
+        )
 
 
 def _two_conditions(asked: EffectQuestion, vocabulary: Vocabulary) -> Worked:
@@ -169,7 +189,7 @@ def _rates(asked: EffectQuestion) -> Worked:
     need(asked.rate_a, "--rate-a", "events and hours (or sessions), such as 4/1200.")
     need(asked.rate_b, "--rate-b", "events and hours (or sessions), such as 9/1150.")
     a, b = (
-        Rate(int(read[0]), read[1])
+        Rate(int(read[0]) if read[0] == int(read[0]) else read[0], read[1])  # type: ignore[arg-type]
         for read in (
             read_numbers(option, (text or "").replace("/", " "), ("events", "hours"))
             for option, text in (("--rate-a", asked.rate_a), ("--rate-b", asked.rate_b))

@@ -7,7 +7,9 @@ from pathlib import Path
 
 from evidence.errors import BadInput
 from evidence.statistics.effect import Step, critical_value, derive
+from evidence.statistics.heterogeneity import ESTIMATORS
 from evidence.statistics.network import find_look_alikes
+from evidence.workflows.computing import require_inside
 from evidence.workflows.computing_tables import Sheet, read_sheet
 from evidence.workflows.computing_text import show_number
 
@@ -36,7 +38,8 @@ class PoolQuestion:
     @property
     def tau2_method(self) -> str | None:
         """The estimator of tau²; None for the common-effect model."""
-        return None if self.method.casefold() == "common" else self.method
+        known = {name.casefold(): name for name in ESTIMATORS}
+        return None if self.method.casefold() == "common" else known.get(self.method.casefold(), self.method)
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +145,11 @@ def _read_variances(
     elif low is not None and high is not None:
         limits = list(zip(sheet.numbers(low), sheet.numbers(high), strict=True))
         found = tuple(_from_limits(sheet, i, pair, asked.ratio) for i, pair in enumerate(limits))
+        for i, (value, (a, b)) in enumerate(zip(values, limits, strict=True)):
+            printed = math.exp(value) if asked.ratio else value
+            inside = a <= printed <= b or math.isclose(printed, a) or math.isclose(printed, b)
+            if not inside:
+                require_inside(printed, a, b, f"{sheet.name}, line {sheet.lines[i]}")
         formula = "((ln high − ln low)/(2·1.96))²" if asked.ratio else "((high − low)/(2·1.96))²"
         step = derive("sampling variance", formula, "Cochrane Handbook 6.3.1", found[0])
         off = [

@@ -18,7 +18,7 @@ from evidence.statistics.conversions_tests import (
 from evidence.statistics.correlations import Correlation
 from evidence.statistics.effect import LOG_RATIOS, Effect, Metric
 from evidence.vocabulary import Vocabulary
-from evidence.workflows.computing import Worked, need, read_numbers
+from evidence.workflows.computing import Worked, need, read_numbers, require_inside
 from evidence.workflows.computing_answers import (
     SCALES,
     EffectQuestion,
@@ -42,6 +42,8 @@ def answer_estimate(asked: EffectQuestion) -> Worked:
         value = 1 + value / 100  # percent as printed
     if asked.interval is not None:
         low, high = read_numbers("--interval", asked.interval, ("low", "high"))
+        if low <= high:  # backwards limits are refused with their own words below
+            require_inside(asked.estimate, low, high, "--estimate")
         if metric is Metric.LOG_RATIO_OF_MEANS:
             low, high = 1 + low / 100, 1 + high / 100
         df = _df(asked) if metric not in LOG_RATIOS else None
@@ -49,6 +51,10 @@ def answer_estimate(asked: EffectQuestion) -> Worked:
             "an estimate with its interval", [effect_from_interval(metric, value, low, high, df=df)]
         )
     if asked.se is not None:
+        if not asked.se > 0:
+            raise BadInput(
+                f"A standard error of {asked.se:g} cannot be.", where="--se", hint="It must be above 0."
+            )
         if metric in LOG_RATIOS:
             return answer_effects(
                 "an estimate with its standard error",

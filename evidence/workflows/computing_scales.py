@@ -69,7 +69,12 @@ def _plain(
     unit: str = "",
 ) -> Callable[[Sequence[float], Extras], Worked]:
     def run(x: Sequence[float], _: Extras) -> Worked:
-        value = make(x[0])
+        try:
+            value = make(x[0])
+        except OverflowError:
+            raise NumberProblem(
+                f"{x[0]:g} is too large to convert.", hint="Check the figure and its scale."
+            ) from None
         return tell_figure(
             asked, name, value, [derive(name, formula, source, value, given=x[0])], unit=unit, cautions=said
         )
