@@ -1,4 +1,4 @@
-"""The calculator refuses figures that cannot be, or that only one of could be used: no answer comes out wrong silently."""
+"""The calculator refuses figures that cannot be, or of two kinds at once: no answer comes out wrong silently."""
 
 from pathlib import Path
 
