@@ -9,10 +9,12 @@ condition.
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
 
+from evidence.reading.cells import SUPERSCRIPTS, split_marks
 from evidence.vocabulary.terms import Spread
 
 
@@ -240,6 +242,14 @@ def tidy_label(text: str) -> str:
         if re.search(r"[a-zA-Z]\([a-zA-Z%]{1,6}\)$", text)
         else text
     )
+
+
+def drop_superscripts(label: str, known: Collection[str]) -> str:
+    """A label without the superscripts at its end, when the notes explain each; those of units ("cm²") stay."""
+    found = re.search(rf"(?:(?<=[^\W\d_]{{3}})|(?<=[)\]]))[{SUPERSCRIPTS}]+(?:,[{SUPERSCRIPTS}])*$", label)
+    if not found or not all(mark in known for mark in split_marks(found.group())):
+        return label
+    return label[: found.start()]
 
 
 def names_group(label: str, meaning: str = "") -> bool:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from evidence.reading.cells import SUPERSCRIPTS, plain_marks
 from evidence.reading.labels import SPREAD_WORDS, tidy_label
 from evidence.reading.table import Legend
 from evidence.vocabulary.terms import Spread
@@ -141,12 +142,13 @@ def read_marks(texts: Sequence[str]) -> dict[str, str]:
     marks: dict[str, str] = {}
     joined = " \n".join(texts).replace("^{", "").replace("}", " ")
     pieces = re.compile(
-        r"(?:^|(?<=[\s;.,(]))(\*{1,4}|[†‡§¶#$]{1,2}|[a-h](?=\s?[pP]\s?[<=]|\s(?:[A-Z]|signif|differ)))\s?[:=]?\s*"
-        r"([A-Za-zΔ(][^*†‡§¶#$]*?)(?=(?:[\s;.,]+(?:\*|[†‡§¶#$]|[b-h]\s?[pP]\s?[<=]))|\n(?=\S)|$)",
+        r"(?:^|(?<=[\s;.,(]))(\*{1,4}|[†‡§¶#$]{1,2}|[a-h](?=\s?[pP]\s?[<=]|\s(?:[A-Z]|signif|differ))"
+        rf"|[{SUPERSCRIPTS}])\s?[:=]?\s*"
+        rf"([A-Za-zΔ(%][^*†‡§¶#$]*?)(?=(?:[\s;.,]+(?:\*|[†‡§¶#${SUPERSCRIPTS}]|[b-h]\s?[pP]\s?[<=]))|\n(?=\S)|$)",
         re.MULTILINE,
     )
     for found in pieces.finditer(joined):
-        marks.setdefault(found[1], re.sub(r"\s+", " ", found[2]).strip(" .;,"))
+        marks.setdefault(plain_marks(found[1]).strip(","), re.sub(r"\s+", " ", found[2]).strip(" .;,"))
     return marks
 
 

@@ -32,7 +32,7 @@ from evidence.reading.decimals import infer_decimal
 from evidence.reading.grid import Layout, clean_piece, take_apart
 from evidence.reading.headers import Division, place_upper, read_header_lines
 from evidence.reading.label_columns import split_trailing_times
-from evidence.reading.labels import Kind
+from evidence.reading.labels import Kind, drop_superscripts
 from evidence.reading.legend import Notes, read_notes
 from evidence.reading.lines import body_from_lines
 from evidence.reading.places import (
@@ -42,9 +42,10 @@ from evidence.reading.places import (
     split_repeating,
 )
 from evidence.reading.preview import preview
-from evidence.reading.questions import apply_answers, ask_questions
+from evidence.reading.questions import apply_answers, ask_questions, tell_notes
 from evidence.reading.refusal import refuse, refuse_size
 from evidence.reading.second_look import look_again
+from evidence.reading.several_tables import part_tables, read_each
 from evidence.reading.table import Answers, Doubt, Question, ReadCell, Repair, TableReading, add_doubt
 from evidence.vocabulary.terms import Spread, Statistic
 
@@ -74,6 +75,26 @@ def read_table(text: str, *, answers: Answers | None = None) -> TableReading:
     damage = infer_damage(kept, answers.characters)
     lines = [restore(line, damage) for line in kept]
     decimal, unsure = infer_decimal(lines, answers.decimal)
+
+    def read(part: range) -> TableReading:
+        own = [line if i in part else "" for i, line in enumerate(lines)]
+        own_raw = [line if i in part else "" for i, line in enumerate(raw_lines)]
+        return _read_lines(text, own, own_raw, damage, (decimal, unsure), answers)
+
+    parts = part_tables(lines)
+    return read_each(parts, read, lambda: read(range(len(lines))))
+
+
+def _read_lines(
+    text: str,
+    lines: Sequence[str],
+    raw_lines: Sequence[str],
+    damage: Damage,
+    commas: tuple[str, str],
+    answers: Answers,
+) -> TableReading:
+    """One table in restored lines; lines that belong to another table of the paste are blank."""
+    decimal, unsure = commas
     layout = take_apart(lines, raw_lines, clean_piece)
     body = _find_body(layout, decimal)
     why = refuse(lines, body)
@@ -103,6 +124,7 @@ def _read_body(
     notes_lines = [line.replace(FILLER, "") for line in (*caption, *division.unplaced, *body.after)]
     notes = read_notes(notes_lines)
     body = replace(body, stubs=body.stubs or division.stubs)
+    body, division = _without_marks(body, division, frozenset(notes.legend.marks))
     columns = describe_columns(division.columns, shapes, [False] * body.width)
     with_n = any(c.n is not None for c in columns if c.kind.value != "p")
     places = describe_rows(body, notes, answers.roles, with_n, columns)
@@ -133,7 +155,19 @@ def _read_body(
         spread_stated=_spread_stated(cells),
         unread=(*body.unread, *division.unplaced),
     )
-    return replace(reading, questions=tuple(ask_questions(reading, notes, decimal, body.stubs)))
+    reading = replace(reading, warnings=(*reading.warnings, *tell_notes(reading, decimal)))
+    return replace(reading, questions=tuple(ask_questions(reading, notes, unsure, answers)))
+
+
+def _without_marks(body: Body, division: Division, known: frozenset[str]) -> tuple[Body, Division]:
+    """Labels and headers without superscript marks that the notes explain ("Clam²", "GMax¹")."""
+
+    def bare(texts: tuple[str, ...]) -> tuple[str, ...]:
+        return tuple(drop_superscripts(text, known) for text in texts)
+
+    rows = tuple(replace(r, labels=bare(r.labels), section=bare((r.section,))[0]) for r in body.rows)
+    columns = tuple(bare(parts) for parts in division.columns)
+    return replace(body, rows=rows, stubs=bare(body.stubs)), replace(division, columns=columns)
 
 
 def _divide_header(body: Body, shapes: Sequence[Shape | None]) -> tuple[Division, str, tuple[str, ...]]:
@@ -263,10 +297,16 @@ def _doubt_characters(cells: Sequence[ReadCell], damage: Damage, unsure: str) ->
         if "°" in cell.marks:
             cell = replace(
                 cell,
-                doubts=(*cell.doubts, Doubt("the mark ° may be a misread *", ("the mark °", "the mark *"))),
+                doubts=(*cell.doubts, _misread_star(cell)),
             )
         result.append(cell)
     return result
+
+
+def _misread_star(cell: ReadCell) -> Doubt:
+    stars = tuple("*" if mark == "°" else mark for mark in cell.marks)
+    effects = ((("marks", cell.marks),), (("marks", stars),))
+    return Doubt("the mark ° may be a misread *", ("the mark °", "the mark *"), effects)
 
 
 def _doubt_duplicates(cells: Sequence[ReadCell]) -> list[ReadCell]:

@@ -20,7 +20,7 @@ def preview(reading: TableReading) -> str:
             [f"  {r.text}: {r.before!r} read as {r.after!r}, because {r.evidence}" for r in reading.repairs],
         ),
         (
-            "To settle once:",
+            "To settle once (the name to answer with stands in brackets):",
             [f"  [{q.id}] {q.text} {_options(q.candidates)}".rstrip() for q in reading.questions],
         ),
         ("Warnings:", [f"  {text}" for text in reading.warnings]),

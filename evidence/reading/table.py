@@ -116,7 +116,8 @@ class Answers:
     column label. `characters`: what a damaged character stands for ("6" -> "±"), or "" to leave it as it is.
     `roles`: what "rows", "sections", "columns" or "headers" (the upper line of stacked headers) are:
     exercises, regions, groups, times, outcomes, conditions. `cells`: cell id -> the candidate chosen, as
-    worded in the doubt. `decimal`: "," or ".". `n`: people, by group name ("" for everyone).
+    worded in the doubt (several doubts: one choice a line). `decimal`: "," or ".". `n`: people, by group name
+    ("" for everyone). `statistic`: what bare figures are where the paste does not say.
     """
 
     spread: Spread | None = None
@@ -126,6 +127,7 @@ class Answers:
     cells: Mapping[str, str] = field(default_factory=dict)
     decimal: str | None = None
     n: Mapping[str, int] = field(default_factory=dict)
+    statistic: Statistic | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,6 @@
 """A table out of a paper into a study: understood, shown, asked about, and only then stored, with the raw paste."""
 
 import hashlib
-import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -17,9 +16,8 @@ from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import ReadFrom, Spread, Statistic, Timepoint
 from evidence.workflows.naming import require_match
 from evidence.workflows.opening import vocabulary_of
+from evidence.workflows.table_answers import read_table_answers, unused_choices
 from evidence.workflows.table_mapping import LabelReader, Place, Unclear, ask_about, joined, missing_parts
-
-CELL = re.compile(r"L\d+C\d+")
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,50 +142,25 @@ def read_source(source: bytes | Path, name: str, answers: TableAnswers) -> Table
     from evidence.reading.pasted import read_table
 
     told = read_answers(answers)
-    if isinstance(source, Path):
-        from evidence.reading.sheets import read_saved_table
+    text = "" if isinstance(source, Path) else decode_input(source, name).text
 
-        return read_saved_table(source, answers=told)
-    return read_table(decode_input(source, name).text, answers=told)
+    def read(said: Answers) -> TableReading:
+        if isinstance(source, Path):
+            from evidence.reading.sheets import read_saved_table
+
+            return read_saved_table(source, answers=said)
+        return read_table(text, answers=said)
+
+    reading = read(told)
+    if told.cells:
+        unused = unused_choices(told, read(replace(told, cells={})))
+        reading = replace(reading, warnings=(*reading.warnings, *unused))
+    return reading
 
 
 def read_answers(answers: TableAnswers) -> Answers:
     """What the user said, in the form that the table reader takes."""
-    spread = Spread(answers.spread) if answers.spread else None
-    characters: dict[str, str] = {}
-    cells: dict[str, str] = {}
-    roles: dict[str, str] = {}
-    people: dict[str, int] = {}
-    decimal: str | None = None
-    for name, choice in (split_answer(text) for text in answers.answers):
-        if CELL.fullmatch(name):
-            cells[name] = choice
-        elif name.startswith("character "):
-            characters[name.removeprefix("character ").strip()] = "" if choice.startswith("leave") else choice
-        elif name in ("rows", "columns", "sections", "headers"):
-            roles[name] = choice
-        elif name == "decimal":
-            decimal = "," if choice in (",", "decimal comma") else "."
-        elif name == "spread" and choice in set(Spread):
-            spread = Spread(choice)
-        elif (name == "n" or name.startswith("n ")) and choice.isdecimal():
-            people[name[1:].strip()] = int(choice)
-        else:
-            raise BadInput(
-                f'--answer "{name}={choice}" answers no question.',
-                hint="Use a name of the preview: spread, decimal, n, character X, rows, columns, or a cell (L3C12).",
-            )
-    return Answers(spread=spread, characters=characters, roles=roles, cells=cells, decimal=decimal, n=people)
-
-
-def split_answer(text: str) -> tuple[str, str]:
-    """NAME=CHOICE as its two parts."""
-    name, sign, choice = text.partition("=")
-    if not sign or not name.strip() or not choice.strip():
-        raise BadInput(
-            f'--answer "{text}" is not NAME=CHOICE.', hint='Write for example --answer "spread=SD".'
-        )
-    return name.strip(), choice.strip()
+    return read_table_answers(answers.answers, answers.spread)
 
 
 def knows_people(rows: StudyRows) -> bool:

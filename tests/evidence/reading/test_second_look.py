@@ -1,6 +1,7 @@
 """What a cell's own labels contradict is asked about, never read in silence. Tables invented."""
 
 from evidence.reading.pasted import read_table
+from evidence.vocabulary.terms import Statistic
 
 
 def doubted(text: str) -> set[str]:
@@ -18,8 +19,17 @@ def test_numbers_of_people_with_percentages_are_no_means() -> None:
 
 
 def test_a_title_that_speaks_of_changes_makes_a_plain_mean_doubtful() -> None:
-    table = "Table 2. Change from baseline, mean (SD). [Invented]\n\tSquat\tPress\nThigh (cm)\t1.4 (0.6)\t1.1 (0.7)\n"
+    table = (
+        "Table 2. Changes in girth, mean (SD). [Invented]\n\tSquat\tPress\nThigh (cm)\t1.4 (0.6)\t1.1 (0.7)\n"
+    )
     assert doubted(table) == {"1.4 (0.6)", "1.1 (0.7)"}
+
+
+def test_a_title_that_opens_with_change_from_baseline_says_what_the_figures_are() -> None:
+    table = "Table 2. Change from baseline, mean (SD). [Invented]\n\tSquat\tPress\nThigh (cm)\t1.4 (0.6)\t1.1 (0.7)\n"
+    assert {c.value_kind for c in read_table(table).cells} == {Statistic.CHANGE}
+    with_times = table.replace("Squat\tPress", "Pre\tPost")
+    assert {c.value_kind for c in read_table(with_times).cells} == {Statistic.MEAN}
 
 
 def test_a_figure_in_the_label_of_a_row_makes_its_cells_doubtful() -> None:
