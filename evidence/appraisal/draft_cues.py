@@ -11,6 +11,8 @@ from functools import cache
 from evidence.appraisal.cue_index import CueIndex, Phrase
 from evidence.appraisal.rulebook import load_rules
 
+AROUND = 80  # characters about a phrase in which an exception to it may begin and end
+
 
 @dataclass(frozen=True, slots=True)
 class Cue:
@@ -66,8 +68,8 @@ def _without_modals(text: str) -> str:
 
 
 def _covered(found: re.Match[str], exceptions: re.Pattern[str], text: str) -> bool:
-    window = max(found.start() - 60, 0)
-    for other in exceptions.finditer(text, window, min(found.end() + 60, len(text))):
+    window = max(found.start() - AROUND, 0)
+    for other in exceptions.finditer(text, window, min(found.end() + AROUND, len(text))):
         if other.start() < found.end() and other.end() > found.start():
             return True
     return False
