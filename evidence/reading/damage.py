@@ -144,6 +144,8 @@ def _find_equals(text: str, _known: set[tuple[str, str]]) -> list[Finding]:
 
 
 def _find_plus_minus(text: str, known: set[tuple[str, str]]) -> list[Finding]:
+    if found := _find_dashes(text):
+        return found
     legend = Counter(
         m[1]
         for m in re.finditer(
@@ -190,6 +192,18 @@ def _find_plus_minus(text: str, known: set[tuple[str, str]]) -> list[Finding]:
             )
     signs = [f for f in findings if not (f[0].isdigit() and any(not g[0].isdigit() for g in findings))]
     return signs[:2]
+
+
+def _find_dashes(text: str) -> list[Finding]:
+    """A spaced dash that the legend puts between mean and SD, over pairs that fall: no range would."""
+    said = re.search(rf"\b{_MEAN}{_SPACE}?([{DASHES}]){_SPACE}?(?=S\.?[DE]|standard)", text)
+    if not said or PLUS_MINUS in text:
+        return []
+    pairs = re.findall(rf"(?<![\w.,])(\d+\.?\d*){_MARKS} {said[1]} (\d+\.?\d*)", text)
+    falling = sum(float(first) > float(second) for first, second in pairs)
+    if len(pairs) < 3 or falling < 0.9 * len(pairs):
+        return []
+    return [(said[1], PLUS_MINUS, f"the legend says mean {said[1]} spread; {len(pairs)} places", "")]
 
 
 _ASK = "only its place says so"
@@ -324,7 +338,7 @@ def _restore_pairs(text: str, char: str, sign: str) -> str:
     x = re.escape(char)
     spaced = re.compile(rf"(?<![\w.,])({_NUMBER}{_MARKS}{_SPACE}+){x}({_SPACE}+{_NUMBER})")
     text = spaced.sub(lambda m: f"{m[1]}{sign}{m[2]}", text)
-    if char.isalnum():
+    if char.isalnum() or char in DASHES:
         return text
     glued = re.compile(rf"(?<![\w.,])({_NUMBER}{_MARKS}){x}({_NUMBER})")
     return glued.sub(lambda m: f"{m[1]}{sign}{m[2]}", text)

@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from html.parser import HTMLParser
 
 from evidence.reading.cells import FILLER, THIN
+from evidence.reading.legend import is_caption
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +38,7 @@ class Piece:
 EMPTY = Piece("", "", 0, 0)
 PAD = Piece("", "", -1, 0)  # where a divided row ended before the others
 Grid = list[list[Piece]]
+LONGEST_HEADING = 8  # words
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,15 +143,20 @@ def _divide(
     clean: Callable[[str], str],
     pieces: tuple[Piece, ...],
 ) -> Layout:
-    """Rows of cells divided by one character; lines without it stand before or after the table."""
+    """Rows of cells divided by one character; a short line without it, among rows, is a heading over those below."""
     grid: Grid = []
     before: list[str] = []
     after: list[str] = []
+    last = max((i for i, line in enumerate(lines, 1) if re.search(mark, line)), default=0)
     for number, (line, raw) in enumerate(zip(lines, raw_lines, strict=True), 1):
         if not line.strip() or re.fullmatch(r"[\s|:\-=+]*-[\s|:\-=+]*", line):
             continue
         if not re.search(mark, line):
-            (after if grid else before).append(clean(line).strip())
+            if grid and number < last and len(line.split()) <= LONGEST_HEADING and not is_caption(line):
+                heading = Piece(clean(line).strip(), raw.strip(), number, len(line) - len(line.lstrip()) + 1)
+                grid.append([heading, *[EMPTY] * (len(grid[0]) - 1)])
+            else:
+                (after if grid else before).append(clean(line).strip())
             continue
         start = len(line) - len(line.lstrip()) if mark == r"\|" else 0
         start += 1 if mark == r"\|" and line.lstrip().startswith("|") else 0

@@ -122,6 +122,8 @@ def unit_cost(atoms: tuple[Atom, ...], shape: Shape | None) -> float:
         cost += _joint_cost(before, atom)
     times = sum(a.kind == "time" for a in atoms)
     cost += 3.0 * max(0, times - 1) + 2.5 * max(0, sum(a.kind == "p" for a in atoms) - 1)
+    statistics = [a.text for a in atoms if a.kind == "statistic"]
+    cost += 3.0 * (len(statistics) - len(set(statistics)))
     return cost + _shape_cost(" ".join(a.text for a in atoms), atoms, shape)
 
 
@@ -144,9 +146,13 @@ _JOINTS = {
 def _joint_cost(before: Atom, atom: Atom) -> float:
     if before.kind == "people":
         return 3.0
+    if atom.text.casefold() == "group" and before.kind in ("word", "name"):
+        return 0.05  # "Strength Group"
     if atom.kind == "word" or (atom.kind == "stub" and _is_small(atom.text)):
         base = 0.05 if _is_small(atom.text) else 0.2 if re.fullmatch(r"[\dA-Z]{2,5}", atom.text) else 0.6
         return base + (0.2 if before.kind in ("time", "p", "name", "statistic") else 0.0)
+    if atom.kind == "statistic" and before.kind != "statistic" and re.search(r"[(±]", atom.text):
+        return 0.05  # "Pre M (SD)": what names the spread closes a header
     if before.kind == "statistic" and atom.kind == "statistic":
         return 0.3 if re.search(r"CI", atom.text) else 1.5
     if before.kind == "statistic" and atom.kind == "time":
@@ -189,13 +195,20 @@ def _divide(text: str, shapes: tuple[Shape | None, ...], keep: int) -> tuple[Cut
     found: list[Cut] = []
     for skip in range(min(len(atoms) - len(shapes), 4) + 1):
         ahead = atoms[:skip]
-        if skip and not all(a.kind in ("stub", "word", "bracket") for a in ahead):
+        if skip and not all(
+            a.kind in ("stub", "word", "bracket") or _heads_times(atoms, i) for i, a in enumerate(ahead)
+        ):
             break
-        cost = sum(0.0 if a.kind == "stub" else 0.2 if a.kind == "bracket" else 0.9 for a in ahead)
+        cost = sum(0.0 if a.kind in ("stub", "p") else 0.2 if a.kind == "bracket" else 0.9 for a in ahead)
         before = (" ".join(a.text for a in ahead),) if ahead else ()
         for price, units in _best_cuts(atoms[skip:], shapes, keep + 3):
             found.append((cost + price + _unevenness(units, shapes), units, before))
     return tuple(sorted(found, key=lambda item: item[0])[:keep])
+
+
+def _heads_times(atoms: Sequence[Atom], place: int) -> bool:
+    """Whether "Time" stands behind the name of another label column ("Group Time"): it heads one, and is no test."""
+    return place > 0 and atoms[place].text.casefold() == "time" and atoms[place - 1].kind == "stub"
 
 
 def _unevenness(units: Sequence[str], shapes: Sequence[Shape | None]) -> float:
@@ -341,6 +354,8 @@ def _caption_cost(lines: Sequence[str]) -> float:
     """How unlikely it is that these lines are caption and not header."""
     cost = 0.0
     for number, line in enumerate(lines):
+        if not is_caption(line) and sum(a.kind == "people" for a in split_atoms(line)) > 1:
+            cost += 3.0  # two groups with their numbers are a header
         if number == 0:
             cost += 0.0 if is_caption(line) else 0.6 if len(line.split()) > 3 else 1.5
         elif re.search(r"[.:]\s*$", lines[number - 1]):

@@ -20,10 +20,13 @@ from evidence.reading.labels import (
 )
 
 _GROUP_STUB = re.compile(
-    r"(?:study |training )?(?:groups?|arms?|cohorts?|sex|gender|grupos?|groupes?|gruppen?)", re.I
+    r"(?:study |training )?(?:groups?|arms?|cohorts?|sex|gender|grupos?|groupes?|gruppen?|sexo|sexe|geschlecht)",
+    re.I,
 )
 _TIME_STUB = re.compile(
-    r"(?:time|test|assessment|measurement)(?: ?-?points?| of test(?:ing)?| period)?s?", re.I
+    r"(?:time|test|assessment|measurement)(?: ?-?points?| of test(?:ing)?| period)?s?"
+    r"|(?:mess)?zeit(?:punkt)?e?|tempo|momento|tiempo|temps",
+    re.I,
 )
 GROUP, TIMES, OTHER = "group", "time", "label"
 
@@ -40,7 +43,7 @@ def column_roles(stubs: Sequence[str], rows: Sequence[Row]) -> tuple[str, ...]:
         GROUP if _GROUP_STUB.fullmatch(name.strip()) else TIMES if _is_time(name, rows, i) else OTHER
         for i, name in enumerate(names)
     )
-    if roles.count(GROUP) > 1 or roles.count(TIMES) > 1 or set(roles) == {OTHER} or roles == (TIMES,):
+    if roles.count(TIMES) > 1 or set(roles) == {OTHER} or roles == (TIMES,):
         return ()
     return roles
 

@@ -97,13 +97,15 @@ def read_notes(texts: Sequence[str]) -> Notes:
             if kind is not None:
                 spreads.setdefault(joint, set()).add(kind)
     for found in re.finditer(
-        r"((?:[\w%]+ ){1,6})(?:are |is )?(?:given |shown )?in (?:parenthes[ie]s|brackets)", joined
+        r"((?:[\w%]+ ){1,6})(?:are |is )?(?:given |shown )?in (square |round )?(parenthes[ie]s|brackets)",
+        joined,
     ):
         words = found[1].split()
         kinds = (_leading_spread(" ".join(words[i:])) for i in range(len(words)))
         kind = next((k for k in kinds if k is not None), None)
         if kind is not None:
-            spreads.setdefault("(", set()).add(kind)
+            for joint in _joints_named(found[2], found[3], joined):
+                spreads.setdefault(joint, set()).add(kind)
     level = re.search(r"(\d\d(?:\.\d)?)\s?% ?(?:CI|IC|confidence)", joined)
     names, everyone = _read_counts(joined)
     return Notes(
@@ -116,6 +118,15 @@ def read_notes(texts: Sequence[str]) -> Notes:
         everyone,
         "".join(sorted(set(_NUMBER_MARK.findall(joined)))),
     )
+
+
+def _joints_named(shape: str | None, noun: str, text: str) -> str:
+    """The brackets that words name: plain "brackets" are round ones too, unless parentheses are named beside them."""
+    if shape:
+        return "[" if shape.startswith("square") else "("
+    if noun.startswith("paren"):
+        return "("
+    return "[" if re.search(r"parenthes[ie]s", text) else "(["
 
 
 _NUMBER_MARK = re.compile(

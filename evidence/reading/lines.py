@@ -50,12 +50,11 @@ def body_from_lines(pieces: Sequence[Piece], decimal: str) -> Body | None:
     data = _data_lines(lines)
     if not data:
         return None
-    lines = _label_by_first(lines, data)
+    lines = _join_labels(_label_by_first(lines, data), data)
+    data = _data_lines(lines)
     first, last = data[0], data[-1]
     head = [line.text for line in lines[:first]]
     depth = _section_depth(lines, data)
-    while last + 1 < len(lines) and goes_on(lines[last].run.label, lines[last + 1].text):
-        lines[last : last + 2] = [_with_rest(lines[last], lines[last + 1].text)]
     inside, unread = lines[first : last + 1], []
     for number in [i for i in range(first, last) if i not in data and holds_figures(lines[i].text)]:
         unread.append(lines[number].text)
@@ -89,8 +88,17 @@ def _is_unread(line: _Line) -> bool:
     return (bool(line.run.tokens) and not is_note(line.text)) or holds_figures(line.text)
 
 
-def _with_rest(line: _Line, rest: str) -> _Line:
-    return replace(line, run=replace(line.run, label=f"{line.run.label} {rest}"))
+def _join_labels(lines: Sequence[_Line], data: Sequence[int]) -> list[_Line]:
+    """Rows with the rest of their label, where it stands on the line below."""
+    joined: list[_Line] = []
+    rows = set(data)
+    for number, line in enumerate(lines):
+        above = joined[-1].run if joined and number - 1 in rows else None
+        if above and number not in rows and goes_on(above.label, line.text):
+            joined[-1] = replace(joined[-1], run=replace(above, label=f"{above.label} {line.text}"))
+        else:
+            joined.append(line)
+    return joined
 
 
 def _split_streams(piece: Piece, decimal: str) -> list[_Line]:
@@ -203,9 +211,7 @@ def _join_rows(lines: Sequence[_Line], data: set[int], offset: int, opening: Seq
     section = ""
     for number, line in enumerate(lines, offset):
         if number not in data:
-            if not pending and rows and goes_on(rows[-1].labels[-1], line.text):
-                rows[-1] = replace(rows[-1], labels=(f"{rows[-1].labels[-1]} {line.text}",))
-            elif line.text:
+            if line.text:
                 pending.append(line.text)
             continue
         label = tidy_label(line.run.label)

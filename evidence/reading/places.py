@@ -263,7 +263,9 @@ def _place_by_columns(
     labels: Sequence[str], roles: Sequence[str], section: str, marks: tuple[str, ...]
 ) -> Place:
     """A row whose label columns are named by their headers."""
-    at = dict(zip(roles, labels, strict=True))
+    at = {
+        role: " / ".join(t for t, r in zip(labels, roles, strict=True) if r == role and t) for role in roles
+    }
     rest = [tidy_label(text) for text, role in zip(labels, roles, strict=True) if role == OTHER and text]
     people = read_phrase(at.get(GROUP, ""))
     row = " / ".join(rest) or section or people.name
