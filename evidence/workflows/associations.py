@@ -27,7 +27,7 @@ from evidence.workflows.one_sided import (
     find_studies,
     finish_weighing,
     make_own_body,
-    propose_own,
+    rate_own,
 )
 from evidence.workflows.weighed import Inputs, Weighing
 
@@ -63,10 +63,10 @@ def weigh_association(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
         )
     body, pooled = make_own_body(claim, contributions, SCALE, studies=())
     verdict = in_words(judge(body), claim)
-    proposed = propose_own(inputs, body, evidence, vocabulary)
+    confidence = rate_own(inputs, body, evidence, verdict, vocabulary)
     one, second = name_measure(claim, vocabulary), vocabulary.constructs[other].name
     words = word_association(
-        verdict, proposed, one, second, name_people(evidence, vocabulary) if evidence else ""
+        verdict, confidence, one, second, name_people(evidence, vocabulary) if evidence else ""
     )
     notes = [
         "An association says nothing of which brings about which, nor whether a third thing brings about both."
@@ -94,7 +94,7 @@ def weigh_association(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
         pooled,
         SCALE,
         verdict,
-        proposed,
+        confidence,
         words,
         notes=notes,
         panels=[panel] if rows else [],

@@ -86,7 +86,7 @@ def weigh_comparison(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
     parts = rate_by_design(claim, studies, body, scale, construct, vocabulary)
     if parts:
         proposed = tell_mixed_start(proposed, parts)
-    confidence = settle(proposed, inputs.chosen)
+    confidence = settle(proposed, inputs.chosen, verdict)
     grid = tuple(
         replace(row, verdict=row_verdict(row.verdict, claim))
         for row in vary_correlations(claim, studies, body, scale, construct, vocabulary)

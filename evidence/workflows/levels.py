@@ -28,7 +28,7 @@ from evidence.workflows.one_sided import (
     find_studies,
     finish_weighing,
     make_own_body,
-    propose_own,
+    rate_own,
 )
 from evidence.workflows.printed import summarise
 from evidence.workflows.stand_ins import told_as_stand_in
@@ -70,9 +70,9 @@ def weigh_level(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
     side, told = tell_line(claim, vocabulary)
     verdict = in_level_words(judge(body), claim, line, told)
     verdict = told_as_stand_in(verdict, claim, found.construct, vocabulary)
-    proposed = propose_own(inputs, body, evidence, vocabulary)
+    confidence = rate_own(inputs, body, evidence, verdict, vocabulary)
     names = name_claim(claim, vocabulary, found.construct, evidence)
-    words = word_level(verdict, proposed, names, side_of(verdict, line, claim) or side, told)
+    words = word_level(verdict, confidence, names, side_of(verdict, line, claim) or side, told)
     caveat, source = band_caveat()
     notes = [caveat, *note_normalisation(measured)]
     return finish_weighing(
@@ -84,7 +84,7 @@ def weigh_level(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
         pooled,
         SCALE,
         verdict,
-        proposed,
+        confidence,
         words,
         notes=notes,
         panels=[panel_of(claim, measured, verdict, line, source)],

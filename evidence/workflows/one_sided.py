@@ -125,12 +125,15 @@ def pool_own(contributions: Sequence[Contribution]) -> Pooled | None:
     return pooled
 
 
-def propose_own(
-    inputs: Inputs, body: Body, studies: Sequence[StudyEvidence], vocabulary: Vocabulary
+def rate_own(
+    inputs: Inputs, body: Body, studies: Sequence[StudyEvidence], verdict: Verdict, vocabulary: Vocabulary
 ) -> Confidence:
-    """The rating by the rules kept with the claim; sources linked to it count where nothing pools."""
+    """The rating by the rules kept with the claim, with what people chose over it: the words follow what counts.
+
+    Sources linked to the claim count where nothing pools.
+    """
     linked = read_links(inputs.links, inputs.rows, [s.rows.study.key for s in studies])
-    return propose(inputs.claim, body, linked, vocabulary)
+    return settle(propose(inputs.claim, body, linked, vocabulary), inputs.chosen, verdict)
 
 
 def finish_weighing(
@@ -142,7 +145,7 @@ def finish_weighing(
     pooled: Pooled | None,
     scale: str,
     verdict: Verdict,
-    proposed: Confidence,
+    confidence: Confidence,
     words: Wordings,
     *,
     notes: Sequence[str] = (),
@@ -151,7 +154,7 @@ def finish_weighing(
 ) -> Weighing:
     """The weighing of a claim that is no comparison of two."""
     claim = inputs.claim
-    told = tell_changing(claim, body, proposed) if changes is None else tuple(changes)
+    told = tell_changing(claim, body, confidence) if changes is None else tuple(changes)
     if inputs.links and not any(p.heading == SOURCES for p in panels):
         linked = read_links(inputs.links, inputs.rows, [s.rows.study.key for s in studies])
         panels = [*panels, panel_of_links(linked, body.pooled is not None)]
@@ -165,7 +168,7 @@ def finish_weighing(
         body.contributions,
         pooled,
         verdict,
-        settle(proposed, inputs.chosen),
+        confidence,
         words,
         (),
         found.left_out,

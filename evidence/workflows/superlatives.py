@@ -28,7 +28,7 @@ from evidence.workflows.pooling_claims import choose_scale
 from evidence.workflows.proposing import by_default, propose
 from evidence.workflows.ranked_regions import Question, ask, compare, order_of
 from evidence.workflows.ranked_studies import Member, bearing_on_region, gather_pairs
-from evidence.workflows.weighed import Inputs, LeftOut, Weighing, set_aside
+from evidence.workflows.weighed import Inputs, LeftOut, Weighing, set_aside, settle
 
 DRAWS, SEED = 1000, 1  # ranks by simulation are shown in `rank`; here only differences count
 
@@ -81,10 +81,11 @@ def weigh_superlative(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
         proposed = rate_pair(part, members, asked, nearest, body.people)
     elif not by_default(claim):
         proposed = propose(claim, body, (), vocabulary)
+    confidence = settle(proposed, inputs.chosen, verdict)
     names = replace(
         name_claim(claim, vocabulary, claim.construct_id, [m.evidence for m in members]), comparator=""
     )
-    words = word_superlative(verdict, proposed, names, Direction(claim.direction), len(effects), rivals)
+    words = word_superlative(verdict, confidence, names, Direction(claim.direction), len(effects), rivals)
     notes = tell_field(claim, part, compared.comparison.parts if compared.comparison else (), node, nearest)
     return finish_weighing(
         inputs,
@@ -95,7 +96,7 @@ def weigh_superlative(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
         None,
         scale,
         verdict,
-        proposed,
+        confidence,
         words,
         notes=notes,
         panels=[panel_of(part, node, effects, scale)] if part and node else [],

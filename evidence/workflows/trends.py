@@ -30,7 +30,7 @@ from evidence.workflows.one_sided import (
     find_studies,
     finish_weighing,
     make_own_body,
-    propose_own,
+    rate_own,
 )
 from evidence.workflows.pooling_claims import choose_scale
 from evidence.workflows.ranked_studies import Block, gather_pairs, join_pairs
@@ -77,10 +77,10 @@ def weigh_trend(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
     named = name_detail(detail)
     verdict = in_trend_words(judge(body), claim, named)
     verdict = told_as_stand_in(verdict, claim, found.construct, vocabulary)
-    proposed = propose_own(inputs, body, evidence, vocabulary)
+    confidence = rate_own(inputs, body, evidence, verdict, vocabulary)
     names = name_claim(claim, vocabulary, found.construct, evidence)
     told_step = name_step(detail, step)
-    words = word_trend(verdict, proposed, names, named, told_step)
+    words = word_trend(verdict, confidence, names, named, told_step)
     notes = (
         [f"Figures are the change {told_step}, from {low:g} to {high:g} as studied; nothing is said beyond."]
         if graded
@@ -100,7 +100,7 @@ def weigh_trend(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
         pooled,
         scale,
         verdict,
-        proposed,
+        confidence,
         words,
         notes=notes,
         panels=[panel] if graded else [],

@@ -14,7 +14,7 @@ from evidence.appraisal.confidence import Confidence
 from evidence.appraisal.kinds import ClaimKind, find_kind
 from evidence.appraisal.overrides import Override as Chosen
 from evidence.appraisal.overrides import apply_override
-from evidence.appraisal.verdict import Verdict
+from evidence.appraisal.verdict import Verdict, VerdictKind
 from evidence.appraisal.wording import Wordings
 from evidence.catalogue.queries import StudyRows
 from evidence.catalogue.tables import Claim, ClaimLink, Exclusion, Override, Reference
@@ -143,10 +143,17 @@ def tell_brought(
     )
 
 
-def settle(proposed: Confidence, chosen: Sequence[Override]) -> Confidence:
-    """The rating with what people chose over it; where no domain is rated there is nothing to choose."""
-    if not proposed.domains:
+def settle(proposed: Confidence, chosen: Sequence[Override], verdict: Verdict) -> Confidence:
+    """The rating with what people chose over it; where no domain is rated there is nothing to choose.
+
+    Where nothing is found, nothing can be trusted: choices wait until something is found again, and that is told.
+    """
+    if not proposed.domains or not chosen:
         return proposed
+    if verdict.kind is VerdictKind.NOTHING_FOUND:
+        people = ", ".join(dict.fromkeys(o.person for o in chosen))
+        note = f"What {people} chose of the confidence waits: nothing that could be weighed is found now."
+        return replace(proposed, notes=(*proposed.notes, note))
     choices = [
         Chosen(o.domain, o.chosen, o.reason, o.person, o.at.date().isoformat(), o.inputs_hash) for o in chosen
     ]

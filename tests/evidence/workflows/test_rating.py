@@ -7,7 +7,8 @@ from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import claim_by_key, overrides_of
 from evidence.catalogue.queries.judgement import ratings_of_claim
 from evidence.errors import BadInput, NotFound
-from evidence.workflows.claiming import Statement, state_claim
+from evidence.workflows.claim_terms import Terms
+from evidence.workflows.claiming import Statement, leave_study_out, state_claim
 from evidence.workflows.judging import judge_study
 from evidence.workflows.rating import (
     agreement_on_claims,
@@ -20,6 +21,7 @@ from evidence.workflows.rating import (
     take_back,
 )
 from evidence.workflows.rating_told import tell_rating, tell_rule_sets
+from evidence.workflows.weighing import weigh
 
 LOW_RISK = {
     "q1_1": "Y", "q1_2": "Y", "q1_3": "N", "q2_1": "N", "q2_2": "N", "q2_6": "Y", "q3_1": "Y", "q4_1": "N",
@@ -103,6 +105,44 @@ def test_the_overall_level_can_be_rated(stocked: Catalogue, claim: str) -> None:
     shown = rate_domain(stocked, claim, "overall", "very low", "One small study.", "Sam")
     assert shown.confidence.level is Level.VERY_LOW
     assert take_back(stocked, claim, "overall", "Sam").confidence.choices == ()
+
+
+KINDS_THAT_ARE_WORDED = {
+    "trend": Statement(
+        "leg extension", None, "activation", "rectus femoris", "less", kind="trend", key="worded",
+        terms=Terms(detail="hip_angle_deg", step=30.0),
+    ),
+    "level": Statement(
+        "nordic curl", None, "activation", "hamstrings", kind="level", key="worded", terms=Terms(level=60.0)
+    ),
+    "superlative": Statement(
+        "standing calf raise", None, "growth", "gastrocnemius", kind="superlative", key="worded"
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", KINDS_THAT_ARE_WORDED)
+def test_the_sentence_follows_the_level_that_a_person_chose(stocked: Catalogue, kind: str) -> None:
+    key = state_claim(stocked, KINDS_THAT_ARE_WORDED[kind], "Sam").key
+    said = {}
+    for level in ("high", "very low"):
+        rate_domain(stocked, key, "overall", level, "For the test.", "Sam")
+        said[level] = weigh(stocked, key).wordings.full
+    assert "very uncertain" not in said["high"]
+    assert "very uncertain" in said["very low"]
+
+
+def test_no_confidence_is_kept_in_a_claim_of_which_nothing_is_found_any_more(
+    stocked: Catalogue, claim: str
+) -> None:
+    rate_domain(stocked, claim, "overall", "high", "Seen it often.", "Sam")
+    assert weigh(stocked, claim).confidence.level is Level.HIGH
+    for study in {s.rows.study.key for s in weigh(stocked, claim).studies}:
+        leave_study_out(stocked, claim, study, "Not this one.", "Sam")
+    found = weigh(stocked, claim)
+    assert found.verdict.text == "nothing found"
+    assert found.confidence.level is Level.VERY_LOW
+    assert any("What Sam chose of the confidence waits" in note for note in found.confidence.notes)
 
 
 @pytest.mark.parametrize(
