@@ -2,6 +2,7 @@
 
 from collections.abc import Collection
 from datetime import datetime
+from typing import Any
 
 from sqlalchemy import func
 from sqlmodel import Session, col, select
@@ -66,7 +67,7 @@ def latest_appraisals(session: Session, claims: Collection[int] | None = None) -
     place = func.row_number().over(
         partition_by=col(Appraisal.claim_id), order_by=(col(Appraisal.at).desc(), col(Appraisal.id).desc())
     )
-    numbered = select(col(Appraisal.id).label("id"), place.label("place"))
+    numbered: Any = select(col(Appraisal.id).label("id"), place.label("place"))
     if claims is not None and len(claims) <= CHUNK:  # of more, passing over some costs more than reading all
         numbered = numbered.where(col(Appraisal.claim_id).in_(sorted(claims)))
     ranked = numbered.subquery()
