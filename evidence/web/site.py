@@ -88,7 +88,7 @@ class Site:
 
     def last_changes(self) -> tuple[ChangeLine, ...]:
         """The last changes, newest first: enough for the start page, and for what was just done."""
-        return self.recall("last changes", lambda: recent_changes(self.catalogue, 6))
+        return self.recall("last changes", lambda: recent_changes(self.catalogue, 20))
 
 
 def site_of(request: Request) -> Site:

@@ -74,6 +74,8 @@ def claim_form(catalogue: Catalogue, key: str) -> ClaimForm:
     kind = find_kind(claim.kind)
     statement = as_statement(claim, vocabulary)
     left_out = {"comparator", "comparator_details"} if kind.sides < 2 else set()
+    if kind.evidence != "results":
+        left_out |= {"margin", "scale", "surrogate"}  # there are no figures that they could be about
     terms = set(ALLOWED[kind.id])
     choices = {
         "direction": kind.directions,

@@ -170,9 +170,10 @@ def with_keys(fields: Mapping[str, Any]) -> dict[str, Any]:
 
 def suggest_key(fields: Mapping[str, Any]) -> str:
     """A short name for a study: its reference's key, else words of its title with the year."""
-    references = fields.get("references") or ()
-    if references and not str(references[0]).startswith("10."):
-        return slug(str(references[0]))
+    first = next(iter(fields.get("references") or ()), "")
+    key = str(first.get("key", "") if isinstance(first, Mapping) else first)
+    if key and not key.startswith("10."):
+        return slug(re.sub(r"(?<=[^\W\d_])(?=(?:19|20)\d\d)", "-", key))  # plate2017: plate-2017
     words = [w for w in slug(str(fields["title"])).split("-") if len(w) > 3 and w != "invented"][:3]
     return "-".join([*words, str(fields["year"])] if fields.get("year") else words) or "study"
 

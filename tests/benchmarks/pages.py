@@ -52,7 +52,8 @@ def main(folder: Path) -> int:
             "/exercises/seated_leg_curl", "/studies", "/studies?words=squat&page=3", f"/studies/{study}",
             f"/studies/{study}/edit", f"/studies/{study}/table", "/studies/new", "/references",
             "/references?words=squat", "/references/add", "/references/notices", "/references/to-mend", "/programmes",
-            "/drafts", "/changes", "/review", "/reading-list", "/find?q=leg+curl", "/history", "/catalogue",
+            "/drafts", "/changes", "/review", "/reading-list",
+            "/reading-list/whole", "/find?q=leg+curl", "/history", "/catalogue",
             "/words?words=squat",
         ]  # fmt: skip
         app = make_application(Site(catalogue, "Ada"), make_door(7433, "key"))

@@ -26,7 +26,7 @@ def start(request: Request) -> Response:
         "start.html",
         claims=claims[:10],
         total=len(claims),
-        changes=site.last_changes(),
+        changes=[c for c in site.last_changes() if c.meant][:6],
         moved=site.recall("moved", lambda: find_changes(site.catalogue, site.who)),
         due=site.recall("due", lambda: find_due(site.catalogue, coming=20)).due,
     )

@@ -7,13 +7,16 @@ from starlette.routing import Route
 
 from evidence.errors import SteelyardError
 from evidence.web.forms import read_form
-from evidence.web.rendering import go, show
+from evidence.web.rendering import fragment, go, show
 from evidence.web.site import Site, site_of
+from evidence.workflows.browsing import holdings
 from evidence.workflows.changes import Changes, find_changes
 from evidence.workflows.corrections import correction_notes
 from evidence.workflows.finding import find_anything
-from evidence.workflows.reading_list import list_reading
+from evidence.workflows.reading_list import ReadingList, list_reading
 from evidence.workflows.reviewing import find_due
+
+AT_ONCE = 300  # claims; weighing the first wishes of more takes seconds
 
 
 def changes(request: Request) -> Response:
@@ -56,13 +59,23 @@ def review(request: Request) -> Response:
 
 
 def reading(request: Request) -> Response:
-    """Which study would help most."""
+    """Which study would help most; of very many claims the list comes after the page."""
     site = site_of(request)
-    return show(
-        request,
-        "reading_list.html",
-        reading=site.recall("reading list", lambda: list_reading(site.catalogue, 20)),
-    )
+    late = site.recall("holdings", lambda: holdings(site.catalogue)).claims > AT_ONCE
+    return show(request, "reading_list.html", reading=None if late else wishes(site))
+
+
+def reading_whole(request: Request) -> Response:
+    """The list by itself; a part of its page where that asks for it."""
+    site = site_of(request)
+    if request.headers.get("hx-request") == "true":
+        return fragment("reading_part.html", reading=wishes(site))
+    return show(request, "reading_list.html", reading=wishes(site))
+
+
+def wishes(site: Site) -> ReadingList:
+    """The claims for which another study would help most."""
+    return site.recall("reading list", lambda: list_reading(site.catalogue, 20))
 
 
 def find(request: Request) -> Response:
@@ -76,5 +89,6 @@ routes = [
     Route("/changes", seen, methods=["POST"]),
     Route("/review", review),
     Route("/reading-list", reading),
+    Route("/reading-list/whole", reading_whole),
     Route("/find", find),
 ]

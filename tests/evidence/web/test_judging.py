@@ -168,6 +168,17 @@ def test_a_ranking_of_very_many_studies_has_its_own_address(visitor, monkeypatch
     assert 'id="ranking"' in whole and "<html" in whole
 
 
+def test_a_reading_list_of_very_many_claims_comes_after_its_page(visitor, monkeypatch):
+    from evidence.web.pages import upkeep
+
+    assert "Look for:" in visitor.get("/reading-list").text
+    monkeypatch.setattr(upkeep, "AT_ONCE", 0)
+    text = visitor.get("/reading-list").text
+    assert "Look for:" not in text and 'href="/reading-list/whole"' in text
+    assert "Look for:" in visitor.get("/reading-list/whole").text
+    assert "<html" not in visitor.get("/reading-list/whole", headers={"HX-Request": "true"}).text
+
+
 def test_a_reference_shows_what_may_be_the_same_work(visitor, site):
     title = "Foot position in the standing calf raise and its marks on the soleus"
     entry = "@article{%s, title={%s}, author={Crane, A and Dock, B}, journal={%s}, year={%s}}"
