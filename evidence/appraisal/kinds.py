@@ -89,7 +89,11 @@ def find_band(construct: str, name: str) -> Band:
     known = {band.name: band for band in bands_of(construct)}
     wanted = name.strip().lower().replace("-", " ").replace("_", " ")
     if wanted not in known:
-        told = "; ".join(f"{band.name} ({band.text})" for band in known.values()) or "none for this outcome"
+        if not known:
+            raise BadInput(
+                f'No band is called "{name}": this outcome has none.', hint="Bands are of activation alone."
+            )
+        told = "; ".join(f"{band.name} ({band.text})" for band in known.values())
         raise BadInput(
             f'No band is called "{name}".', hint=f"There are: {told}. Or give the line with --level."
         )

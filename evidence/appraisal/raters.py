@@ -117,6 +117,7 @@ def compare_raters(judged: Iterable[Judgements]) -> tuple[AgreementOfTwo, ...]:
 def tell_agreement(two: AgreementOfTwo, things: str = "domains") -> str:
     """`Kim and Sam: 9 of 12 domains alike (75 %); kappa 0.58, 95 % interval 0.20 to 0.95`."""
     m = two.measured
+    things = things.removesuffix("s") if m.n == 1 else things
     text = f"{two.one} and {two.other}: {m.agreed} of {m.n} {things} alike ({m.observed:.0%})".replace(
         "%)", " %)"
     )

@@ -39,6 +39,7 @@ def rate(
     from evidence.workflows.rating import take_back as take_rating_back
     from evidence.workflows.rating_told import tell_rating
 
+    refuse_idle(domain, take_back, keep and not set_, rule_set, because)
     catalogue, who = opened(), acting_person()
     if rule_set is not None and not keep:
         compare(key, rule_set, as_json)
@@ -57,6 +58,21 @@ def rate(
         return
     for line in tell_rating(shown):
         say(line)
+
+
+def refuse_idle(
+    domain: str | None, take_back: bool, keep: bool, rule_set: str | None, because: str | None
+) -> None:
+    """Options that would change nothing are no silent success. Raises BadInput naming what they need."""
+    from evidence.errors import BadInput
+
+    if keep and rule_set is None:
+        raise BadInput("--keep keeps a rule set, and none is named.", hint="Add --rule-set NAME.")
+    if keep and rule_set == "all":
+        raise BadInput("one rule set is kept, not all.", hint="Name it: --rule-set NAME --keep.")
+    if domain is None and (take_back or because is not None):
+        option = "--take-back" if take_back else "--because"
+        raise BadInput(f"{option} is about one domain, and none is named.", hint="Such as: imprecision.")
 
 
 def refuse_half(domain: str, level: str | None) -> None:

@@ -173,17 +173,17 @@ def edit(
     health: str = HEALTH,
     details: list[str] = DETAILS,
     over_details: list[str] = OVER_DETAILS,
-    margin: float = MARGIN,
+    margin: str = MARGIN,
     surrogate: str = SURROGATE,
     scale: str = SCALE,
     note: str = NOTE,
     weeks: str = WEEKS,
-    size: float = SIZE,
+    size: str = SIZE,
     percent: str = PERCENT,
     graded: str = GRADED,
-    step: float = STEP,
-    level: float = LEVEL,
-    to_level: float = TO,
+    step: str = STEP,
+    level: str = LEVEL,
+    to_level: str = TO,
     band: str = BAND,
     band_source: str = SOURCE,
     other: str = OTHER,
@@ -201,16 +201,29 @@ def edit(
 
     changes: dict[str, object] = {
         "exercise": exercise, "comparator": over, "region": region, "outcome": outcome, "direction": direction,
-        "kind": kind, "training_status": status, "sex": sex, "health": health, "margin": margin,
+        "kind": kind, "training_status": status, "sex": sex, "health": health,
+        "margin": read_or_clear("--margin", margin),
         "exercise_details": tuple(details) or None, "comparator_details": tuple(over_details) or None,
         "surrogate": surrogate, "scale": scale, "note": note,
     }  # fmt: skip
-    given = make_terms(
-        weeks, size, percent, graded, step, level, to_level, band, band_source, other, among, text
-    )
+    given = make_terms(weeks, None, percent, graded, None, None, None, band, band_source, other, among, text)
     terms = {n: v for n in given.__dataclass_fields__ if (v := getattr(given, n)) not in (None, ())}
+    figures = {"size": size, "step": step, "level": level, "to": to_level}
+    for name, typed in figures.items():
+        if (read := read_or_clear("--to-level" if name == "to" else f"--{name}", typed)) is not None:
+            terms[name] = read
     named = {name: value for name, value in changes.items() if value is not None}
     tell_stated(edit_claim(opened(), key, named, terms, acting_person()), as_json)
+
+
+def read_or_clear(option: str, typed: str | None) -> float | str | None:
+    """A number as typed, or "none", which takes the part away. Raises BadInput for anything else."""
+    from evidence.workflows.claim_changes import CLEAR
+    from evidence.workflows.computing import read_number
+
+    if typed is None or typed.strip().casefold() == CLEAR:
+        return None if typed is None else CLEAR
+    return read_number(option, typed)
 
 
 @tells_problems

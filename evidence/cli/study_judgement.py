@@ -45,6 +45,7 @@ def judge(
 
     Example: steelyard study judge rack-2016 --template > rack.yaml
     """
+    from evidence.errors import BadInput
     from evidence.workflows.answer_files import read_answer_file, write_answer_file
     from evidence.workflows.judgement_told import tell_judged, tell_outcome
     from evidence.workflows.judging import ask_about, judge_study
@@ -60,14 +61,20 @@ def judge(
     chosen += pair_choices(choose, because)
     asked = ask_about(catalogue, study, who, tool or None)
     if template:
-        say(write_answer_file(asked).rstrip("\n"))
+        text = write_answer_file(asked)
+        show_json({"template": text}) if as_json else say(text.rstrip("\n"))
         return
     if not given and not chosen:
         if not (sys.stdin.isatty() and sys.stdout.isatty()):
             show_prompts(asked, as_json)
             return
         given = ask_on_terminal(asked)
-    done = judge_study(catalogue, study, who, given, chosen, asked.tool.id)
+    try:
+        done = judge_study(catalogue, study, who, given, chosen, asked.tool.id)
+    except BadInput as problem:
+        if answers is None or problem.where:
+            raise
+        raise BadInput(problem.message, where=str(answers), hint=problem.hint) from None
     if as_json:
         show_json({"judged": done, "overall": done.now, "missing": done.judged.missing})
         return
@@ -87,12 +94,15 @@ def split_answers(texts: list[str]) -> dict[str, str]:
     """`q1_1=Y` as key and answer."""
     from evidence.errors import BadInput
 
-    found = {}
+    found: dict[str, str] = {}
     for text in texts:
         key, sign, value = text.partition("=")
         if not sign:
             raise BadInput(f"{text!r} is no answer", hint="Write it as q1_1=Y.")
-        found[key.strip()] = value
+        if found.setdefault(key.strip(), value) != value:
+            raise BadInput(
+                f"{key.strip()} is answered twice: {found[key.strip()]} and {value}", hint="Give one."
+            )
     return found
 
 
@@ -101,6 +111,8 @@ def pair_choices(choose: list[str], because: list[str]) -> "list[Choice]":
     from evidence.errors import BadInput
     from evidence.workflows.judging import Choice
 
+    if because and not choose:
+        raise BadInput("--because gives the reason of a choice, and none is made", hint="Add --choose.")
     if len(because) > 1 and len(because) != len(choose):
         raise BadInput(
             f"{len(choose)} choices and {len(because)} reasons",

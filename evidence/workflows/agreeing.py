@@ -42,10 +42,12 @@ def agreement_on_studies(catalogue: Catalogue, study: str | None = None) -> Agre
             row = study_by_key(session, study)
             found = [(row.key, rating) for rating in ratings_of_study(session, row)]
     judged: list[tuple[str, str, Judgements]] = []
+    whole: list[tuple[str, str, Judgements]] = []
     for key, ratings in grouped(found).items():
         for read in by_tools(ratings):
             judged += [(read.tool.name, key, item) for item in read.domains]
-    return describe(judged, f"steelyard study settle {study or 'STUDY'} DOMAIN JUDGEMENT")
+            whole += [(read.tool.name, key, read.overall)] if read.overall else []
+    return describe(judged, f"steelyard study settle {study or 'STUDY'} DOMAIN JUDGEMENT", whole)
 
 
 def grouped(found: Iterable[tuple[str, Rating]]) -> dict[str, list[Rating]]:
@@ -56,8 +58,15 @@ def grouped(found: Iterable[tuple[str, Rating]]) -> dict[str, list[Rating]]:
     return groups
 
 
-def describe(judged: Sequence[tuple[str, str, Judgements]], settling: str) -> AgreementFound:
-    """Agreement over (tool, key, judgements), tool by tool."""
+def describe(
+    judged: Sequence[tuple[str, str, Judgements]],
+    settling: str,
+    whole: Sequence[tuple[str, str, Judgements]] = (),
+) -> AgreementFound:
+    """Agreement over (tool, key, judgements), tool by tool.
+
+    Judgements of the `whole` follow from the domains, so they count in no percentage; where people differ is told.
+    """
     pairs: list[tuple[str, AgreementOfTwo]] = []
     lines: list[str] = []
     for tool in dict.fromkeys(name for name, _, _ in judged):
@@ -67,12 +76,12 @@ def describe(judged: Sequence[tuple[str, str, Judgements]], settling: str) -> Ag
             lines += [f"{tool}:", *(f"  {tell_agreement(two)}" for two in own)]
     differing = tuple(
         Disagreement(key, item.name, tell_domain(item), item.settled)
-        for _, key, item in judged
+        for _, key, item in (*judged, *whole)
         if item.disagree
     )
-    if not pairs:
+    if not pairs and not differing:
         return AgreementFound((), (), ("Nothing has been rated by two people yet.",))
-    lines.append(f"  {SOURCE}")
+    lines.append(f"  {SOURCE}" if pairs else "No single domain has been rated by two people yet.")
     if differing:
         lines += ["They differ on:", *(f"  {d.of}, {d.told}" for d in differing)]
     if any(not d.settled for d in differing):

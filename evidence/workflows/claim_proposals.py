@@ -1,14 +1,16 @@
 """A claim in plain words: read, shown part by part with what is unsure or asked, and stored when a person says so."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
+from evidence.appraisal.kinds import find_kind
 from evidence.catalogue import Catalogue
 from evidence.errors import BadInput
 from evidence.reading.claim_proposal import Part, Proposal
 from evidence.reading.claim_sentence import propose_claim
 from evidence.vocabulary import Vocabulary
+from evidence.vocabulary.terms import Direction
 from evidence.workflows.claim_terms import Terms
-from evidence.workflows.claiming import Stated, Statement, state_claim
+from evidence.workflows.claiming import Stated, Statement, read_claim, state_claim
 from evidence.workflows.opening import vocabulary_of
 
 OPTIONS = {
@@ -27,6 +29,9 @@ class Proposed:
     statement: Statement
     open: tuple[Part, ...]
     stated: Stated | None = None
+    answers: dict[str, str] = field(
+        default_factory=dict
+    )  # what a person typed in place of what was read, by part
 
 
 def propose(
@@ -50,14 +55,49 @@ def propose(
     proposal = propose_claim(text, vocabulary)
     statement = with_answers(as_statement(proposal, text), answers, says)
     still = tuple(p for p in proposal.asked if not answered(p, answers, says))
+    given = tell_answers(answers, says)
+    if given:
+        require_answers(statement, vocabulary, catalogue, who, complete=not still)
     if not store:
-        return Proposed(proposal, statement, still)
+        return Proposed(proposal, statement, still, None, given)
     if still:
         asked = "; ".join(f"{part.name} ({OPTIONS.get(part.name, part.name)})" for part in still)
         raise BadInput(
             f"Not stored: to be answered first: {asked}.", hint="Give the answers as options, with --store."
         )
-    return Proposed(proposal, statement, (), state_claim(catalogue, statement, who))
+    return Proposed(proposal, statement, (), state_claim(catalogue, statement, who), given)
+
+
+def tell_answers(answers: Statement, says: str | None) -> dict[str, str]:
+    """What a person typed, by the name of the part it stands for."""
+    names = {
+        "training_status": "status",
+        "exercise_details": "details",
+        "comparator_details": "other details",
+    }
+    empty = Statement()
+    typed: dict[str, object] = {} if says is None else {"direction": says}
+    for holder, blank in ((answers, empty), (answers.terms, empty.terms)):
+        for name in holder.__dataclass_fields__:
+            value = getattr(holder, name)
+            if name not in ("terms", "direction", "key") and value != getattr(blank, name):
+                typed[names.get(name, name)] = ", ".join(value) if isinstance(value, tuple) else value
+    return {name: f"{value:g}" if isinstance(value, float) else str(value) for name, value in typed.items()}
+
+
+def require_answers(
+    statement: Statement, vocabulary: Vocabulary, catalogue: Catalogue, who: str, *, complete: bool
+) -> None:
+    """Refuse an answer that is none before it is stored, as storing would. Raises BadInput or NotFound."""
+    if complete:
+        read_claim(statement, vocabulary, catalogue.now(), who)
+        return
+    if statement.kind is not None:
+        find_kind(statement.kind)
+    if statement.direction not in set(Direction):
+        raise BadInput(
+            f'A claim cannot say "{statement.direction}".', hint=f"It says one of: {', '.join(Direction)}."
+        )
 
 
 def as_statement(proposal: Proposal, text: str) -> Statement:
@@ -132,12 +172,19 @@ def answered(part: Part, answers: Statement, says: str | None) -> bool:
 def tell_proposed(proposed: Proposed, vocabulary: Vocabulary) -> list[str]:
     """The reading for a person: each part with the words it came from, then what is asked."""
     proposal = proposed.proposal
-    lines = [f"Read as: {proposal.kind}"]
+    answers = dict(proposed.answers)
+    kind = answers.pop("kind", None)
+    lines = [f"Read as: {proposal.kind}" + (f"; answered: {kind}" if kind else "")]
     open_names = {p.name for p in proposed.open}
     for part in proposal:
         if part.state == "asked" and part.name in open_names:
             continue
+        if part.name in answers:
+            read = f", in place of {tell_value(part, proposed, vocabulary)}" if part.value is not None else ""
+            lines.append(f"  {part.name}: {answers.pop(part.name)} (your answer{read})")
+            continue
         lines.append(f"  {part.name}: {tell_value(part, proposed, vocabulary)}{tell_words(part)}")
+    lines += [f"  {name}: {value} (your answer)" for name, value in answers.items()]
     if proposal.unread:
         lines.append(f"  not read: {', '.join(proposal.unread)}")
     for part in proposed.open:
@@ -152,7 +199,7 @@ def tell_proposed(proposed: Proposed, vocabulary: Vocabulary) -> list[str]:
 def tell_value(part: Part, proposed: Proposed, vocabulary: Vocabulary) -> str:
     """What a part was read as, by the name the vocabulary has for it."""
     if part.state == "asked" and part.value is None:
-        return "answered"
+        return "as you answered"
     value = part.value
     if isinstance(value, tuple):
         return f"{value[0]:g} weeks" if value[0] == value[1] else f"{value[0]:g} to {value[1]:g} weeks"

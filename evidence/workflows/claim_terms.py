@@ -155,7 +155,7 @@ def read_level(given: Terms, construct: str, vocabulary: Vocabulary) -> dict[str
         raise BadInput("A level lies from 0 to 1000 percent of the maximum.", hint=HINTS["level"])
     if "to" in terms and not (is_number(terms["to"]) and terms["level"] < terms["to"]):
         raise BadInput(
-            f"The band ends at {terms['to']:g}, at or below where it starts.", hint="--level 41 --to 60"
+            f"The band ends at {terms['to']:g}, at or below where it starts.", hint="--level 41 --to-level 60"
         )
     return terms | ({"source": given.source.strip()} if given.source and given.source.strip() else {})
 

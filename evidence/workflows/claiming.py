@@ -10,7 +10,7 @@ from typing import Any
 from evidence.appraisal.kinds import ClaimKind, find_kind
 from evidence.appraisal.metrics import find_thresholds
 from evidence.catalogue import Catalogue
-from evidence.catalogue.queries import claim_by_key, list_claims, study_by_key
+from evidence.catalogue.queries import claim_by_key, exclusions_of, list_claims, study_by_key
 from evidence.catalogue.tables import Claim, Exclusion
 from evidence.errors import BadInput
 from evidence.vocabulary import Vocabulary
@@ -99,7 +99,7 @@ def read_claim(statement: Statement, vocabulary: Vocabulary, at: datetime, who: 
     if statement.sex not in (None, "female", "male"):
         raise BadInput(f'Sex "{statement.sex}" is not known.', hint="Use female or male, or leave it out.")
     if statement.margin is not None and not 0 < statement.margin <= LARGEST_MARGIN:
-        raise BadInput(f"A margin is above 0 and at most {LARGEST_MARGIN:g}, not {statement.margin:g}.")
+        raise BadInput(f"A margin is above 0 and at most {LARGEST_MARGIN:,.0f}, not {statement.margin:g}.")
     construct = (
         require_match(vocabulary.find_construct(statement.outcome), "outcome") if statement.outcome else ""
     )
@@ -146,6 +146,11 @@ def read_claim(statement: Statement, vocabulary: Vocabulary, at: datetime, who: 
         added_at=at,
         added_by=who,
     )
+    if kind.id == "superlative" and claim.terms.get("field") == [claim.exercise]:
+        raise BadInput(
+            "The field holds only the exercise itself, so it is the best of one.",
+            hint="Name the others with --among, or leave it out for all that were compared.",
+        )
     claim.key = read_key(statement.key) if statement.key else make_key(claim)
     claim.statement = state_in_words(claim, vocabulary)
     return claim
@@ -172,8 +177,20 @@ def require_kind(statement: Statement, kind: ClaimKind, construct: str, vocabula
         )
     if kind.constructs and construct not in kind.constructs:
         raise BadInput(
-            f"A claim of the kind {kind.id} is about {' or '.join(kind.constructs)}, not {construct}.",
+            f"A claim of the kind {kind.id} is about {' or '.join(kind.constructs)}, "
+            f"not {vocabulary.constructs[construct].name}.",
             hint="State a comparison.",
+        )
+    idle = (
+        ("--margin", statement.margin),
+        ("--scale", statement.scale),
+        ("--leaning-on", statement.surrogate),
+    )
+    if kind.evidence != "results" and any(given is not None for _, given in idle):
+        options = ", ".join(option for option, given in idle if given is not None)
+        raise BadInput(
+            f"A claim of the kind {kind.id} has no figures, so {options} would say nothing.",
+            hint=f"Leave {options} out.",
         )
     named = (("--exercise", statement.exercise), ("--over", statement.comparator))
     for option, given in named[: kind.sides]:
@@ -284,7 +301,7 @@ def tell_readings(statement: Statement, claim: Claim, vocabulary: Vocabulary) ->
 
 
 def leave_study_out(catalogue: Catalogue, claim_key: str, study_key: str, reason: str, who: str) -> None:
-    """Leave a study out of a claim; the reason is shown wherever the claim is."""
+    """Leave a study out of a claim, once; the reason is shown wherever the claim is. Raises BadInput."""
     if not reason.strip():
         raise BadInput(
             "Leaving a study out needs a reason.", hint='--because "..."; it is shown with the claim.'
@@ -292,6 +309,12 @@ def leave_study_out(catalogue: Catalogue, claim_key: str, study_key: str, reason
     with catalogue.changing(who, f"claim leave-out {claim_key} {study_key}") as session:
         claim, study = claim_by_key(session, claim_key), study_by_key(session, study_key)
         assert claim.id is not None and study.id is not None
+        for former in exclusions_of(session, claim):
+            if former.study_id == study.id and not former.result_key:
+                raise BadInput(
+                    f"{study_key} is left out of {claim_key} already: {former.reason} ({former.person}).",
+                    hint="`steelyard history` lists the change; `steelyard undo NUMBER` takes it back.",
+                )
         session.add(
             Exclusion(
                 claim_id=claim.id, study_id=study.id, reason=reason.strip(), person=who, at=catalogue.now()

@@ -140,8 +140,11 @@ def say_superlative(claim: Claim, vocabulary: Vocabulary) -> str:
     """`barbell hip thrust gives the most muscle activation of the gluteus maximus of all exercises compared`."""
     a = name_exercise(claim.exercise, claim.exercise_details, vocabulary)
     most = "the most" if claim.direction == "more" else "the least"
-    field = [vocabulary.exercises[e].name for e in claim.terms.get("field") or ()]
-    among = f"of {', '.join(field)}" if field else "of all exercises compared"
+    field = [claim.exercise, *(e for e in claim.terms.get("field") or () if e != claim.exercise)]
+    names = [vocabulary.exercises[e].name for e in field if e]
+    among = (
+        f"among {', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else "of all exercises compared"
+    )
     return f"{a} gives {most} {say_outcome(claim, vocabulary)} {among}"
 
 

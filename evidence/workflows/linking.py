@@ -52,8 +52,8 @@ def link_source(catalogue: Catalogue, claim_key: str, new: NewLink, who: str) ->
         raise BadInput(
             "A link needs what the source says.", hint='--says "..."; in your own words, it is shown.'
         )
-    if new.n is not None and not 0 <= new.n <= MOST_PEOPLE:
-        raise BadInput(f"{new.n} people is no number of people.", hint="Leave --n out where it is not known.")
+    if new.n is not None and not 1 <= new.n <= MOST_PEOPLE:
+        raise BadInput(f"{new.n} is no number of people.", hint="Leave --n out where it is not known.")
     design = require_match(vocabulary_of(catalogue).find_design(new.design), "design") if new.design else None
     with catalogue.changing(who, f"claim link {claim_key} {new.reference}") as session:
         claim, reference = claim_by_key(session, claim_key), reference_by_key(session, new.reference)

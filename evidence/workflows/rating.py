@@ -267,9 +267,12 @@ def agreement_on_claims(catalogue: Catalogue, key: str | None = None) -> Agreeme
         ("Confidence, levels by domain", name, item)
         for name, ratings in grouped((claim.key, rating) for claim, rating in found).items()
         for item in collect_ratings(ratings).values()
-        if item.domain in DOMAINS
     ]
-    return describe(judged, f"steelyard claim settle {key or 'CLAIM'} DOMAIN LEVEL")
+    return describe(
+        [one for one in judged if one[2].domain in DOMAINS],
+        f"steelyard claim settle {key or 'CLAIM'} DOMAIN LEVEL",
+        [one for one in judged if one[2].domain not in DOMAINS],
+    )
 
 
 def rate_together(catalogue: Catalogue, keys: tuple[str, ...], critical: tuple[str, ...] = ()) -> Together:

@@ -210,3 +210,64 @@ def test_studies_that_bear_are_listed_with_their_rule(stocked: Run) -> None:
         flat = " ".join(told.split())
         assert "each with the rule that brought it in" in flat
         assert "(the exercise itself)" in flat
+
+
+def test_an_answer_is_shown_in_place_of_what_was_read_before_anything_is_stored(empty: Run) -> None:
+    text = "seated leg curl grows the hamstrings more than lying leg curl"
+    told = empty("claim", "propose", text, "--says", "less")
+    assert "direction: less (your answer, in place of more)" in told.text
+    assert empty("claim", "propose", text, "--kind", "wish").status == 2
+    assert empty("claim", "propose", text, "--says", "banana").status == 2
+    assert empty("claim", "propose", text, "--kind", "trend").status == 2  # a trend has no second exercise
+    open_still = empty("claim", "propose", "RDLs work the glutes more than step-ups", "--says", "banana")
+    assert open_still.status == 2
+
+
+def test_figures_of_a_claim_can_be_taken_away_and_written_with_a_comma(empty: Run) -> None:
+    assert (
+        empty("claim", "state", *CURLS, "--key", "curls", "--size", "40", "--percent", "relative").status == 0
+    )
+    assert empty("claim", "edit", "curls", "--margin", "0,3").status == 0
+    assert (
+        empty("claim", "edit", "curls", "--margin", "none", "--size", "none", "--percent", "none").status == 0
+    )
+    assert "40 %" not in empty("claim", "show", "curls").text
+    refused = empty("claim", "edit", "curls", "--margin", "wide")
+    assert (refused.status, "--margin: 'wide' is no number" in refused.text) == (2, True)
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [
+        (("--kind", "superlative", "--exercise", "squat", "--region", "quads", "--outcome", "growth",
+          "--among", "squat"), "the best of one"),
+        (("--kind", "principle", "--text", "Overload", "--margin", "3"), "--margin would say nothing"),
+        (("--kind", "level", "--exercise", "squat", "--region", "quads", "--outcome", "growth", "--band", "high"),
+         "this outcome has none"),
+        (("--kind", "level", "--exercise", "squat", "--region", "quads", "--outcome", "activation", "--level", "60",
+          "--to-level", "40"), "--to-level 60"),
+        (("--kind", "rate", "--exercise", "squat", "--over", "leg press", "--outcome", "growth"),
+         "not muscle growth"),
+    ],
+)  # fmt: skip
+def test_a_claim_that_could_say_nothing_is_refused(empty: Run, typed: tuple[str, ...], says: str) -> None:
+    refused = empty("claim", "state", *typed)
+    assert refused.status == 2, refused.text
+    assert says in " ".join(refused.text.split())
+    assert json.loads(empty("claim", "list", "--json").text) == []
+
+
+def test_a_field_names_the_exercise_with_the_others(empty: Run) -> None:
+    stated = empty(
+        "claim", "state", "--kind", "superlative", "--exercise", "seated leg curl", "--region", "hamstrings",
+        "--outcome", "growth", "--among", "lying leg curl",
+    )  # fmt: skip
+    assert "among seated leg curl and lying leg curl" in stated.text
+
+
+def test_a_study_is_left_out_once(stocked: Run) -> None:
+    assert stocked("claim", "state", *CURLS, "--key", "curls").status == 0
+    assert stocked("claim", "leave-out", "curls", "chalk-2021", "--because", "Too short.").status == 0
+    again = stocked("claim", "leave-out", "curls", "chalk-2021", "--because", "Again.")
+    assert again.status == 2
+    assert "left out of curls already: Too short. (Sam)" in again.text

@@ -216,3 +216,54 @@ def test_data_come_as_json(stocked: Run, command: tuple[str, ...]) -> None:
     done = stocked(*command, "--json")
     assert done.status == 0
     json.loads(done.text)
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [
+        (("claim", "rate", "calf", "--keep"), "Add --rule-set NAME"),
+        (("claim", "rate", "calf", "--rule-set", "all", "--keep"), "one rule set is kept"),
+        (("claim", "rate", "calf", "--take-back"), "--take-back is about one domain"),
+        (("claim", "rate", "calf", "--because", "x"), "--because is about one domain"),
+        (
+            ("study", "judge", "rack-2016", "--answer", "q1_1=Y", "--answer", "q1_1=N"),
+            "answered twice: Y and N",
+        ),
+        (("study", "judge", "rack-2016", "--because", "x"), "Add --choose"),
+    ],
+)
+def test_options_that_would_change_nothing_are_no_silent_success(
+    stocked: Run, typed: tuple[str, ...], says: str
+) -> None:
+    done = stocked(*typed)
+    assert done.status == 2, done.text
+    assert says in done.text
+
+
+def test_a_slip_in_a_file_of_answers_is_told_with_the_file(stocked: Run, tmp_path: Path) -> None:
+    (tmp_path / "slip.yaml").write_text(
+        "study: rack-2016\ntool: parallel\nanswers: {q1_1: banana}\n", "utf-8"
+    )
+    done = stocked("study", "judge", "rack-2016", "--answers", "slip.yaml")
+    assert done.text.startswith("Problem: slip.yaml: 'banana' does not answer q1_1")
+
+
+def test_people_who_differ_on_the_whole_alone_are_told_so(stocked: Run) -> None:
+    for person, level in (("Kim", "high"), ("Lee", "low")):
+        judged = stocked(
+            "study", "judge", "rack-2016", "--choose", level, "--because", "Seen.", "--who", person
+        )
+        assert judged.status == 0
+    told = stocked("study", "agreement").text
+    assert "They differ on:" in told and "rack-2016, overall" in told
+    for person, level in (("Kim", "high"), ("Lee", "low")):
+        assert (
+            stocked("claim", "rate", "calf", "overall", level, "--because", "Seen.", "--who", person).status
+            == 0
+        )
+    assert "calf, overall" in stocked("claim", "agreement").text
+
+
+def test_the_template_comes_as_json_too(stocked: Run) -> None:
+    told = json.loads(stocked("study", "judge", "rack-2016", "--template", "--json").text)
+    assert told["template"].startswith("# Risk of bias of rack-2016")
