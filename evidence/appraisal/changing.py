@@ -72,7 +72,7 @@ class Change:
             f"1 study decides: without {label} the verdict is “{verdict}”." for label, verdict in self.flips
         ]
         told += [
-            f"1 domain lifts the level if nothing is wrong with it: {r.domain.replace('_', ' ')} ({r.level})."
+            f"1 doubt less would make the confidence {r.level}: {r.domain.replace('_', ' ')}."
             for r in self.repairs
         ]
         return tuple(told)

@@ -168,7 +168,7 @@ def tell_changing(claim: Claim, body: Body, confidence: Confidence) -> tuple[str
         lines.append(f"In the words of {claim.added_by}, it would be given up if: {claim.falsifier}")
     elif change.falsifier_needed:
         lines.append(
-            f"0 words say what would overturn it, and at {confidence.level} confidence they are needed: "
+            f"Nobody has said yet what would overturn it; at {confidence.level} confidence that is needed: "
             f'steelyard claim falsifier {claim.key} "..."'
         )
     return tuple(lines)

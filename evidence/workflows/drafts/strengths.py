@@ -6,6 +6,7 @@ from evidence.appraisal.draft_cues import find_cue
 from evidence.appraisal.levels import Level
 from evidence.appraisal.rulebook import load_rules
 from evidence.appraisal.verdict import VerdictKind
+from evidence.appraisal.wording import count
 from evidence.vocabulary.terms import Direction
 from evidence.workflows.drafts.findings import Draught, mark_of
 from evidence.workflows.drafts.knowledge import KnownClaim
@@ -45,7 +46,8 @@ def told(claim: KnownClaim) -> tuple[str, ...]:
     estimate = [f for f in claim.figures if f.kind == "estimate"]
     if relative:
         shown.append(
-            f"pooled: {relative[0].value:.0f} % (relative), {len(claim.studies)} of studies, {claim.people} people"
+            f"pooled: {relative[0].value:.0f} % (relative); "
+            f"{count(len(claim.studies), 'study', 'studies')}, {claim.people} people"
         )
     elif estimate:
         bounds = [f"{f.value:.2f}" for f in claim.figures if f.kind == "bound"][:2]
