@@ -56,7 +56,7 @@ def format_document(clusters: Sequence[Sequence[Cited]], style: str | Path) -> F
     ids = {record.key: f"r{number}" for number, record in enumerate(records)}
     items = [_to_item(record, ids[record.key]) for record in records]
     paragraphs = [_write_cluster(cluster, ids) for cluster in clusters]
-    return _format(_read_style(style), json.dumps(items), "\n\n".join(paragraphs))
+    return _format(read_style(style), json.dumps(items), "\n\n".join(paragraphs))
 
 
 def _to_item(record: Record, identifier: str) -> dict[str, object]:
@@ -86,7 +86,7 @@ def _escape(text: str) -> str:
     return "".join(f"\\{sign}" if sign in "\\`*_{}[]<>#|~^@;$" else sign for sign in " ".join(text.split()))
 
 
-def _read_style(style: str | Path) -> str:
+def read_style(style: str | Path) -> str:
     """The text of a packaged style by its name, or of a `.csl` file."""
     name = str(style)
     if name in list_styles():

@@ -76,6 +76,7 @@ def check(
 
     level = read_severity(severity)
     require_copy(files, fix, to, replace)
+    require_apart_from_drafts(files, sarif, replace)
     checker = Checker(opened(), audience, format, read_register(register))
     if watch:
         keep_watching(checker, files, level)
@@ -190,6 +191,18 @@ def require_copy(
     if to.exists() and files[0].exists() and to.samefile(files[0]):
         raise BadInput("is the draft itself.", where=str(to), hint="Name another file: it is never changed.")
     require_free(to, replace)
+
+
+def require_apart_from_drafts(files: list[Path], sarif: Path | None, replace: bool) -> None:
+    """Findings are written to a file of their own, never over a draft. Raises BadInput."""
+    from evidence.workflows.documents import require_apart, require_free
+
+    for draft in files:
+        require_apart(sarif, draft)
+    if (
+        sarif is not None and sarif.suffix.casefold() != ".sarif"
+    ):  # a check run again writes its findings again
+        require_free(sarif, replace)
 
 
 def tell(checked: "Checked", level: "Severity", register: str) -> None:

@@ -43,7 +43,7 @@ def write_answer(brief: Brief, limit: int, link: str = "") -> Answer:
             )
             return Answer(text, limit, tuple(name for name, kept in parts if not kept))
     raise BadInput(
-        f"{limit} characters do not hold an honest answer.",
+        f"A limit of {limit} holds no honest answer.",
         hint=f"The shortest has {len(text)}: use --limit {len(text)}.",
     )
 

@@ -72,7 +72,7 @@ def fit_list(listed: SourceList, limit: int | None = None) -> Fitted:
             return Fitted(text, (*cut, f"{len(sources) - kept} of {len(sources)} sources: {names}"))
     least = len(_write(listed, sources[:1], left_out=len(sources) - 1))
     raise BadInput(
-        f"{limit} characters hold not even one source.",
+        f"A limit of {limit} holds not even one source.",
         hint=f"The shortest list has {least}: use --limit {least}.",
     )
 

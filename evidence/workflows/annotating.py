@@ -14,7 +14,7 @@ from evidence.reading.programme_model import Pick, Programme
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction
 from evidence.workflows.audiences import compare_audience, tell_audience
-from evidence.workflows.documents import list_sources, made_from
+from evidence.workflows.documents import list_sources, made_from, require_apart
 from evidence.workflows.equipment import missing_for
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.outputs import Output, hand_out
@@ -50,6 +50,7 @@ def annotate_programme(
     from evidence.publishing.programme_pages import programme_document, programme_sheet
     from evidence.reading.programme import read_programme
 
+    require_apart(output, file)
     wanted = wanted or choose_format(None, output)
     vocabulary = vocabulary_of(catalogue)
     programme = read_programme(file, vocabulary)

@@ -15,7 +15,7 @@ from evidence.publishing.marked_text import HOLD, RELEASE
 from evidence.publishing.sources import Reference
 from evidence.reading.drafts import Citation, Draft, read_draft
 from evidence.workflows.briefing import make_brief
-from evidence.workflows.documents import list_sources, made_from
+from evidence.workflows.documents import list_sources, made_from, require_apart
 from evidence.workflows.gathering import as_record
 from evidence.workflows.outputs import Output, hand_out
 from evidence.workflows.weighing import Weighing, weigh_and_keep
@@ -42,10 +42,18 @@ def publish_article(
 
     Raises StyleProblem where a style cannot be applied.
     """
+    require_apart(output, file)
+    require_style(style)
     draft = read_draft(file)
     weighed, notes = weigh_ties(catalogue, draft, who)
     rows, unknown = find_cited(catalogue, draft)
+    notes += [f"{draft.name}: {note}" for note in draft.notes]
     notes += unknown
+    if not weighed and not rows:
+        notes.append(
+            f"{draft.name}: nothing in it is tied to a claim or cites a source by its key, so nothing was held against "
+            f"the catalogue. `steelyard draft tie {file}` proposes ties."
+        )
     cited = set_citations(list(citations_of(draft)), rows, style)
     notes += [f"{row.key} is marked as {row.notice}." for row in rows.values() if row.notice]
     named = {r.key for r in cited.references}
@@ -63,7 +71,7 @@ def publish_article(
         language=str(draft.settings.get("lang") or "en")[:8],
         author=str(draft.settings.get("author") or ""),
         invented=any(w.invented for w in weighed.values()) or INVENTED in draft.source,
-        checked=f"against the catalogue as of {made.date}",
+        checked=f"against the catalogue as of {made.date}" if weighed or rows else "",
     )
     document = article_document(article)
     sources = list({row.id: row for row in rows.values()}.values())
@@ -146,6 +154,14 @@ def set_citations(citations: Sequence[Citation], rows: dict[str, Row], style: st
         for r, text in zip(order, entries, strict=True)
     )
     return Cited(tuple(set_), references, numbered)
+
+
+def require_style(style: str) -> None:
+    """Refuse a style that is none before anything is set in it, cited or not. Raises StyleProblem."""
+    if style != "plain":
+        from references.csl import read_style
+
+        read_style(style)
 
 
 def _by_style(

@@ -71,6 +71,14 @@ def require_free(output: Path | None, replace: bool) -> None:
         )
 
 
+def require_apart(output: Path | None, source: Path) -> None:
+    """Raise BadInput where a file would be written over what it is made from, even where `--replace` was said."""
+    if output is not None and output.exists() and source.exists() and output.samefile(source):
+        raise BadInput(
+            "is what this is made from.", where=str(output), hint="Name another file: it is never changed."
+        )
+
+
 def write_text(output: Path, text: str) -> None:
     """Write a document that is text, in UTF-8. See `write_bytes`."""
     write_bytes(output, text.encode("utf-8"))

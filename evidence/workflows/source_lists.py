@@ -12,7 +12,7 @@ from evidence.publishing.formats import Wanted
 from evidence.publishing.source_lists import Fitted, ListedSource, SourceList, fit_list, source_list_document
 from evidence.reading.drafts import Draft, read_draft
 from evidence.workflows.articles import INVENTED, find_cited, weigh_ties
-from evidence.workflows.documents import made_from
+from evidence.workflows.documents import made_from, require_apart
 from evidence.workflows.gathering import as_record
 from evidence.workflows.outputs import Output, hand_out
 from evidence.workflows.weighing import Weighing
@@ -29,6 +29,7 @@ def publish_sources(
     link: str = "",
 ) -> Output:
     """List the sources of a draft; as text it fits `limit` characters, and the notes say what was cut."""
+    require_apart(output, file)
     draft = read_draft(file)
     weighed, notes = weigh_ties(catalogue, draft, who)
     rows, unknown = find_cited(catalogue, draft)

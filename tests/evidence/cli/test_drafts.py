@@ -151,3 +151,16 @@ def test_the_hook_for_commits_runs_this_command_on_these_files() -> None:
     (hook,) = yaml.safe_load((Path(__file__).parents[3] / ".pre-commit-hooks.yaml").read_text("utf-8"))
     assert hook["entry"].startswith("steelyard draft check ")
     assert all(re.search(hook["files"], f"x{end}") for end in (".md", ".vtt", ".srt", ".docx"))
+
+
+def test_findings_are_never_written_over_a_draft(ready: Steelyard, tmp_path: Path) -> None:
+    (tmp_path / "a.md").write_text(WEAK, "utf-8")
+    before = (tmp_path / "a.md").read_bytes()
+    done = ready("draft", "check", "a.md", "--sarif", "a.md", "--replace")
+    assert (done.status, "is what this is made from" in done.text) == (2, True)
+    assert (tmp_path / "a.md").read_bytes() == before
+    (tmp_path / "notes.txt").write_text("mine", "utf-8")
+    assert ready("draft", "check", "a.md", "--sarif", "notes.txt").status == 2
+    assert (tmp_path / "notes.txt").read_text("utf-8") == "mine"
+    for _ in range(2):  # the findings of a check that runs again are written again
+        assert ready("draft", "check", "a.md", "--sarif", "out.sarif").status < 2

@@ -181,7 +181,7 @@ def test_an_answer_fits_and_never_drops_the_verdict_or_the_confidence(shown, lim
 def test_an_answer_that_cannot_be_honest_is_refused(shown):
     done = shown("publish", "answer", "seated-curl-activation", "--limit", "50")
     assert done.status == 2
-    assert "do not hold an honest answer" in done.text
+    assert "holds no honest answer" in done.text
 
 
 def outputs(demonstration: Path) -> dict[str, tuple[str, ...]]:
@@ -264,3 +264,39 @@ def test_a_claim_on_another_muscle_counts_neither_way(shown, tmp_path):
     text = shown("programme", "annotate", plan).text
     assert "It is about a muscle for which this pick is not chosen" in text  # gastrocnemius
     assert "1 with only open answers" in text
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        ("publish", "article", "source.md", "--to", "source.md"),
+        ("publish", "sources", "source.md", "--to", "source.md"),
+        ("programme", "annotate", "source.md", "--to", "source.md"),
+    ],
+)
+def test_what_an_output_is_made_from_is_never_written_over(shown, tmp_path, typed):
+    file = tmp_path / "source.md"
+    file.write_text("# [Invented] Day\n\n- Squat 3x10\n", "utf-8")
+    done = shown(*typed, "--replace")
+    assert (done.status, "is what this is made from" in done.text) == (2, True)
+    assert file.read_text("utf-8").startswith("# [Invented] Day")
+
+
+def test_a_style_that_is_none_is_refused_though_nothing_is_cited(shown, tmp_path):
+    (tmp_path / "plain.md").write_text("# [Invented] Plain\n\nSquats are done standing.\n", "utf-8")
+    done = shown("publish", "article", "plain.md", "--style", "banana")
+    assert (done.status, "there is no style 'banana'" in done.text) == (2, True)
+
+
+def test_an_article_that_was_held_against_nothing_does_not_say_it_was_checked(shown, tmp_path):
+    (tmp_path / "plain.md").write_text("# [Invented] Plain\n\nSquats are done standing.\n", "utf-8")
+    done = shown("publish", "article", "plain.md")
+    assert done.status == 0
+    assert "Checked against" not in done.text
+    assert "nothing was held against the catalogue" in " ".join(done.text.split())
+    assert "Checked against" in shown("publish", "article", "article.md").text
+
+
+def test_front_matter_that_cannot_be_read_is_told(shown, tmp_path):
+    (tmp_path / "odd.md").write_text("---\ntitle: [open\n---\n\n# [Invented] Odd\n", "utf-8")
+    assert "front matter cannot be read" in " ".join(shown("publish", "article", "odd.md").text.split())
