@@ -25,7 +25,9 @@ class ReferencesError(Exception):
 
     def __str__(self) -> str:
         text = f"{self.where}: {self.message}" if self.where else self.message
-        return f"{text} {self.hint}" if self.hint else text
+        if not self.hint:
+            return text
+        return f"{text} {self.hint}" if text.endswith((".", "?", "!", ":")) else f"{text}. {self.hint}"
 
 
 class Unreadable(ReferencesError):

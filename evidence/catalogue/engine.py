@@ -15,6 +15,7 @@ from sqlalchemy.pool import ConnectionPoolEntry
 from sqlmodel import Session as Session
 
 from evidence.catalogue.faults import told
+from evidence.catalogue.guard import text_trouble
 from evidence.catalogue.location import Location
 from evidence.catalogue.recording import ChangingSession, ReadingSession, Recorder
 from evidence.catalogue.verified_figures import figures_changed  # noqa: F401  (its rule holds for every session)
@@ -64,6 +65,8 @@ class Catalogue:
         """
         if not who.strip() or not action.strip():
             raise BadInput("a change needs the name of who makes it, and of what is done")
+        if trouble := text_trouble(who) or text_trouble(action):
+            raise BadInput(f"{trouble}.", where="the name or reason of a change")
         recorder = Recorder(who=who, action=action, at=self.now())
         with told(self.location), ChangingSession(self.writers, expire_on_commit=False) as session:
             session.info["recorder"] = recorder

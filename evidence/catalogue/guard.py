@@ -74,7 +74,7 @@ def _trouble(column: Column[Any], value: Any) -> str | None:
     if isinstance(kind, Integer):
         return _integer_trouble(value)
     if isinstance(kind, String | AutoString):
-        return _text_trouble(value) if isinstance(value, str) else f"{value!r} is no text"
+        return text_trouble(value) if isinstance(value, str) else f"{value!r} is no text"
     return None
 
 
@@ -93,9 +93,10 @@ def _integer_trouble(value: Any) -> str | None:
     return None if abs(value) <= _LARGEST_INTEGER else f"{value} is too large"
 
 
-def _text_trouble(text: str) -> str | None:
+def text_trouble(text: str) -> str | None:
+    """Why a text cannot be kept on every engine; None where it can."""
     if "\x00" in text:
-        return "the text holds a NUL character"
+        return "the text holds a NUL character, which no text can keep: take it out"
     try:
         text.encode()
     except UnicodeEncodeError:
@@ -118,7 +119,7 @@ def _document_trouble(value: Any, depth: int = 0) -> str | None:
     if value is None or isinstance(value, bool):
         return None
     if isinstance(value, str):
-        return _text_trouble(value)
+        return text_trouble(value)
     if isinstance(value, int):
         return None if abs(value) < 2**63 else f"{value} is too large"
     if isinstance(value, float):
@@ -129,7 +130,7 @@ def _document_trouble(value: Any, depth: int = 0) -> str | None:
         for key, item in value.items():
             if not isinstance(key, str):
                 return f"the document has the name {key!r}, which is no text"
-            trouble = _text_trouble(key) or _document_trouble(item, depth + 1)
+            trouble = text_trouble(key) or _document_trouble(item, depth + 1)
             if trouble:
                 return trouble
         return None

@@ -126,7 +126,10 @@ def _check_contents(connection: Connection, vocabulary: VocabularyIds) -> Iterat
     unread = BY_NAME["unread_entry"]
     waiting = select(unread.c.source, func.count()).group_by(unread.c.source).order_by(unread.c.source)
     for source, count in connection.execute(waiting):
-        message = f"{count} entries of {source} could not be read and wait to be mended"
+        waits = "1 entry" if count == 1 else f"{count} entries"
+        message = (
+            f"{waits} of {source} could not be read and {'waits' if count == 1 else 'wait'} to be mended"
+        )
         yield Finding("unread", "note", message, "unread_entry")
 
 

@@ -37,6 +37,12 @@ def locate_catalogue(option: str | None, environment: Mapping[str, str]) -> Loca
 
     Raises `BadInput` for a URL of any other kind of database.
     """
+    if option is not None and not option.strip():
+        raise BadInput(
+            "no place is named.",
+            where="--catalogue",
+            hint="Name a file, or leave the option out for your own.",
+        )
     if option:
         return read_location(option, "--catalogue")
     if environment.get(VARIABLE):

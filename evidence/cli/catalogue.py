@@ -126,7 +126,7 @@ def check(
     else:
         for finding in findings:
             say(f"{finding.severity}: {finding.where}: {finding.text}")
-        say(f"{len(findings)} finding(s).")
+        say("1 finding." if len(findings) == 1 else f"{len(findings)} findings.")
     if findings:
         raise typer.Exit(FINDINGS)
 
@@ -154,7 +154,16 @@ def import_(folder: Path = typer.Argument(..., help="A folder written by `steely
     from evidence.workflows.upkeep import import_from
 
     counts = import_from(folder, choices.catalogue, os.environ)
-    say("Read " + ", ".join(f"{n} {what}" for what, n in counts.items() if n) + ".")
+    said = [f"{n} {name_rows(what, n)}" for what, n in counts.items() if n]
+    say(f"Read {', '.join(said) or 'nothing: the folder holds no rows'}.")
+
+
+def name_rows(table: str, count: int) -> str:
+    """A table as people read it: `1 study`, `13 study references`, `2 people`."""
+    words = table.replace("_", " ")
+    if count == 1 or words in ("people", "history"):
+        return words
+    return f"{words[:-1]}ies" if words.endswith("y") else f"{words}s"
 
 
 def register(app: typer.Typer) -> None:

@@ -1,5 +1,6 @@
 """What every command shares: which catalogue, who is acting, how data and problems are shown."""
 
+import errno
 import json
 import os
 import sys
@@ -18,6 +19,10 @@ T = TypeVar("T")
 
 FINDINGS = 1
 REPLACE_OPTION = typer.Option(False, "--replace", help="Write over a file that is there already.")
+# Signs that steer a terminal rather than show anything; a file of references or a claim may hold them.
+STEERING = {c: "\ufffd" for c in (*range(0x20), *range(0x7F, 0xA0)) if chr(c) not in "\n\t"}
+# Signs that turn the direction of a line.
+TURNING = dict.fromkeys((*range(0x202A, 0x202F), *range(0x2066, 0x206A)), "\ufffd")
 JSON_OPTION = typer.Option(False, "--json", help="Print data as JSON instead of text.")
 
 
@@ -57,8 +62,15 @@ def opened() -> "Catalogue":
     return catalogue
 
 
+def harmless(text: str, *, on_terminal: bool) -> str:
+    """The text without signs that steer a terminal, and on one without those that turn the direction of a line."""
+    text = text.replace("\r\n", "\n").translate(STEERING)
+    return text.translate(TURNING) if on_terminal else text
+
+
 def say(text: str = "") -> None:
-    """Print a line for the person; what the terminal cannot show is replaced, never a crash."""
+    """Print a line for the person; what the terminal cannot or must not show is replaced, never a crash."""
+    text = harmless(text, on_terminal=sys.stdout.isatty())
     try:
         typer.echo(text)
     except UnicodeEncodeError:
@@ -68,6 +80,7 @@ def say(text: str = "") -> None:
 
 def warn(text: str) -> None:
     """Print a line to standard error."""
+    text = harmless(text, on_terminal=sys.stderr.isatty())
     try:
         typer.echo(text, err=True)
     except UnicodeEncodeError:
@@ -102,8 +115,9 @@ def as_plain(value: Any) -> Any:
 
 
 def show_json(value: Any) -> None:
-    """Print `value` as JSON."""
-    say(json.dumps(as_plain(value), ensure_ascii=False, indent=2))
+    """Print `value` as JSON; signs that steer a terminal are written as JSON writes them, so that none is lost."""
+    text = json.dumps(as_plain(value), ensure_ascii=False, indent=2)
+    say(text.translate({c: f"\\u{c:04x}" for c in range(0x7F, 0xA0)}))
 
 
 def table(rows: Sequence[tuple[str, ...]], headings: tuple[str, ...]) -> str:
@@ -150,7 +164,9 @@ def explain(problem: Exception) -> int:
     if isinstance(problem, BrokenPipeError):
         return 0
     if isinstance(problem, OSError):
-        warn(f"Problem: {problem.filename or 'file'}: {problem.strerror or problem}.")
+        where = f"{problem.filename}: " if problem.filename else ""
+        full = " Free some space, or name another place." if problem.errno == errno.ENOSPC else ""
+        warn(f"Problem: {where}{problem.strerror or problem}.{full}")
         return 2
     if os.environ.get("STEELYARD_DEBUG"):
         raise problem

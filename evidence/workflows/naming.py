@@ -10,6 +10,7 @@ from evidence.errors import Ambiguous, BadInput, NotFound
 from evidence.vocabulary import Exercise, Lookup, Vocabulary, read_exercise
 from evidence.workflows.opening import vocabulary_of
 
+EXACT = 100  # the score of a name that is written as it is known
 KEY = re.compile(r"[a-z][a-z0-9_]{1,60}")
 
 
@@ -41,7 +42,11 @@ def look_up(catalogue: Catalogue, text: str) -> NameFound:
     unsure = [(kind, found) for kind, found in answers.items() if found.outcome == "ambiguous"]
     # A region also calls up the exercises that work it; named exactly, it is meant itself.
     region_meant = [kind for kind, _ in matches] == ["region"]
-    if len(matches) == 1 and (not unsure or region_meant):
+    # A name written in full is meant itself, though parts of it name something else ("back" in "back squat").
+    in_full = all(c.score < EXACT for _, found in unsure for c in found.candidates) and any(
+        c.id == found.match and c.score >= EXACT for _, found in matches for c in found.candidates
+    )
+    if len(matches) == 1 and (not unsure or region_meant or in_full):
         kind, found = matches[0]
         best = next(c for c in found.candidates if c.id == found.match)
         return NameFound(text, "match", (NameCandidate(kind, best.id, best.name, best.score, best.reason),))
@@ -105,6 +110,12 @@ def add_own_exercise(
         "provenance": f"added by {who}",
     }
     check_own(vocabulary, key, name, body)
+    known = vocabulary.find_exercise(name)
+    if any(c.score >= EXACT for c in known.candidates):
+        means = ", ".join(f"{c.name} ({c.id})" for c in known.candidates if c.score >= EXACT)
+        raise BadInput(
+            f'"{name.strip()}" means {means} already.', hint="Give the exercise a name that nothing else has."
+        )
     with catalogue.changing(who, f"words add-exercise {key}") as session:
         session.add(OwnExercise(key=key, name=name.strip(), body=body, added_by=who))
     return key
@@ -120,7 +131,7 @@ def check_own(vocabulary: Vocabulary, key: str, name: str, body: Mapping[str, ob
 
 
 def add_own_alias(catalogue: Catalogue, alias: str, meaning: str, who: str) -> str:
-    """Add a user's name for a known exercise or region. Returns a sentence."""
+    """Add a user's name for a known exercise or region, once. Returns a sentence, with what the name meant before."""
     if not alias.strip():
         raise BadInput("A name cannot be empty.")
     found = look_up(catalogue, meaning)
@@ -131,6 +142,11 @@ def add_own_alias(catalogue: Catalogue, alias: str, meaning: str, who: str) -> s
             hint="Use one of these ids.",
         )
     target = found.candidates[0]
+    before = [c for c in look_up(catalogue, alias).candidates if c.score >= EXACT]
+    if any((c.kind, c.id) == (target.kind, target.id) for c in before):
+        return f'"{alias.strip()}" means {target.name} ({target.id}) already.'
     with catalogue.changing(who, f"words add-alias {alias}") as session:
         session.add(OwnAlias(kind=target.kind, alias=alias.strip(), target=target.id, added_by=who))
-    return f'"{alias}" now means {target.name} ({target.id}).'
+    told = f'"{alias.strip()}" now means {target.name} ({target.id}).'
+    others = ", ".join(f"{c.name} ({c.id})" for c in before)
+    return f"{told} It meant {others}: where both may be meant, use the id." if others else told

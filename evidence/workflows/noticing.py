@@ -20,7 +20,7 @@ from evidence.catalogue.queries import (
 from evidence.catalogue.recording import ChangingSession
 from evidence.errors import BadInput
 from evidence.workflows.notice_log import add_notices, keep_notices, notices_kept
-from references.errors import Problem
+from references.errors import Problem, ReferencesError
 from references.notice_sources import read_crossref, read_record_notices, read_retraction_file
 from references.notices import Notice, NoticeReport, State, find_notices, judge_state
 from references.reading import open_path
@@ -82,11 +82,18 @@ def tell_change(change: NoticeChange) -> str:
 def apply_notices(catalogue: Catalogue, path: Path, who: str) -> NoticesApplied:
     """Apply the open retraction table (CSV), Crossref-shaped JSON, or PubMed records to the stored references."""
     if not path.is_file():
-        raise BadInput("is no file.", where=str(path))
+        what = "this is a folder" if path.is_dir() else "there is no such file"
+        raise BadInput(f"{what}.", where=str(path), hint="Name a file of notices.")
     problems: list[Problem] = []
     with catalogue.changing(who, f"refs notices apply {path.name}") as session:
         now = catalogue.now()
         report = find_notices(all_identifiers(session), read_notices(path, problems.append))
+        if not report.read and path.suffix.casefold() in (".csv", ".json"):
+            raise BadInput(
+                "holds no notice, so nothing was looked up in it.",
+                where=str(path),
+                hint="Fetch it again; references are marked as looked up only in a list that holds notices.",
+            )
         changes = put_notices(session, report, path.name, now)
         for row in stored_records(session, report.unlisted):
             row.notice_checked_on = now
@@ -170,7 +177,12 @@ def read_notices(path: Path, tell: Callable[[Problem], None]) -> Iterator[Notice
             else:
                 yield from read_record_notices(item, path.name)
     else:
-        yield from read_retraction_file(path, on_problem=tell)
+        try:
+            yield from read_retraction_file(path, on_problem=tell)
+        except ReferencesError as problem:
+            place = problem.where or ""
+            where = place if str(path) in place else ", ".join(filter(None, (str(path), place)))
+            raise BadInput(problem.message, where=where, hint=problem.hint) from problem
 
 
 class NoticesMet:

@@ -97,6 +97,8 @@ def read_years(year: str | None) -> tuple[int | None, int | None]:
         raise BadInput(f"{year!r} is no year", hint="Write 2017, 2015-2020, 2015- or -1990.")
     only = found["only"]
     first, last = (int(y) if y else None for y in (only or found["first"], only or found["last"]))
+    if first is not None and last is not None and first > last:
+        raise BadInput(f"{year!r} runs backwards", hint=f"Write {last}-{first}.")
     return first, last
 
 

@@ -168,3 +168,21 @@ def test_what_holds_no_notices_is_told(two: Catalogue, tmp_path: Path, text: str
     (tmp_path / "x.json").write_text(text)
     with pytest.raises((BadInput, Unreadable)):
         apply_notices(two, tmp_path / "x.json", "Ada")
+
+
+@pytest.mark.parametrize(("name", "text"), [("x.json", "[]"), ("x.csv", COLUMNS)])
+def test_a_list_without_notices_marks_nothing_as_looked_up(
+    two: Catalogue, tmp_path: Path, name: str, text: str
+) -> None:
+    (tmp_path / name).write_text(text)
+    with pytest.raises(BadInput, match="holds no notice"):
+        apply_notices(two, tmp_path / name, "Ada")
+    assert list_notices(two).never_checked == 2
+
+
+def test_a_table_that_is_another_is_told_with_its_file(two: Catalogue, tmp_path: Path) -> None:
+    (tmp_path / "x.csv").write_text("a,b\n1,2\n")
+    with pytest.raises(BadInput) as told:
+        apply_notices(two, tmp_path / "x.csv", "Ada")
+    assert str(told.value).startswith(f"{tmp_path / 'x.csv'}, line 1: this is not the open retraction table")
+    assert "RetractionDate. Give the CSV file" in str(told.value)
