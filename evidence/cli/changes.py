@@ -46,11 +46,16 @@ def changes(
 
     if to is not None and not notes:
         raise BadInput("--to names a folder for notes.", hint="Add --notes.")
+    if form != "md" and to is None:
+        raise BadInput("--format is that of notes in a folder.", hint="Add --notes --to FOLDER.")
     found = find_changes(opened(), acting_person(), since=since, keep=keep, seen=seen)
     if notes:
         from evidence.workflows.corrections import correction_notes, write_notes
 
         made = correction_notes(found)
+        if as_json and to is None:
+            show_json({"notes": made})
+            return
         if to is None:
             from evidence.publishing.corrections import note_markdown
 
@@ -59,7 +64,11 @@ def changes(
         from evidence.workflows.documents import made_from
 
         state = made_from(opened())
-        for path in write_notes(made, to, replace=replace, form=form, made=state):
+        written = write_notes(made, to, replace=replace, form=form, made=state)
+        if as_json:
+            show_json({"notes": made, "written": [str(path) for path in written]})
+            return
+        for path in written:
             say(f"Wrote {path}.")
         if not made:
             say("Nothing published has to be corrected.")
@@ -120,7 +129,12 @@ def uses(
     from evidence.workflows.uses import list_uses
 
     if (about is None) == (not everything):
-        raise BadInput("Name a claim or a reference, or add --all.", hint="steelyard uses --all")
+        both = (
+            "A claim or reference and --all were both given"
+            if about
+            else "No claim and no reference is named"
+        )
+        raise BadInput(f"{both}.", hint="steelyard uses KEY, or steelyard uses --all")
     found = list_uses(opened(), about)
     if as_json:
         show_json(found)

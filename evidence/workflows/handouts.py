@@ -12,6 +12,7 @@ from evidence.publishing.programmes import join_words
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.briefing import make_brief
 from evidence.workflows.documents import list_sources, made_from
+from evidence.workflows.naming import require_match
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.outputs import Output, hand_out
 from evidence.workflows.weighing import Weighing, weigh_and_keep
@@ -59,13 +60,8 @@ def claims_about(catalogue: Catalogue, regions: Sequence[str], vocabulary: Vocab
     """The keys of all claims about some regions, named as people name them, or about parts of them."""
     wanted: set[str] = set()
     for text in regions:
-        found = vocabulary.find_region(text)
-        if found.match is None:
-            names = ", ".join(c.name for c in found.candidates[:5])
-            raise BadInput(
-                f'"{text}" is no region that is known.', hint=f"Did you mean: {names}?" if names else ""
-            )
-        wanted |= {found.match, *vocabulary.descendants(found.match)}
+        region = require_match(vocabulary.find_region(text), "region")
+        wanted |= {region, *vocabulary.descendants(region)}
     if not wanted:
         return []
     with catalogue.reading() as session:

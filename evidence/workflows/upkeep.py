@@ -49,6 +49,10 @@ def import_from(folder: Path, option: str | None, environment: Mapping[str, str]
     from evidence.catalogue.exchange import import_catalogue
     from evidence.workflows.opening import create_named, open_named
 
+    if not folder.is_dir():  # no empty catalogue is left behind for a folder that is not there
+        raise NotFound(
+            "there is no such folder.", where=str(folder), hint="Name one written by steelyard export."
+        )
     try:
         catalogue = open_named(option, environment)
     except NotFound:

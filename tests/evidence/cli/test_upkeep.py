@@ -136,3 +136,23 @@ def test_a_command_that_was_seen_reviewed_and_undone_leaves_the_history_whole(de
     demo("claim", "reviewed", "thrust-growth")
     assert demo("undo").status == 0
     assert demo("check").status == 0
+
+
+def test_notes_come_as_data_and_a_format_needs_a_folder(demo, tmp_path: Path) -> None:
+    said = json.loads(demo("changes", "--notes", "--json").text)
+    assert len(said["notes"]) == 1
+    written = json.loads(demo("changes", "--notes", "--to", "notes", "--json").text)["written"]
+    assert [Path(name).is_file() for name in written] == [True]
+    refused = demo("changes", "--notes", "--format", "pdf")
+    assert (refused.status, "Add --notes --to FOLDER" in refused.text) == (2, True)
+
+
+def test_one_of_a_key_and_all_is_named(demo) -> None:
+    assert "both given" in demo("uses", "thrust-growth", "--all").text
+    assert "No claim and no reference is named" in demo("uses").text
+
+
+def test_a_folder_that_is_not_there_leaves_no_empty_catalogue_behind(demo, tmp_path: Path) -> None:
+    new = tmp_path / "new.sqlite"
+    assert demo("--catalogue", str(new), "import", "nowhere").status == 3
+    assert not new.exists()
