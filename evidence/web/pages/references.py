@@ -165,6 +165,7 @@ routes = [
     Route("/references/notices", send_notices, methods=["POST"]),
     Route("/references/to-mend", to_mend),
     Route("/references/to-mend/{number:int}", settled, methods=["POST"]),
-    Route("/references/{key}", reference),
-    Route("/references/{key}/read", read, methods=["POST"]),
+    Route("/references/{key:path}/read", read, methods=["POST"]),
+    # Last: a key may hold slashes (that of a bare DOI does).
+    Route("/references/{key:path}", reference),
 ]

@@ -41,3 +41,11 @@ def test_no_template_holds_inline_script_style_or_anything_from_elsewhere(templa
     text = template.read_text("utf-8")
     for forbidden in ("style=", "onclick", "onload", "<style", "http://", "https://", "| safe }}", "hx-on"):
         assert forbidden not in text, forbidden
+
+
+def test_a_reference_whose_key_is_a_doi_has_a_page(visitor):
+    added = visitor.post("/references/add", data={"text": "https://doi.org/10.5555/alder.9"})
+    assert "/references/10.5555%2Falder.9" in added.text
+    assert visitor.get("/references/10.5555%2Falder.9").status_code == 200
+    read = visitor.post("/references/10.5555%2Falder.9/read", data={"state": "abstract"})
+    assert read.status_code == 200 and "abstract" in read.text
