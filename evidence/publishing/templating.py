@@ -43,14 +43,14 @@ def environment() -> "Environment":
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
-        finalize=_finalize,
+        finalize=tell,
     )
     made.filters["safe_url"] = safe_url
     return made
 
 
-def _finalize(value: Any) -> Any:
+def tell(value: Any) -> Any:
+    """Nothing for None; text that any page can hold, a figure and its percent sign on one line."""
     if value is None:
         return ""
-    # a figure and its percent sign stay on one line
     return clean_text(value).replace(" %", "\u00a0%") if type(value) is str else value

@@ -8,7 +8,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from evidence.publishing.templating import clean_text, safe_url
+from evidence.publishing.templating import safe_url, tell
 from evidence.web.site import site_of
 
 SECTIONS = (
@@ -45,13 +45,6 @@ class Asked(dict[str, str]):
 
     def __missing__(self, name: str) -> str:
         return ""
-
-
-def tell(value: Any) -> Any:
-    """Nothing for None; text without the characters that no page can hold; a percent sign stays with its figure."""
-    if value is None:
-        return ""
-    return clean_text(value).replace(" %", "\u00a0%") if type(value) is str else value
 
 
 def in_path(text: str) -> str:

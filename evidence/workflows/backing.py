@@ -5,6 +5,7 @@ called one and is not rated at all.
 """
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import replace
 
 from evidence.appraisal.body import Body
@@ -12,6 +13,7 @@ from evidence.appraisal.confidence import Confidence, rate
 from evidence.appraisal.kinds import find_kind
 from evidence.appraisal.levels import Level
 from evidence.appraisal.verdict import Verdict, VerdictKind, judge
+from evidence.appraisal.wording import Wordings
 from evidence.appraisal.wording_kinds import word_backing, word_practice
 from evidence.catalogue.tables import ClaimLink, Reference
 from evidence.publishing.panels import Panel
@@ -34,22 +36,8 @@ def weigh_backing(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
     words = word_backing(
         verdict, claim.statement, count_sources(sum(x.stance == "supports" for x, _ in counting))
     )
-    weighing = finish_weighing(
-        inputs,
-        vocabulary,
-        Found(claim.construct_id, (), (), ()),
-        (),
-        body,
-        None,
-        METRIC,
-        verdict,
-        confidence,
-        words,
-        notes=["For evidence of an effect, state what it predicts as a comparison and weigh that."],
-        panels=[panel_of(inputs)] if inputs.links else [],
-        changes=tell_change(inputs),
-    )
-    return replace(weighing, sources=sources_of(inputs))
+    notes = ["For evidence of an effect, state what it predicts as a comparison and weigh that."]
+    return finish_unmeasured(inputs, vocabulary, body, verdict, confidence, words, notes)
 
 
 def weigh_practice(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
@@ -63,17 +51,32 @@ def weigh_practice(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
         sentence=f"The opinion of {claim.added_by}: it is not evidence and is not rated as evidence.",
     )
     confidence = ungraded(body, "an opinion is not graded as evidence")
+    words = word_practice(claim.statement)
+    return finish_unmeasured(inputs, vocabulary, body, verdict, confidence, words)
+
+
+def finish_unmeasured(
+    inputs: Inputs,
+    vocabulary: Vocabulary,
+    body: Body,
+    verdict: Verdict,
+    confidence: Confidence,
+    words: Wordings,
+    notes: Sequence[str] = (),
+) -> Weighing:
+    """The weighing of a claim that no figures bear on: linked sources alone are shown."""
     weighing = finish_weighing(
         inputs,
         vocabulary,
-        Found(claim.construct_id, (), (), ()),
+        Found(inputs.claim.construct_id, (), (), ()),
         (),
         body,
         None,
         METRIC,
         verdict,
         confidence,
-        word_practice(claim.statement),
+        words,
+        notes=notes,
         panels=[panel_of(inputs)] if inputs.links else [],
         changes=tell_change(inputs),
     )

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from evidence.appraisal.kinds import find_kind
 from evidence.catalogue import Catalogue
 from evidence.catalogue.history import RowCount, is_meant, list_changes
 from evidence.catalogue.queries import (
@@ -14,7 +13,6 @@ from evidence.catalogue.queries import (
     exclusions_of,
     last_change,
     latest_appraisal,
-    latest_appraisals,
     overrides_of,
     reference_by_key,
     studies_of_reference,
@@ -23,13 +21,12 @@ from evidence.catalogue.queries import (
     study_rows_of,
     uses_of,
 )
-from evidence.catalogue.queries import list_claims as all_claims
 from evidence.catalogue.queries import (
     list_studies as all_studies,
 )
 from evidence.catalogue.queries.counting import Holdings, count_holdings
 from evidence.catalogue.queries.judgement import links_of_claim, ratings_of_study
-from evidence.catalogue.tables import Appraisal, Claim, Result
+from evidence.catalogue.tables import Appraisal, Result
 from evidence.workflows.contributions import name_study
 from evidence.workflows.gathering import as_record
 from evidence.workflows.joining import joined_of
@@ -42,7 +39,7 @@ from evidence.workflows.verifying import tell_verified
 from references.citing import format_bibliography
 
 if TYPE_CHECKING:
-    from evidence.catalogue import Session
+    pass
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,16 +65,6 @@ class StudyLine:
     results: int
     constructs: tuple[str, ...]
     invented: bool
-
-
-@dataclass(frozen=True, slots=True)
-class ClaimLine:
-    """One claim in a list, with what was last found of it."""
-
-    key: str
-    statement: str
-    verdict: str
-    confidence: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,27 +185,6 @@ def study_as_file(catalogue: Catalogue, key: str) -> str:
     with catalogue.reading() as session:
         rows = study_rows(session, study_by_key(session, key))
     return write_study_file(as_draft(rows))
-
-
-def list_claims(catalogue: Catalogue) -> tuple[ClaimLine, ...]:
-    """Every claim with its last verdict and confidence."""
-    with catalogue.reading() as session:
-        return claim_lines(session, all_claims(session))
-
-
-def claim_lines(session: "Session", claims: Sequence[Claim]) -> tuple[ClaimLine, ...]:
-    """Claims with their last verdict and confidence."""
-    last, stale = latest_appraisals(session, [c.id or 0 for c in claims]), stale_claims(session)
-    return tuple(
-        ClaimLine(
-            c.key,
-            c.statement,
-            tell_verdict(a, a.claim_id in stale) if a else "not weighed",
-            "-" if a is None else a.confidence if find_kind(c.kind).graded else "not graded (opinion)",
-        )
-        for c in claims
-        for a in [last.get(c.id or 0)]
-    )
 
 
 def tell_verdict(appraisal: Appraisal, stale: bool) -> str:

@@ -1,12 +1,12 @@
 """Claims in a list, narrowed by region, outcome, exercise, kind, verdict, confidence, or being due."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from evidence.appraisal.kinds import find_kind
 from evidence.appraisal.levels import read_level
-from evidence.catalogue import Catalogue
+from evidence.catalogue import Catalogue, Session
 from evidence.catalogue.queries import latest_appraisals
 from evidence.catalogue.queries import list_claims as all_claims
 from evidence.catalogue.tables import Appraisal, Claim
@@ -57,11 +57,19 @@ def list_claims(catalogue: Catalogue, filters: Filters = Filters()) -> tuple[Cla
             constructs=constructs,
         )
         last = latest_appraisals(session)
-        stale = stale_claims(session)
-    today = catalogue.now().date()
-    kept = [c for c in claims if fits(c, last.get(c.id or 0), filters, today)]
+        today = catalogue.now().date()
+        return claim_lines(session, [c for c in claims if fits(c, last.get(c.id or 0), filters, today)], last)
+
+
+def claim_lines(
+    session: Session, claims: Sequence[Claim], last: Mapping[int, Appraisal] | None = None
+) -> tuple[ClaimLine, ...]:
+    """Claims as lists have them; `last`: what was last found of them, where that was read already."""
+    if last is None:
+        last = latest_appraisals(session, [c.id or 0 for c in claims])
+    stale = stale_claims(session)
     lines = []
-    for claim in kept:
+    for claim in claims:
         found = last.get(claim.id or 0)
         graded = find_kind(claim.kind).graded
         lines.append(

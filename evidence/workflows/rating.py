@@ -1,6 +1,9 @@
 """Rating a claim's confidence by hand: a domain with a reason, taken back, settled; and by another rule set."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any
 
 from evidence.appraisal.confidence import Confidence, combine_outcomes, format_levels
 from evidence.appraisal.facts import DOMAINS, read_settings
@@ -9,6 +12,7 @@ from evidence.appraisal.raters import Judgements
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import claim_by_key
 from evidence.catalogue.queries.judgement import ratings_of_claim, ratings_of_claims
+from evidence.catalogue.recording import ChangingSession
 from evidence.catalogue.tables import Claim, Rating
 from evidence.errors import BadInput
 from evidence.workflows.agreeing import AgreementFound, describe, grouped
@@ -101,26 +105,7 @@ def rate_domain(
     with catalogue.changing(who, f"claim rate {key} {name}") as session:
         claim = claim_by_key(session, key)
         keep_former_choice(session, claim, name)
-        answers = {
-            "proposed": proposed_of(proposed, name),
-            "inputs_hash": hash_of(proposed, name),
-            "rule_set": proposed.rule_set,
-            "rule_version": proposed.version,
-        }
-        session.add(
-            Rating(
-                claim_id=claim.id,
-                tool=TOOL,
-                domain=name,
-                value=chosen,
-                answers=answers,
-                reason=reason.strip(),
-                person=who,
-                at=catalogue.now(),
-            )
-        )
-        session.flush()
-        write_override(session, claim, name, proposed)
+        add_rating(session, claim, name, chosen, reason, who, catalogue.now(), proposed)
     return show_rating(catalogue, key)
 
 
@@ -167,28 +152,43 @@ def settle_domain(
                 f"Nobody differs on {name.replace('_', ' ')} of {key}.",
                 hint="To rate it yourself: steelyard claim rate.",
             )
-        answers = {
-            "settles": {o.person: o.value for o in judged.given},
-            "proposed": proposed_of(proposed, name),
-            "inputs_hash": hash_of(proposed, name),
-            "rule_set": proposed.rule_set,
-            "rule_version": proposed.version,
-        }
-        session.add(
-            Rating(
-                claim_id=claim.id,
-                tool=TOOL,
-                domain=name,
-                value=chosen,
-                answers=answers,
-                reason=reason.strip(),
-                person=who,
-                at=catalogue.now(),
-            )
-        )
-        session.flush()
-        write_override(session, claim, name, proposed)
+        settles = {o.person: o.value for o in judged.given}
+        add_rating(session, claim, name, chosen, reason, who, catalogue.now(), proposed, {"settles": settles})
     return show_rating(catalogue, key)
+
+
+def add_rating(
+    session: ChangingSession,
+    claim: Claim,
+    name: str,
+    chosen: str,
+    reason: str,
+    who: str,
+    at: datetime,
+    proposed: Confidence,
+    answers: Mapping[str, Any] | None = None,
+) -> None:
+    """Keep what a person chose for a domain beside what was proposed then, and let it count."""
+    session.add(
+        Rating(
+            claim_id=claim.id,
+            tool=TOOL,
+            domain=name,
+            value=chosen,
+            answers={
+                **(answers or {}),
+                "proposed": proposed_of(proposed, name),
+                "inputs_hash": hash_of(proposed, name),
+                "rule_set": proposed.rule_set,
+                "rule_version": proposed.version,
+            },
+            reason=reason.strip(),
+            person=who,
+            at=at,
+        )
+    )
+    session.flush()
+    write_override(session, claim, name, proposed)
 
 
 def compare_rule_sets(

@@ -11,7 +11,8 @@ from evidence.catalogue.queries.many_claims import claims_numbered
 from evidence.catalogue.queries.paging import page_of_studies
 from evidence.catalogue.tables import Claim, Result
 from evidence.vocabulary import Vocabulary
-from evidence.workflows.browsing import ClaimLine, StudyLine, claim_lines, study_line
+from evidence.workflows.browsing import StudyLine, study_line
+from evidence.workflows.claim_lists import ClaimLine, claim_lines
 from evidence.workflows.contributions import name_study
 from evidence.workflows.figure_checks import check_study, told
 from evidence.workflows.kinship import PAIRED, related_exercises, related_regions

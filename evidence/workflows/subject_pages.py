@@ -13,7 +13,7 @@ from evidence.catalogue.queries.counting import (
 )
 from evidence.errors import NotFound
 from evidence.vocabulary import Exercise, Vocabulary
-from evidence.workflows.browsing import ClaimLine, claim_lines
+from evidence.workflows.claim_lists import ClaimLine, claim_lines
 from evidence.workflows.opening import vocabulary_of
 
 MOST = 100

@@ -159,20 +159,18 @@ def save_draft(catalogue: Catalogue, key: str, text: str, seen: str, who: str) -
     record_check(catalogue, check_draft(draft, know_catalogue(catalogue), said_audience(row)), who)
 
 
-def accept_finding(catalogue: Catalogue, key: str, number: int, reason: str, who: str) -> None:
+def accept_finding(catalogue: Catalogue, page: DraftPage, number: int, reason: str, who: str) -> None:
     """Write into the draft that a finding is accepted, and why. It stays listed. Raises BadInput without a reason."""
-    page = open_draft(catalogue, key)
     finding = pick(page.checked.findings, number)
     said = " ".join(reason.replace("--", "-").replace(">", " ").split())
     if not said:
         raise BadInput("Accepting a finding needs a reason.", hint="It stands in the draft and stays listed.")
-    save_draft(
-        catalogue,
-        key,
-        apply_changes(page.text, [acceptance(page.format, page.text, finding, said)]),
-        page.seen,
-        who,
-    )
+    change_draft(catalogue, page, acceptance(page.format, page.text, finding, said), who)
+
+
+def change_draft(catalogue: Catalogue, page: DraftPage, change: Replacement, who: str) -> None:
+    """Store a draft with one stretch of it replaced. Raises ChangedMeanwhile where it is not as it was read."""
+    save_draft(catalogue, page.key, apply_changes(page.text, [change]), page.seen, who)
 
 
 def acceptance(form: str, text: str, finding: Finding, reason: str) -> Replacement:
@@ -183,22 +181,20 @@ def acceptance(form: str, text: str, finding: Finding, reason: str) -> Replaceme
     return Replacement(finding.end, finding.end, f" <!-- accept {finding.kind}: {reason} -->")
 
 
-def take_wording(catalogue: Catalogue, key: str, number: int, who: str) -> None:
+def take_wording(catalogue: Catalogue, page: DraftPage, number: int, who: str) -> None:
     """Write the wording that a finding suggests into the draft. Raises BadInput where it has none."""
-    page = open_draft(catalogue, key)
     change = pick(page.checked.findings, number).replacement
     if change is None:
         raise BadInput("This finding has no wording to write.", hint="Edit the text yourself.")
-    save_draft(catalogue, key, apply_changes(page.text, [change]), page.seen, who)
+    change_draft(catalogue, page, change, who)
 
 
-def make_tie(catalogue: Catalogue, key: str, number: int, who: str) -> None:
+def make_tie(catalogue: Catalogue, page: DraftPage, number: int, who: str) -> None:
     """Tie a sentence to a claim or a mention to a reference, as was proposed."""
-    page = open_draft(catalogue, key)
     tie = next((t for t in page.ties if t.number == number), None)
     if tie is None:
         raise BadInput("This tie is not proposed any more.", hint="Look at the draft again.")
-    save_draft(catalogue, key, apply_changes(page.text, [tie.replacement]), page.seen, who)
+    change_draft(catalogue, page, tie.replacement, who)
 
 
 def pick(findings: tuple[Finding, ...], number: int) -> Finding:

@@ -40,34 +40,21 @@ def ratings_of_claims(session: Session) -> list[tuple[Claim, Rating]]:
 
 def links_of_claim(session: Session, claim: Claim) -> list[tuple[ClaimLink, Reference]]:
     """Sources linked to a claim with their references, oldest link first."""
-    statement = (
-        select(ClaimLink, Reference)
-        .join(Reference, col(ClaimLink.reference_id) == Reference.id)
-        .where(ClaimLink.claim_id == claim.id)
-        .order_by(col(ClaimLink.at), col(ClaimLink.id))
-    )
-    return [(link, reference) for link, reference in session.exec(statement)]
+    return [
+        (link, reference) for link, reference in session.exec(_LINKS.where(ClaimLink.claim_id == claim.id))
+    ]
 
 
 def links_by_claim(session: Session) -> dict[int, list[tuple[ClaimLink, Reference]]]:
     """Every linked source by the claim's row number, oldest link first, in one query."""
-    statement = (
-        select(ClaimLink, Reference)
-        .join(Reference, col(ClaimLink.reference_id) == Reference.id)
-        .order_by(col(ClaimLink.at), col(ClaimLink.id))
-    )
     found: dict[int, list[tuple[ClaimLink, Reference]]] = {}
-    for link, reference in session.exec(statement):
+    for link, reference in session.exec(_LINKS):
         found.setdefault(link.claim_id, []).append((link, reference))
     return found
 
 
-def links_of_reference(session: Session, reference: Reference) -> list[tuple[ClaimLink, Claim]]:
-    """Claims that a reference is linked to, oldest link first."""
-    statement = (
-        select(ClaimLink, Claim)
-        .join(Claim, col(ClaimLink.claim_id) == Claim.id)
-        .where(ClaimLink.reference_id == reference.id)
-        .order_by(col(ClaimLink.at), col(ClaimLink.id))
-    )
-    return [(link, claim) for link, claim in session.exec(statement)]
+_LINKS = (
+    select(ClaimLink, Reference)
+    .join(Reference, col(ClaimLink.reference_id) == Reference.id)
+    .order_by(col(ClaimLink.at), col(ClaimLink.id))
+)

@@ -63,14 +63,6 @@ def all_uses(session: Session) -> list[Use]:
     return list(session.exec(select_rows(Use).order_by(col(Use.at), col(Use.id))))
 
 
-def uses_of_claims(session: Session, claims: Iterable[int]) -> list[Use]:
-    """What went out and told of these claims, oldest first."""
-    found: list[Use] = []
-    for part in chunks(sorted(set(claims))):
-        found += session.exec(select_rows(Use).where(col(Use.claim_id).in_(part)))
-    return sorted(found, key=lambda use: (use.at, use.id or 0))
-
-
 def uses_of_reference(session: Session, reference: Reference) -> list[Use]:
     """What went out and named this reference, oldest first."""
     wanted = select_rows(Use).where(Use.reference_id == reference.id).order_by(col(Use.at), col(Use.id))

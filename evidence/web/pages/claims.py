@@ -16,6 +16,7 @@ from evidence.publishing.document_html import write_fragment
 from evidence.publishing.figure_data import forest_csv
 from evidence.publishing.figures import forest_svg
 from evidence.publishing.formats import FORMATS, Wanted, write_document
+from evidence.web.downloads import MEDIA, handed
 from evidence.web.forms import Sent, read_form
 from evidence.web.rendering import go, page_asked, show
 from evidence.web.site import Site, site_of
@@ -35,15 +36,6 @@ FILTERS = ("region", "outcome", "exercise", "confidence", "verdict", "kind")
 LEVELS = ("0", "-1", "-2", "-3")
 STANCES = ("supports", "against", "mixed", "background")
 SOURCES = ("study", "review", "guideline", "expert", "other")
-MEDIA = {
-    "pdf": "application/pdf",
-    "docx": "application/vnd.openxmlformats-officedocument.wordprocessingml.document",
-    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
-    "html": "text/html; charset=utf-8",
-    "md": "text/markdown; charset=utf-8",
-    "txt": "text/plain; charset=utf-8",
-    "csv": "text/csv; charset=utf-8",
-}
 
 
 def claims(request: Request) -> Response:
@@ -194,14 +186,6 @@ def tell(site: Site, key: str, sent: Sent) -> None:
         raise BadInput("Say where it went.", hint="A page's address, a name, an occasion.")
     weighing = weigh_and_keep(site.catalogue, key, site.who)
     register_use(site.catalogue, "brief", where, site.who, weighings=[weighing], place=where)
-
-
-def handed(content: bytes, media: str, name: str) -> Response:
-    """A file for the visitor, saved and not shown: nothing in it runs in a page of ours."""
-    plain = "".join(c if c.isascii() and (c.isalnum() or c in "._-") else "-" for c in name)
-    return Response(
-        content, media_type=media, headers={"Content-Disposition": f'attachment; filename="{plain}"'}
-    )
 
 
 routes = [

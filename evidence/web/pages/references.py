@@ -11,6 +11,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from evidence.errors import BadInput
+from evidence.web.actions import Action
 from evidence.web.forms import Sent, read_form
 from evidence.web.rendering import go, page_asked, show
 from evidence.web.site import Site, site_of
@@ -164,8 +165,8 @@ routes = [
     Route("/references/notices", notices),
     Route("/references/notices", send_notices, methods=["POST"]),
     Route("/references/to-mend", to_mend),
-    Route("/references/to-mend/{number:int}", settled, methods=["POST"]),
-    Route("/references/{key:path}/read", read, methods=["POST"]),
+    Action("/references/to-mend/{number:int}", settled, methods=["POST"]),
+    Action("/references/{key:path}/read", read, methods=["POST"]),
     # Last: a key may hold slashes (that of a bare DOI does).
     Route("/references/{key:path}", reference),
 ]

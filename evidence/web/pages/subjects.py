@@ -12,7 +12,7 @@ from evidence.errors import SteelyardError
 from evidence.publishing.figure_data import ranking_csv
 from evidence.publishing.ranking_pages import ranking_fragment
 from evidence.publishing.rankings import Ranking, ranking_svg
-from evidence.web.pages.claims import MEDIA, handed
+from evidence.web.downloads import MEDIA, handed
 from evidence.web.rendering import address, fragment, in_path, show
 from evidence.web.site import Site, site_of
 from evidence.workflows.documents import seen_now

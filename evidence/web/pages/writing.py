@@ -12,12 +12,14 @@ from evidence.errors import BadInput, SteelyardError
 from evidence.publishing.document_html import write_fragment
 from evidence.publishing.formats import Wanted
 from evidence.publishing.programme_pages import programme_document
+from evidence.web.downloads import MEDIA, handed
 from evidence.web.forms import Sent, read_form
-from evidence.web.pages.claims import MEDIA, handed
 from evidence.web.rendering import go, show
 from evidence.web.site import Site, site_of
+from evidence.workflows.opening import Catalogue
 from evidence.workflows.writing_desk import (
     ChangedMeanwhile,
+    DraftPage,
     accept_finding,
     add_draft,
     add_programme,
@@ -113,7 +115,7 @@ def draft(request: Request) -> Response:
 
 def show_draft(request: Request, text: str | None = None, problem: SteelyardError | None = None) -> Response:
     """A draft; `text`: what was typed and could not be stored."""
-    page = open_draft(site_of(request).catalogue, request.path_params["key"])
+    page = seen_draft(site_of(request), request.path_params["key"])
     theirs = problem.stored if isinstance(problem, ChangedMeanwhile) else None
     return show(
         request, "draft.html", status=409 if theirs is not None else 422 if problem else 200, page=page,
@@ -121,15 +123,28 @@ def show_draft(request: Request, text: str | None = None, problem: SteelyardErro
     )  # fmt: skip
 
 
-async def edit_draft(request: Request) -> Response:
-    """The text of a draft as it was edited."""
-    sent, site, key = await read_form(request), site_of(request), request.path_params["key"]
-    text = sent.values.get("text", "")
-    try:
-        await run_in_threadpool(save_draft, site.catalogue, key, text, sent.text("seen"), site.who)
-    except SteelyardError as problem:
-        return await run_in_threadpool(show_draft, request, text, problem)
-    return go(request, f"/drafts/{key}", kept=sent.text("kept"))
+def seen_draft(site: Site, key: str) -> DraftPage:
+    """A draft as it was read last: what is done about a finding need not read all of it again."""
+    return site.recall(("draft", key), lambda: open_draft(site.catalogue, key))
+
+
+def edited(
+    kind: str,
+    save: Callable[[Catalogue, str, str, str, str], None],
+    show_again: Callable[[Request, str, SteelyardError], Response],
+) -> Callable[[Request], object]:
+    """The text of a draft or programme as it was edited; shown again with what is wrong where it cannot be stored."""
+
+    async def edit(request: Request) -> Response:
+        sent, site, key = await read_form(request), site_of(request), request.path_params["key"]
+        text = sent.values.get("text", "")
+        try:
+            await run_in_threadpool(save, site.catalogue, key, text, sent.text("seen"), site.who)
+        except SteelyardError as problem:
+            return await run_in_threadpool(show_again, request, text, problem)
+        return go(request, f"/{kind}/{key}", kept=sent.text("kept"))
+
+    return edit
 
 
 def about_finding(work: Callable[[Site, str, int, Sent], None]) -> Callable[[Request], object]:
@@ -145,17 +160,17 @@ def about_finding(work: Callable[[Site, str, int, Sent], None]) -> Callable[[Req
 
 def accept(site: Site, key: str, number: int, sent: Sent) -> None:
     """A finding accepted, with the reason."""
-    accept_finding(site.catalogue, key, number, sent.text("because"), site.who)
+    accept_finding(site.catalogue, seen_draft(site, key), number, sent.text("because"), site.who)
 
 
 def take(site: Site, key: str, number: int, sent: Sent) -> None:
     """The wording of a finding written into the draft."""
-    take_wording(site.catalogue, key, number, site.who)
+    take_wording(site.catalogue, seen_draft(site, key), number, site.who)
 
 
 def tie(site: Site, key: str, number: int, sent: Sent) -> None:
     """A tie that was proposed, made."""
-    make_tie(site.catalogue, key, number, site.who)
+    make_tie(site.catalogue, seen_draft(site, key), number, site.who)
 
 
 async def publish(request: Request) -> Response:
@@ -186,17 +201,6 @@ def show_programme(
     )  # fmt: skip
 
 
-async def edit_programme(request: Request) -> Response:
-    """The text of a programme as it was edited."""
-    sent, site, key = await read_form(request), site_of(request), request.path_params["key"]
-    text = sent.values.get("text", "")
-    try:
-        await run_in_threadpool(save_programme, site.catalogue, key, text, sent.text("seen"), site.who)
-    except SteelyardError as problem:
-        return await run_in_threadpool(show_programme, request, text, problem)
-    return go(request, f"/programmes/{key}", kept=sent.text("kept"))
-
-
 async def print_programme(request: Request) -> Response:
     """The programme for the client, in the format and on the paper that were chosen."""
     sent, site, key = await read_form(request), site_of(request), request.path_params["key"]
@@ -213,7 +217,7 @@ routes = [
     Route("/drafts", drafts),
     Route("/drafts", send_draft, methods=["POST"]),
     Route("/drafts/{key}", draft),
-    Route("/drafts/{key}", edit_draft, methods=["POST"]),
+    Route("/drafts/{key}", edited("drafts", save_draft, show_draft), methods=["POST"]),
     Route("/drafts/{key}/accept/{number:int}", about_finding(accept), methods=["POST"]),
     Route("/drafts/{key}/take/{number:int}", about_finding(take), methods=["POST"]),
     Route("/drafts/{key}/tie/{number:int}", about_finding(tie), methods=["POST"]),
@@ -221,6 +225,6 @@ routes = [
     Route("/programmes", programmes),
     Route("/programmes", send_programme, methods=["POST"]),
     Route("/programmes/{key}", programme),
-    Route("/programmes/{key}", edit_programme, methods=["POST"]),
+    Route("/programmes/{key}", edited("programmes", save_programme, show_programme), methods=["POST"]),
     Route("/programmes/{key}/print", print_programme, methods=["POST"]),
 ]

@@ -7,7 +7,7 @@ from evidence.workflows.drafts.findings import Draught, mark_of
 from evidence.workflows.drafts.knowledge import KnownStudy
 from evidence.workflows.drafts.numbers import matches
 from evidence.workflows.drafts.readings import Reading
-from evidence.workflows.drafts.suggesting import suggest
+from evidence.workflows.drafts.suggesting import about_claim
 
 ACUTE = {"activation", "muscle_use", "effort"}
 
@@ -44,13 +44,12 @@ def check_surrogate(reading: Reading) -> Iterator[Draught]:
         return
     if not leaning and any(s.constructs - ACUTE for s in reading.cited_studies) and not linked:
         return
-    yield Draught(
+    yield about_claim(
+        reading,
         "surrogate-as-outcome",
         f'"{outcome.text}" rests on activation.',
         "surface EMG amplitude is measured in one session; it is not growth and not strength",
         mark_of(outcome),
-        suggestions=suggest(reading.claims[0]) if reading.claims else (),
-        claim=reading.claims[0].key if reading.claims else None,
     )
 
 
@@ -94,13 +93,12 @@ def check_lasting(reading: Reading) -> Iterator[Draught]:
     lasting = reading.cue("lasting")
     if lasting is None or not acute_only(reading):
         return
-    yield Draught(
+    yield about_claim(
+        reading,
         "acute-as-lasting",
         f'"{lasting.text}": what was measured is one session.',
         "activation was read within one session; nothing was followed over weeks",
         mark_of(lasting),
-        suggestions=suggest(reading.claims[0]) if reading.claims else (),
-        claim=reading.claims[0].key if reading.claims else None,
     )
 
 
@@ -117,13 +115,12 @@ def check_within(reading: Reading) -> Iterator[Draught]:
     if not only and any(not s.within_only for s in studies):
         return
     mark = better or reading.cue("significant")
-    yield Draught(
+    yield about_claim(
+        reading,
         "within-as-between",
         "Changes within groups are told as a difference between them.",
         "the source gives no estimate of the difference; one significant and one not is no test of it",
         mark_of(mark),
-        suggestions=suggest(reading.claims[0]) if reading.claims else (),
-        claim=reading.claims[0].key if reading.claims else None,
         references=tuple(reading.cited),
     )
 
@@ -133,13 +130,12 @@ def check_cause(reading: Reading) -> Iterator[Draught]:
     cause = reading.cue("cause")
     if cause is None or not reading.studies or any(s.randomised is not False for s in reading.studies):
         return
-    yield Draught(
+    yield about_claim(
+        reading,
         "cause-beyond-design",
         f'"{cause.text}" says that one thing makes the other.',
         "the study was not randomised: what goes with what is known, not what makes what",
         mark_of(cause),
-        suggestions=suggest(reading.claims[0]) if reading.claims else (),
-        claim=reading.claims[0].key if reading.claims else None,
     )
 
 

@@ -105,8 +105,7 @@ def _age(text: str) -> float | None:
 def check_people(reading: "Reading") -> Iterator["Draught"]:
     """The people addressed differ from everyone who was studied."""
     from evidence.appraisal.draft_cues import read_addressed
-    from evidence.workflows.drafts.findings import Draught
-    from evidence.workflows.drafts.suggesting import suggest
+    from evidence.workflows.drafts.suggesting import about_claim
 
     if reading.not_held or (reading.left_open and not reading.claims) or not reading.studies:
         return
@@ -128,12 +127,11 @@ def check_people(reading: "Reading") -> Iterator["Draught"]:
     if len(differing) < len(groups):
         return
     reasons = tuple(dict.fromkeys(differing))
-    yield Draught(
+    yield about_claim(
+        reading,
         "other-people",
         f"This is for {addressed.words}; others were studied.",
         "; ".join(reasons[:3]),
-        suggestions=suggest(reading.claims[0]) if reading.claims else (),
-        claim=reading.claims[0].key if reading.claims else None,
     )
 
 

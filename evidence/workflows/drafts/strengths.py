@@ -12,7 +12,7 @@ from evidence.workflows.drafts.findings import Draught, mark_of
 from evidence.workflows.drafts.knowledge import KnownClaim
 from evidence.workflows.drafts.rankings import Order
 from evidence.workflows.drafts.readings import Reading
-from evidence.workflows.drafts.suggesting import rewrite, suggest
+from evidence.workflows.drafts.suggesting import about_claim, rewrite, suggest
 
 SMALL_TOTAL = 30  # people; common practice, no source
 OPPOSITE = {Direction.MORE: Direction.LESS, Direction.LESS: Direction.MORE}
@@ -245,13 +245,12 @@ def check_small_study(reading: Reading) -> Iterator[Draught]:
     if len(samples) > 1 and people >= SMALL_TOTAL:
         return
     count = "one study" if len(samples) == 1 else f"{len(samples)} studies"
-    yield Draught(
+    yield about_claim(
+        reading,
         "single-small-study",
         f'"{settled.text}" over {count} of {people} people.',
         "whether another study would find the same is not known",
         mark_of(settled),
-        suggestions=suggest(reading.claims[0]) if reading.claims else (),
-        claim=reading.claims[0].key if reading.claims else None,
     )
 
 
@@ -262,19 +261,17 @@ def check_superlative(reading: Reading) -> Iterator[Draught]:
         return
     if not (reading.topic.training or reading.claims):
         return
-    claim = reading.claims[0] if reading.claims else None
     why = why_no_best(reading)
     if why is None:
         return
-    yield Draught(
+    yield about_claim(
+        reading,
         "superlative",
         f'"{found.text}" has no ranking behind it.'
         if not why
         else f'"{found.text}" is more than the ranking bears.',
         why or "nothing in the catalogue sets it clear of every other exercise",
         mark_of(found),
-        suggestions=suggest(claim) if claim else (),
-        claim=claim.key if claim else None,
     )
 
 

@@ -2,7 +2,7 @@
 
 import re
 
-from evidence.workflows.drafts.findings import Suggestion
+from evidence.workflows.drafts.findings import Draught, Suggestion
 from evidence.workflows.drafts.knowledge import KnownClaim
 from evidence.workflows.drafts.readings import Reading
 
@@ -12,6 +12,28 @@ REGISTERS = ("short", "plain", "full")
 def suggest(claim: KnownClaim) -> tuple[Suggestion, ...]:
     """The claim in short, plain and full, as it was last weighed."""
     return tuple(Suggestion(r, t) for r, t in zip(REGISTERS, claim.wordings, strict=False))
+
+
+def about_claim(
+    reading: Reading,
+    kind: str,
+    what: str,
+    why: str,
+    mark: tuple[int, int] | None = None,
+    *,
+    references: tuple[str, ...] = (),
+) -> Draught:
+    """A finding with the claim that the sentence is about, where it is about one, and the wordings that would do."""
+    claim = reading.claims[0] if reading.claims else None
+    return Draught(
+        kind,
+        what,
+        why,
+        mark,
+        suggestions=suggest(claim) if claim else (),
+        claim=claim.key if claim else None,
+        references=references,
+    )
 
 
 def rewrite(reading: Reading, claim: KnownClaim) -> str | None:
