@@ -185,7 +185,7 @@ def _restore_to_server(ready: Path, location: Location, mark: str, busy_seconds:
         with source.connect() as old, target.begin() as connection:
             if read_version(connection) is not None:
                 kept = f"schema {copy_schema(connection, mark)} of the same database"
-                _drop_tables(connection)
+                drop_tables(connection)
             elif inspect(connection).get_table_names():
                 raise BadInput("the database holds tables of something else", where=str(location))
             migrate(connection)
@@ -196,6 +196,10 @@ def _restore_to_server(ready: Path, location: Location, mark: str, busy_seconds:
     return kept
 
 
-def _drop_tables(connection: Connection) -> None:
+def drop_tables(connection: Connection) -> None:
+    """Empty a PostgreSQL database of a catalogue's tables, the text index of migration 0003 first: it rests on one of them."""
+    for function in ("keep_reference_text", "reference_words", "reference_names", "reference_part"):
+        connection.execute(text(f"DROP FUNCTION IF EXISTS {function} CASCADE"))
+    connection.execute(text("DROP TABLE IF EXISTS reference_text"))
     SQLModel.metadata.drop_all(connection)
     connection.execute(text(f"DROP TABLE {VERSION_TABLE}"))

@@ -3,6 +3,7 @@
 from datetime import date, timedelta
 from importlib.resources import files
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -136,12 +137,12 @@ class TestChanges:
         assert (done.kept, done.never_weighed, done.claims) == (len(KEYS), 0, ())
         assert find_changes(stocked, "Sam").never_weighed == 0
 
-    def test_since_a_change_or_a_day_is_told_against_what_held_then(self, told: Catalogue) -> None:
+    def test_since_a_change_or_a_day_is_told_against_what_held_then(self, told: Catalogue, clock: Any) -> None:
         add_later_study(told)
         find_changes(told, "Sam", seen=True)
         assert moved(find_changes(told, "Sam", since="1")) == ["thrust-growth"]
-        tomorrow = (told.now() + timedelta(days=1)).date().isoformat()
-        assert moved(find_changes(told, "Sam", since=tomorrow)) == []
+        clock.at += timedelta(days=2)
+        assert moved(find_changes(told, "Sam", since=(clock.at - timedelta(days=1)).date().isoformat())) == []
 
     @pytest.mark.parametrize("since", ["yesterday", "2026-13-01", ""])
     def test_a_day_that_is_none_is_refused(self, told: Catalogue, since: str) -> None:
