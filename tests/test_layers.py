@@ -43,6 +43,29 @@ ALLOWED = {
     },
     "evidence.web": {"evidence.errors", "evidence.vocabulary", "evidence.workflows", "evidence.publishing"},
 }
+# The steps of the work: each imports only from steps before it. Modules of `workflows/` itself come first or, as the
+# demonstration does, last.
+STEPS = [
+    "opening",
+    "naming",
+    "making",
+    "effects",
+    "relevance",
+    "calculator",
+    "gather",
+    "judge",
+    "weigh",
+    "claims",
+    "extract",
+    "trace",
+    "rank",
+    "upkeep",
+    "drafts",
+    "documents",
+    "programmes",
+    "pages",
+    "demonstrating",
+]
 FORBIDDEN_LIBRARIES = {
     "evidence.statistics": {"sqlmodel", "sqlalchemy", "typer", "pathlib", "io", "os"},
     "evidence.appraisal": {"sqlmodel", "sqlalchemy", "typer"},
@@ -98,3 +121,20 @@ def test_a_module_imports_only_from_the_rooms_below_it(path: Path) -> None:
 def test_a_module_stays_readable_in_one_sitting(path: Path) -> None:
     lines = len(path.read_text("utf-8").splitlines())
     assert lines <= 400, f"{path} has {lines} lines; split it by subject"
+
+
+def step_of(module: str) -> str | None:
+    parts = module.split(".")
+    return parts[2] if parts[:2] == ["evidence", "workflows"] and len(parts) > 2 else None
+
+
+@pytest.mark.parametrize(
+    "path", sorted(ROOT.glob("evidence/workflows/**/*.py")), ids=lambda p: str(p.relative_to(ROOT))
+)
+def test_a_step_of_the_work_imports_only_from_steps_before_it(path: Path) -> None:
+    step = step_of(".".join(path.relative_to(ROOT).with_suffix("").parts))
+    if step == "__init__":
+        return
+    assert step in STEPS, f"{path} stands in a step that the map does not have"
+    reached = {s for s in map(step_of, imported_names(path)) if s is not None and s != step}
+    assert reached <= set(STEPS[: STEPS.index(step)]), f"{path} reaches ahead"

@@ -197,7 +197,7 @@ def _restore_to_server(ready: Path, location: Location, mark: str, busy_seconds:
 
 
 def drop_tables(connection: Connection) -> None:
-    """Empty a PostgreSQL database of a catalogue's tables, the text index of migration 0003 first: it rests on one of them."""
+    """Empty a PostgreSQL database of a catalogue: the text index of migration 0003 rests on a table, and goes first."""
     for function in ("keep_reference_text", "reference_words", "reference_names", "reference_part"):
         connection.execute(text(f"DROP FUNCTION IF EXISTS {function} CASCADE"))
     connection.execute(text("DROP TABLE IF EXISTS reference_text"))

@@ -41,7 +41,7 @@ def history(
 
     Example: steelyard history --most 5
     """
-    from evidence.workflows.browsing import recent_changes
+    from evidence.workflows.pages.browsing import recent_changes
 
     entries = recent_changes(opened(), most)
     if as_json:
@@ -71,7 +71,7 @@ def undo(
 
     Example: steelyard undo 12
     """
-    from evidence.workflows.upkeep import undo_change
+    from evidence.workflows.upkeep.keeping import undo_change
 
     undone = undo_change(opened(), number, acting_person())
     say(f"Undone: change {undone.undoes} ({undone.action}). Change {undone.number} can be undone in turn.")
@@ -83,7 +83,7 @@ def backup(target: Path = typer.Argument(..., help="File to write the backup to.
 
     Example: steelyard backup catalogue-2026-11.backup
     """
-    from evidence.workflows.upkeep import back_up
+    from evidence.workflows.upkeep.keeping import back_up
 
     path, size = back_up(opened(), target)
     say(f"Backed up to {path} ({size / 1024:.0f} kB), read back and checked.")
@@ -97,7 +97,7 @@ def restore(source: Path = typer.Argument(..., help="A backup made by `steelyard
     """
     import os
 
-    from evidence.workflows.upkeep import restore_from
+    from evidence.workflows.upkeep.keeping import restore_from
 
     location, kept = restore_from(source, choices.catalogue, os.environ)
     say(f"Restored {location} from {source}.")
@@ -116,7 +116,7 @@ def check(
 
     Example: steelyard check --figures
     """
-    from evidence.workflows.checking import check_catalogue
+    from evidence.workflows.effects.checking import check_catalogue
 
     findings = check_catalogue(opened(), figures=figures)
     if as_json:
@@ -137,7 +137,7 @@ def export(folder: Path = typer.Argument(..., help="An empty or new folder.")) -
 
     Example: steelyard export my-catalogue/
     """
-    from evidence.workflows.upkeep import export_to
+    from evidence.workflows.upkeep.keeping import export_to
 
     count = export_to(opened(), folder)
     say(f"Wrote {count} rows to {folder} as text files.")
@@ -151,7 +151,7 @@ def import_(folder: Path = typer.Argument(..., help="A folder written by `steely
     """
     import os
 
-    from evidence.workflows.upkeep import import_from
+    from evidence.workflows.upkeep.keeping import import_from
 
     counts = import_from(folder, choices.catalogue, os.environ)
     said = [f"{n} {name_rows(what, n)}" for what, n in counts.items() if n]

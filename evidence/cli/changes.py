@@ -8,8 +8,8 @@ import typer
 from evidence.cli.frame import JSON_OPTION, acting_person, opened, say, show_json, tells_problems
 
 if TYPE_CHECKING:
-    from evidence.workflows.changes import ClaimChange
-    from evidence.workflows.uses import UseLine
+    from evidence.workflows.upkeep.changes import ClaimChange
+    from evidence.workflows.upkeep.uses import UseLine
 
 
 @tells_problems
@@ -42,7 +42,7 @@ def changes(
     Example: steelyard changes --since 2026-01-01 --notes --to notes/
     """
     from evidence.errors import BadInput
-    from evidence.workflows.changes import find_changes
+    from evidence.workflows.upkeep.changes import find_changes
 
     if to is not None and not notes:
         raise BadInput("--to names a folder for notes.", hint="Add --notes.")
@@ -50,7 +50,7 @@ def changes(
         raise BadInput("--format is that of notes in a folder.", hint="Add --notes --to FOLDER.")
     found = find_changes(opened(), acting_person(), since=since, keep=keep, seen=seen)
     if notes:
-        from evidence.workflows.corrections import correction_notes, write_notes
+        from evidence.workflows.documents.corrections import correction_notes, write_notes
 
         made = correction_notes(found)
         if as_json and to is None:
@@ -61,7 +61,7 @@ def changes(
 
             say("\n\n".join(note_markdown(note) for note in made) or "Nothing published has to be corrected.")
             return
-        from evidence.workflows.documents import made_from
+        from evidence.workflows.making import made_from
 
         state = made_from(opened())
         written = write_notes(made, to, replace=replace, form=form, made=state)
@@ -126,7 +126,7 @@ def uses(
     Example: steelyard uses --all
     """
     from evidence.errors import BadInput
-    from evidence.workflows.uses import list_uses
+    from evidence.workflows.upkeep.uses import list_uses
 
     if (about is None) == (not everything):
         both = (

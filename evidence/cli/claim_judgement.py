@@ -35,9 +35,9 @@ def rate(
 
     Example: steelyard claim rate KEY imprecision serious --because "12 people are too few for a habit"
     """
-    from evidence.workflows.rating import choose_rules, rate_domain, show_rating
-    from evidence.workflows.rating import take_back as take_rating_back
-    from evidence.workflows.rating_told import tell_rating
+    from evidence.workflows.claims.rating import choose_rules, rate_domain, show_rating
+    from evidence.workflows.claims.rating import take_back as take_rating_back
+    from evidence.workflows.claims.rating_told import tell_rating
 
     refuse_idle(domain, take_back, keep and not set_, rule_set, because)
     catalogue, who = opened(), acting_person()
@@ -100,9 +100,9 @@ def split_settings(texts: list[str]) -> dict[str, str]:
 
 def compare(key: str, rule_set: str, as_json: bool) -> None:
     """Another rule set beside the default; nothing is stored."""
-    from evidence.workflows.proposing import RULE_SETS
-    from evidence.workflows.rating import compare_rule_sets
-    from evidence.workflows.rating_told import tell_differences, tell_rule_sets
+    from evidence.workflows.claims.rating import compare_rule_sets
+    from evidence.workflows.claims.rating_told import tell_differences, tell_rule_sets
+    from evidence.workflows.weigh.proposing import RULE_SETS
 
     names = RULE_SETS if rule_set == "all" else tuple(dict.fromkeys(("default", rule_set)))
     rows = compare_rule_sets(opened(), key, names)
@@ -133,8 +133,8 @@ def settle(
 
     Example: steelyard claim settle KEY imprecision 0 --because "the interval is clear of both lines"
     """
-    from evidence.workflows.rating import settle_domain
-    from evidence.workflows.rating_told import tell_rating
+    from evidence.workflows.claims.rating import settle_domain
+    from evidence.workflows.claims.rating_told import tell_rating
 
     shown = settle_domain(opened(), key, domain, level, because, acting_person())
     if as_json:
@@ -153,7 +153,7 @@ def agreement(
 
     Example: steelyard claim agreement
     """
-    from evidence.workflows.rating import agreement_on_claims
+    from evidence.workflows.claims.rating import agreement_on_claims
 
     found = agreement_on_claims(opened(), key)
     if as_json:
@@ -173,8 +173,8 @@ def together(
 
     Example: steelyard claim together KEY KEY --critical KEY
     """
-    from evidence.workflows.rating import rate_together
-    from evidence.workflows.rating_told import tell_together
+    from evidence.workflows.claims.rating import rate_together
+    from evidence.workflows.claims.rating_told import tell_together
 
     found = rate_together(opened(), tuple(keys), tuple(critical))
     if as_json:
@@ -200,7 +200,7 @@ def link(
 
     Example: steelyard claim link KEY REFERENCE --stance against --locator "p. 4" --says "no difference seen"
     """
-    from evidence.workflows.linking import NewLink, link_source
+    from evidence.workflows.claims.linking import NewLink, link_source
 
     new = NewLink(reference, stance, says, locator, kind, n, design)
     found = link_source(opened(), key, new, acting_person())
@@ -213,7 +213,7 @@ def links(key: str = CLAIM, as_json: bool = JSON_OPTION) -> None:
 
     Example: steelyard claim links KEY
     """
-    from evidence.workflows.linking import show_links
+    from evidence.workflows.claims.linking import show_links
 
     show_found(show_links(opened(), key), as_json)
 
@@ -229,15 +229,15 @@ def unlink(
 
     Example: steelyard claim unlink KEY REFERENCE
     """
-    from evidence.workflows.linking import unlink_source
+    from evidence.workflows.claims.linking import unlink_source
 
     show_found(unlink_source(opened(), key, reference, acting_person(), locator), as_json)
 
 
 def show_found(found: object, as_json: bool) -> None:
     """The sources linked to a claim."""
-    from evidence.workflows.linking import LinksShown
-    from evidence.workflows.rating_told import tell_links
+    from evidence.workflows.claims.linking import LinksShown
+    from evidence.workflows.claims.rating_told import tell_links
 
     assert isinstance(found, LinksShown)
     if as_json:

@@ -7,8 +7,8 @@ import typer
 from evidence.cli.frame import JSON_OPTION, acting_person, opened, say, show_json, tells_problems
 
 if TYPE_CHECKING:
-    from evidence.workflows.claim_terms import Terms
-    from evidence.workflows.claiming import Stated
+    from evidence.workflows.claims.claiming import Stated
+    from evidence.workflows.claims.terms import Terms
 
 CLAIM = typer.Argument(..., help="Key of the claim.")
 EXERCISE = typer.Option(None, "--exercise", help="The exercise the claim is about.")
@@ -85,7 +85,7 @@ def state(
     Example: steelyard claim state --exercise "seated leg curl" --over "lying leg curl"
     --region hamstrings --outcome growth
     """
-    from evidence.workflows.claiming import Statement, state_claim
+    from evidence.workflows.claims.claiming import Statement, state_claim
 
     terms = make_terms(
         weeks, size, percent, graded, step, level, to_level, band, band_source, other, among, text
@@ -134,9 +134,9 @@ def propose(
 
     Example: steelyard claim propose "seated leg curl grows the hamstrings more than lying leg curl"
     """
-    from evidence.workflows.claim_proposals import propose as propose_claim
-    from evidence.workflows.claim_proposals import tell_proposed
-    from evidence.workflows.claiming import Statement
+    from evidence.workflows.claims.claiming import Statement
+    from evidence.workflows.claims.proposals import propose as propose_claim
+    from evidence.workflows.claims.proposals import tell_proposed
     from evidence.workflows.opening import vocabulary_of
 
     catalogue = opened()
@@ -197,7 +197,7 @@ def edit(
 
     Example: steelyard claim edit KEY --region "biceps femoris"
     """
-    from evidence.workflows.claim_changes import edit_claim
+    from evidence.workflows.claims.changing import edit_claim
 
     changes: dict[str, object] = {
         "exercise": exercise, "comparator": over, "region": region, "outcome": outcome, "direction": direction,
@@ -218,8 +218,8 @@ def edit(
 
 def read_or_clear(option: str, typed: str | None) -> float | str | None:
     """A number as typed, or "none", which takes the part away. Raises BadInput for anything else."""
-    from evidence.workflows.claim_changes import CLEAR
-    from evidence.workflows.computing import read_number
+    from evidence.workflows.calculator.computing import read_number
+    from evidence.workflows.claims.changing import CLEAR
 
     if typed is None or typed.strip().casefold() == CLEAR:
         return None if typed is None else CLEAR
@@ -235,7 +235,7 @@ def falsifier(
 
     Example: steelyard claim falsifier KEY "a trial of 60 trained people that finds less growth"
     """
-    from evidence.workflows.claim_changes import set_falsifier
+    from evidence.workflows.claims.changing import set_falsifier
 
     said = set_falsifier(opened(), key, words, acting_person())
     say(f"{key} would be given up if: {said}")
@@ -250,7 +250,7 @@ def remove(
 
     Example: steelyard claim remove KEY --because "asked twice"
     """
-    from evidence.workflows.claim_changes import remove_claim
+    from evidence.workflows.claims.changing import remove_claim
 
     told = remove_claim(opened(), key, because, acting_person())
     say(f"{key} is removed; the reason is in the history. Bring it back: steelyard undo")
@@ -273,7 +273,7 @@ def make_terms(
     text: str | None,
 ) -> "Terms":
     """The terms as the options give them."""
-    from evidence.workflows.claim_terms import Terms
+    from evidence.workflows.claims.terms import Terms
 
     return Terms(
         weeks=weeks,

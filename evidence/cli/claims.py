@@ -44,7 +44,7 @@ def list_(
 
     Example: steelyard claim list --region hamstrings --outcome growth
     """
-    from evidence.workflows.claim_lists import Filters, list_claims
+    from evidence.workflows.pages.claim_lists import Filters, list_claims
 
     filters = Filters(region, outcome, exercise, confidence, verdict, kind, due)
     found = list_claims(opened(), filters)
@@ -65,7 +65,7 @@ def show(key: str = CLAIM, as_json: bool = JSON_OPTION) -> None:
 
     Example: steelyard claim show KEY
     """
-    from evidence.workflows.claim_showing import show_whole_claim
+    from evidence.workflows.pages.claim_showing import show_whole_claim
 
     shown = show_whole_claim(opened(), key)
     if as_json:
@@ -86,7 +86,7 @@ def leave_out(
 
     Example: steelyard claim leave-out KEY STUDY --because ...
     """
-    from evidence.workflows.claiming import leave_study_out
+    from evidence.workflows.claims.claiming import leave_study_out
 
     leave_study_out(opened(), key, study, reason, acting_person())
     say(f"{study} is left out of {key}; the reason is shown with it.")
@@ -98,10 +98,10 @@ def weigh(key: str = CLAIM, as_json: bool = JSON_OPTION) -> None:
 
     Example: steelyard weigh KEY
     """
-    from evidence.workflows.briefing import cautions_for
+    from evidence.workflows.documents.briefing import cautions_for
     from evidence.workflows.opening import vocabulary_of
-    from evidence.workflows.telling import weighing_as_text
-    from evidence.workflows.weighing import weigh_and_keep
+    from evidence.workflows.weigh.telling import weighing_as_text
+    from evidence.workflows.weigh.weighing import weigh_and_keep
 
     catalogue = opened()
     weighing = weigh_and_keep(catalogue, key, acting_person())
@@ -124,7 +124,7 @@ def brief(
     Example: steelyard brief KEY --to brief.pdf
     """
     from evidence.publishing.formats import choose_format
-    from evidence.workflows.briefing import write_brief
+    from evidence.workflows.documents.briefing import write_brief
 
     wanted = choose_format(form, output, paper, replace)
     done = write_brief(opened(), key, output, acting_person(), wanted)

@@ -8,7 +8,7 @@ import typer
 from evidence.cli.frame import FINDINGS, JSON_OPTION, say, show_json, tells_problems
 
 if TYPE_CHECKING:
-    from evidence.workflows.computing import Worked
+    from evidence.workflows.calculator.computing import Worked
 
 app = typer.Typer(
     help="Compute effects, conversions, pools and checks from figures typed or in a CSV; no catalogue is needed.",
@@ -26,7 +26,7 @@ RATIO = typer.Option(False, "--ratio", help="Estimates and limits are ratios as 
 
 def show(worked: "Worked", *, as_json: bool) -> None:
     """Print an answer; exit status 1 when something in it needs a look."""
-    from evidence.workflows.computing_text import worked_text
+    from evidence.workflows.calculator.text import worked_text
 
     if as_json:
         show_json(worked)
@@ -84,8 +84,8 @@ def effect(
     Example: steelyard compute effect --events-a 4/30 --events-b 9/28
     """
     from evidence.vocabulary import load_vocabulary
-    from evidence.workflows.computing_answers import EffectQuestion
-    from evidence.workflows.computing_effects import compute_effect
+    from evidence.workflows.calculator.answers import EffectQuestion
+    from evidence.workflows.calculator.effects import compute_effect
 
     asked = EffectQuestion(
         a, b, a_before, a_after, b_before, b_after, spread, same_people, r, outcome, events_a, events_b,
@@ -125,8 +125,8 @@ def convert(
 
     Example: steelyard compute convert median-to-mean 24 --quartiles "20 31" --n 40
     """
-    from evidence.workflows import computing_conversions
-    from evidence.workflows.computing_scales import Extras
+    from evidence.workflows.calculator import conversions as computing_conversions
+    from evidence.workflows.calculator.scales import Extras
 
     extras = Extras(n, df, r, level, ratio, quartiles, range_, baseline)
     if kind.casefold() == "combine-groups":
@@ -168,8 +168,8 @@ def pool(
 
     Example: steelyard compute pool effects.csv --leave-one-out
     """
-    from evidence.workflows.computing_pool_tables import PoolQuestion
-    from evidence.workflows.computing_pools import compute_pool
+    from evidence.workflows.calculator.pool_tables import PoolQuestion
+    from evidence.workflows.calculator.pools import compute_pool
 
     asked = PoolQuestion(
         file, estimate, variance, se, low, high, study, arm, label, ratio, by, tuple(moderator), leave_one_out,
@@ -199,7 +199,7 @@ def trend(
     Example: steelyard compute trend --at "0=40 9 14" --at "30=46 10 14" --at "60=53 11 14" --same-people --r 0.8
     """
     from evidence.vocabulary import load_vocabulary
-    from evidence.workflows.computing_trends import TrendQuestion, compute_trend
+    from evidence.workflows.calculator.trends import TrendQuestion, compute_trend
 
     asked = TrendQuestion(tuple(at), file, same_people, r, outcome, scale, shape)
     show(compute_trend(asked, load_vocabulary()), as_json=as_json)
@@ -221,7 +221,7 @@ def sameness(
 
     Example: steelyard compute sameness --estimate 0.03 --se 0.07 --margin 0.2
     """
-    from evidence.workflows.computing_decisions import SamenessQuestion, compute_sameness
+    from evidence.workflows.calculator.decisions import SamenessQuestion, compute_sameness
 
     show(
         compute_sameness(SamenessQuestion(estimate, margin, se, interval, ratio, df, alpha)), as_json=as_json
@@ -250,7 +250,7 @@ def power(
 
     Example: steelyard compute power --difference 5 --sd 12 --same-people --r 0.8 --lost 0.15
     """
-    from evidence.workflows.computing_decisions import PowerQuestion, compute_power
+    from evidence.workflows.calculator.decisions import PowerQuestion, compute_power
 
     asked = PowerQuestion(d, difference, sd, same_people, r, n, power_wanted, alpha, lost)
     show(compute_power(asked), as_json=as_json)
@@ -272,8 +272,8 @@ def fragility(
     Example: steelyard compute fragility --events-a 2/40 --events-b 11/41
     """
     from evidence.errors import BadInput
-    from evidence.workflows import computing_decisions
-    from evidence.workflows.computing_pool_tables import PoolQuestion, read_pool_table
+    from evidence.workflows.calculator import decisions as computing_decisions
+    from evidence.workflows.calculator.pool_tables import PoolQuestion, read_pool_table
 
     if (file is None) == (events_a is None and events_b is None):
         raise BadInput(
@@ -333,7 +333,7 @@ def check(
 
     Example: steelyard compute check --mean 3.48 --sd 1.2 --n 21 --whole-numbers
     """
-    from evidence.workflows.computing_checks import CheckQuestion, compute_checks
+    from evidence.workflows.calculator.checks import CheckQuestion, compute_checks
 
     asked: dict[str, Any] = {
         "t": t, "f": f, "chi2": chi2, "z": z, "r": correlation, "df": df, "df1": df1, "p": p, "a": a, "b": b,

@@ -180,7 +180,7 @@ def require_copy(
 ) -> None:
     """A copy is written of one draft, to a file that is named and free. Raises BadInput."""
     from evidence.errors import BadInput
-    from evidence.workflows.documents import require_free
+    from evidence.workflows.making import require_free
 
     if said is None and to is None:
         return
@@ -195,7 +195,7 @@ def require_copy(
 
 def require_apart_from_drafts(files: list[Path], sarif: Path | None, replace: bool) -> None:
     """Findings are written to a file of their own, never over a draft. Raises BadInput."""
-    from evidence.workflows.documents import require_apart, require_free
+    from evidence.workflows.making import require_apart, require_free
 
     for draft in files:
         require_apart(sarif, draft)
@@ -236,8 +236,8 @@ def write_sarif(done: "list[Checked]", path: Path) -> None:
     """Write all findings as SARIF."""
     import json
 
-    from evidence.workflows.documents import write_text
     from evidence.workflows.drafts.sarif import as_sarif
+    from evidence.workflows.making import write_text
 
     write_text(path, json.dumps(as_sarif(done), ensure_ascii=False, indent=2) + "\n")
 

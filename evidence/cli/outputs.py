@@ -17,7 +17,7 @@ from evidence.cli.frame import (
 )
 
 if TYPE_CHECKING:
-    from evidence.workflows.outputs import Output
+    from evidence.workflows.documents.outputs import Output
 
 app = typer.Typer(help="What goes out: articles, source lists, handouts, answers.", no_args_is_help=True)
 
@@ -45,7 +45,7 @@ def article(
     Example: steelyard publish article hamstrings.md --style vancouver --to hamstrings.html
     """
     from evidence.publishing.formats import choose_format
-    from evidence.workflows.articles import publish_article
+    from evidence.workflows.documents.articles import publish_article
 
     wanted = choose_format(form, to, paper, replace)
     tell(publish_article(opened(), file, to, acting_person(), wanted, style), as_json)
@@ -70,7 +70,7 @@ def sources(
     Example: steelyard publish sources video.vtt --limit 4500 --to sources.txt
     """
     from evidence.publishing.formats import choose_format
-    from evidence.workflows.source_lists import publish_sources
+    from evidence.workflows.documents.source_lists import publish_sources
 
     named = form or (None if to else "txt")
     wanted = choose_format(named, to, paper, replace)
@@ -97,7 +97,7 @@ def handout(
     Example: steelyard publish handout --region calves --title "Calves" --to calves.pdf
     """
     from evidence.publishing.formats import choose_format
-    from evidence.workflows.handouts import publish_handout
+    from evidence.workflows.documents.handouts import publish_handout
 
     wanted = choose_format(form, to, paper, replace)
     done = publish_handout(opened(), claim, region, to, acting_person(), wanted, title, questions=questions)
@@ -120,7 +120,7 @@ def answer(
     Example: steelyard publish answer KEY --limit 400
     """
     from evidence.publishing.formats import choose_format
-    from evidence.workflows.answers import answer_comment
+    from evidence.workflows.documents.answers import answer_comment
 
     wanted = choose_format(form or (None if to else "txt"), to, None, replace)
     tell(answer_comment(opened(), key, to, acting_person(), wanted, limit, link), as_json)

@@ -27,7 +27,7 @@ def annotate(
     Example: steelyard programme annotate plan.yaml --to plan.pdf
     """
     from evidence.publishing.formats import choose_format
-    from evidence.workflows.annotating import annotate_programme
+    from evidence.workflows.programmes.annotating import annotate_programme
 
     wanted = choose_format(form, output, paper, replace)
     done = annotate_programme(opened(), file, output, acting_person(), wanted, sheet=sheet)

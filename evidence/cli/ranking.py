@@ -46,9 +46,9 @@ def rank(
     Example: steelyard rank hamstrings --outcome activation --against "lying leg curl"
     """
     from evidence.publishing.ranking_pages import ranking_text
-    from evidence.workflows.documents import require_free
-    from evidence.workflows.ranking import publish_ranking
-    from evidence.workflows.ranking import rank as rank_exercises
+    from evidence.workflows.documents.ranking_files import publish_ranking
+    from evidence.workflows.making import require_free
+    from evidence.workflows.rank.ranking import rank as rank_exercises
 
     require_free(output, replace)
     catalogue = opened()

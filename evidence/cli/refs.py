@@ -46,7 +46,7 @@ def list_(
 
     Example: steelyard refs list "hip thrust" --year 2015- --state unread
     """
-    from evidence.workflows.reference_lists import list_page
+    from evidence.workflows.gather.reference_lists import list_page
 
     limit = most if most or as_json else SCREENFUL
     page = list_page(opened(), words, year=year, state=state, author=author, most=limit, start=start)
@@ -80,7 +80,7 @@ def read(
     Example: steelyard refs read lehman2004 --full-text
     """
     from evidence.errors import BadInput
-    from evidence.workflows.reference_lists import mark_read
+    from evidence.workflows.gather.reference_lists import mark_read
 
     given = {"abstract": abstract, "full-text": full_text, "unread": unread}
     chosen = [name for name, is_given in given.items() if is_given]
@@ -101,7 +101,7 @@ def show(key: str = typer.Argument(..., help="Key of the reference."), as_json: 
 
     Example: steelyard refs show lehman2004
     """
-    from evidence.workflows.browsing import show_reference
+    from evidence.workflows.pages.browsing import show_reference
 
     shown = show_reference(opened(), key)
     if as_json:
@@ -127,7 +127,7 @@ def list_notices(as_json: bool = JSON_OPTION) -> None:
 
     Example: steelyard refs notices list
     """
-    from evidence.workflows.reference_lists import list_notices
+    from evidence.workflows.gather.reference_lists import list_notices
 
     known = list_notices(opened())
     if as_json:
@@ -169,7 +169,7 @@ def apply(
 
     Example: steelyard refs notices apply retractions.csv
     """
-    from evidence.workflows.noticing import apply_notices, tell_change
+    from evidence.workflows.gather.noticing import apply_notices, tell_change
 
     applied = apply_notices(opened(), file, acting_person())
     if as_json:

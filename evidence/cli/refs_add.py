@@ -11,7 +11,7 @@ import typer
 from evidence.cli.frame import FINDINGS, JSON_OPTION, acting_person, opened, say, show_json, tells_problems
 
 if TYPE_CHECKING:
-    from evidence.workflows.gathering import GatherReport, Progress
+    from evidence.workflows.gather.gathering import GatherReport, Progress
 
 
 @tells_problems
@@ -25,7 +25,7 @@ def add(
 
     Example: steelyard refs add library.bib
     """
-    from evidence.workflows.gathering import gather, gather_folder
+    from evidence.workflows.gather.gathering import gather, gather_folder
 
     catalogue = opened()
     reports: list[GatherReport] = []
@@ -110,7 +110,7 @@ def mend(
 
     Example: steelyard refs mend --to mend.bib
     """
-    from evidence.workflows.reference_lists import list_to_mend, settle, write_to_mend
+    from evidence.workflows.gather.reference_lists import list_to_mend, settle, write_to_mend
 
     catalogue = opened()
     if settled is not None:

@@ -40,8 +40,8 @@ def cite(
 
     Example: steelyard refs cite lehman2004 contreras2015 --style ama --as markdown
     """
-    from evidence.workflows.citing import choose_output, cite, publish_citations
-    from evidence.workflows.documents import require_free
+    from evidence.workflows.documents.citing import choose_output, cite, publish_citations
+    from evidence.workflows.making import require_free
 
     require_free(to, replace)
     output = choose_output(form, to)
@@ -90,7 +90,7 @@ def write(
 
     Example: steelyard refs write library.bib
     """
-    from evidence.workflows.reference_files import write_file
+    from evidence.workflows.documents.reference_files import write_file
 
     written = write_file(opened(), file, keys or (), form, replace)
     if as_json:

@@ -8,7 +8,7 @@ import typer
 from evidence.cli.frame import FINDINGS, JSON_OPTION, opened, say, show_json, tells_problems
 
 if TYPE_CHECKING:
-    from evidence.workflows.searching import Snippet
+    from evidence.workflows.gather.searching import Snippet
 
 
 @tells_problems
@@ -41,7 +41,7 @@ def find(
 
     Example: steelyard refs find hamstring --year 2015- --state unread
     """
-    from evidence.workflows.searching import find_references
+    from evidence.workflows.gather.searching import find_references
 
     page = find_references(
         opened(),

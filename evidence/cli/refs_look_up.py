@@ -37,7 +37,7 @@ def look_up(
     Example: steelyard refs look-up 10.5555/12345678
     """
     from evidence.errors import BadInput
-    from evidence.workflows.looking_up import look_up, plan, remember_contact
+    from evidence.workflows.gather.looking_up import look_up, plan, remember_contact
 
     if contact:
         remember_contact(opened(), contact, acting_person())

@@ -17,7 +17,7 @@ def match(
 
     Example: steelyard refs match "the 2017 hamstring study in the strength journal"
     """
-    from evidence.workflows.mentions import find_mention
+    from evidence.workflows.gather.mentions import find_mention
 
     found = find_mention(opened(), mention, most)
     if as_json:

@@ -19,7 +19,7 @@ def duplicates(as_json: bool = JSON_OPTION) -> None:
 
     Example: steelyard refs duplicates
     """
-    from evidence.workflows.gathering import list_duplicates
+    from evidence.workflows.gather.gathering import list_duplicates
 
     pairs = list_duplicates(opened())
     if as_json:
@@ -47,7 +47,7 @@ def merge(
 
     Example: steelyard refs merge KEY KEY
     """
-    from evidence.workflows.merging import merge_references
+    from evidence.workflows.gather.merging import merge_references
 
     merged = merge_references(opened(), kept, gone, acting_person(), force)
     if as_json:
@@ -79,7 +79,7 @@ def apart(
     Example: steelyard refs apart KEY KEY --why "two samples"
     """
     from evidence.errors import BadInput
-    from evidence.workflows.merging import list_apart, put_together, set_apart
+    from evidence.workflows.gather.merging import list_apart, put_together, set_apart
 
     if show_list:
         pairs = list_apart(opened())

@@ -125,8 +125,8 @@ def individuals(
 
     Example: steelyard results individuals STUDY data.csv --outcome mass --pre pre --post post
     """
-    from evidence.workflows.individuals import load_individuals
-    from evidence.workflows.pasting import split_saying
+    from evidence.workflows.extract.individuals import load_individuals
+    from evidence.workflows.extract.pasting import split_saying
 
     report = load_individuals(
         opened(),
@@ -182,7 +182,7 @@ def take(
     as_json: bool,
 ) -> None:
     """Read, show, and, when asked and nothing is in doubt, store. `said`: the parts of `TableAnswers`."""
-    from evidence.workflows.pasting import TableAnswers, understand_table
+    from evidence.workflows.extract.pasting import TableAnswers, understand_table
 
     answers = TableAnswers(**said)
     catalogue = opened()
@@ -194,7 +194,7 @@ def take(
         for question in understood.questions:
             say(f"Question: {question}")
     if store:
-        from evidence.workflows.pasting import store_table
+        from evidence.workflows.extract.pasting import store_table
 
         report = store_table(catalogue, understood, acting_person(), leave_doubts=leave_doubts)
         if not as_json:
@@ -212,7 +212,7 @@ def show(study: str = STUDY, as_json: bool = JSON_OPTION) -> None:
 
     Example: steelyard results show plate-2017
     """
-    from evidence.workflows.browsing import show_results
+    from evidence.workflows.pages.browsing import show_results
 
     shown = show_results(opened(), study)
     if as_json:
@@ -240,7 +240,7 @@ def verify(
 
     Example: steelyard results verify plate-2017 --all --who Kim
     """
-    from evidence.workflows.verifying import tell_outcome, verify_results, withdraw_verification
+    from evidence.workflows.relevance.verifying import tell_outcome, verify_results, withdraw_verification
 
     if withdraw:
         done = withdraw_verification(opened(), study, acting_person(), results or [])

@@ -12,7 +12,7 @@ def review(as_json: bool = JSON_OPTION) -> None:
 
     Example: steelyard review
     """
-    from evidence.workflows.reviewing import find_due
+    from evidence.workflows.upkeep.reviewing import find_due
 
     found = find_due(opened())
     if as_json:
@@ -49,7 +49,7 @@ def reading_list(
 
     Example: steelyard reading-list --most 5
     """
-    from evidence.workflows.reading_list import list_reading
+    from evidence.workflows.upkeep.reading_list import list_reading
 
     found = list_reading(opened(), most)
     if as_json:
@@ -85,7 +85,7 @@ def reviewed(
     from datetime import date
 
     from evidence.errors import BadInput
-    from evidence.workflows.reviewing import mark_reviewed
+    from evidence.workflows.upkeep.reviewing import mark_reviewed
 
     try:
         next_review = date.fromisoformat(day) if day else None

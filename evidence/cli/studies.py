@@ -23,7 +23,7 @@ def load(
 
     Example: steelyard study load lehman-2004.yaml
     """
-    from evidence.workflows.extracting import load_study
+    from evidence.workflows.extract.extracting import load_study
 
     catalogue = opened()
     reports = []
@@ -45,7 +45,7 @@ def list_(as_json: bool = JSON_OPTION) -> None:
 
     Example: steelyard study list
     """
-    from evidence.workflows.browsing import list_studies
+    from evidence.workflows.pages.browsing import list_studies
 
     found = list_studies(opened())
     if as_json:
@@ -71,7 +71,7 @@ def show(
 
     Example: steelyard study show lehman-2004
     """
-    from evidence.workflows.browsing import show_study, study_as_file
+    from evidence.workflows.pages.browsing import show_study, study_as_file
 
     if as_file:
         say(study_as_file(opened(), key))

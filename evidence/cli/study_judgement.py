@@ -9,7 +9,7 @@ import typer
 from evidence.cli.frame import JSON_OPTION, acting_person, opened, say, show_json, tells_problems, warn
 
 if TYPE_CHECKING:
-    from evidence.workflows.judging import Choice, Questionnaire
+    from evidence.workflows.judge.judging import Choice, Questionnaire
 
 STUDY = typer.Argument(..., help="Key of the study.")
 
@@ -46,9 +46,9 @@ def judge(
     Example: steelyard study judge rack-2016 --template > rack.yaml
     """
     from evidence.errors import BadInput
-    from evidence.workflows.answer_files import read_answer_file, write_answer_file
-    from evidence.workflows.judgement_told import tell_judged, tell_outcome
-    from evidence.workflows.judging import ask_about, judge_study
+    from evidence.workflows.judge.answer_files import read_answer_file, write_answer_file
+    from evidence.workflows.judge.judgement_told import tell_judged, tell_outcome
+    from evidence.workflows.judge.judging import ask_about, judge_study
 
     catalogue, who = opened(), acting_person()
     given: dict[str, str] = {}
@@ -109,7 +109,7 @@ def split_answers(texts: list[str]) -> dict[str, str]:
 def pair_choices(choose: list[str], because: list[str]) -> "list[Choice]":
     """Each `[DOMAIN=]JUDGEMENT` with its reason."""
     from evidence.errors import BadInput
-    from evidence.workflows.judging import Choice
+    from evidence.workflows.judge.judging import Choice
 
     if because and not choose:
         raise BadInput("--because gives the reason of a choice, and none is made", hint="Add --choose.")
@@ -128,7 +128,7 @@ def pair_choices(choose: list[str], because: list[str]) -> "list[Choice]":
 
 def show_prompts(asked: "Questionnaire", as_json: bool) -> None:
     """The prompts, where nobody is there to be asked."""
-    from evidence.workflows.answer_files import tell_prompt
+    from evidence.workflows.judge.answer_files import tell_prompt
 
     if as_json:
         show_json(asked)
@@ -149,8 +149,8 @@ def show_prompts(asked: "Questionnaire", as_json: bool) -> None:
 def ask_on_terminal(asked: "Questionnaire") -> dict[str, str]:
     """Ask what is still needed, prompt by prompt. Stopping early keeps what was answered."""
     from evidence.errors import BadInput
-    from evidence.workflows.answer_files import tell_prompt
-    from evidence.workflows.asking import next_prompt, take_answer
+    from evidence.workflows.judge.answer_files import tell_prompt
+    from evidence.workflows.judge.asking import next_prompt, take_answer
 
     prompts = {p.key: p for p in asked.prompts}
     say(
@@ -189,8 +189,8 @@ def settle(
 
     Example: steelyard study settle rack-2016 measurement low --because "assessor was blind, p. 4"
     """
-    from evidence.workflows.judgement_told import tell_outcome
-    from evidence.workflows.judging import settle_study
+    from evidence.workflows.judge.judgement_told import tell_outcome
+    from evidence.workflows.judge.judging import settle_study
 
     done = settle_study(opened(), study, domain, judgement, because, acting_person())
     if as_json:
@@ -211,7 +211,7 @@ def agreement(
 
     Example: steelyard study agreement
     """
-    from evidence.workflows.agreeing import agreement_on_studies
+    from evidence.workflows.judge.agreeing import agreement_on_studies
 
     found = agreement_on_studies(opened(), study)
     if as_json:

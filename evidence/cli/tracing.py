@@ -14,8 +14,8 @@ def trace(
 
     Example: steelyard trace seated-curl-growth
     """
-    from evidence.workflows.tracing import trace_claim, trace_result
-    from evidence.workflows.tracing_text import claim_trace_text, result_trace_text
+    from evidence.workflows.trace.tracing import trace_claim, trace_result
+    from evidence.workflows.trace.tracing_text import claim_trace_text, result_trace_text
 
     study, slash, result = target.partition("/")
     if slash:

@@ -10,9 +10,9 @@ from starlette.requests import Request
 
 from evidence.publishing.sources import Made
 from evidence.vocabulary import Vocabulary
-from evidence.workflows.browsing import ChangeLine, last_number, recent_changes
-from evidence.workflows.documents import made_from
+from evidence.workflows.making import made_from
 from evidence.workflows.opening import Catalogue, vocabulary_of
+from evidence.workflows.pages.browsing import ChangeLine, last_number, recent_changes
 
 T = TypeVar("T")
 MOST_KEPT = 100  # answers; the largest, a ranking of hundreds of studies, takes about a megabyte

@@ -9,7 +9,7 @@ from typing import Any
 
 from evidence.vocabulary import Vocabulary
 from evidence.web.forms import Sent
-from evidence.workflows.study_forms import read_details, typed, write_details
+from evidence.workflows.extract.study_forms import read_details, typed, write_details
 
 DETAILS = frozenset({"details", "dose"})
 TEXTS = frozenset({"key", "title", "label", "printed", "note", "funding", "sample", "exercise", "instrument"})

@@ -29,15 +29,15 @@ class Demonstration:
 def demonstrate(folder: Path, tell: Callable[[str], None]) -> Demonstration:
     """Run the job in `folder`, telling each step; a folder with anything else in it is refused, never emptied."""
     inputs = prepare_folder(folder)
-    from evidence.workflows.annotating import annotate_programme
-    from evidence.workflows.briefing import write_brief
-    from evidence.workflows.claiming import state_claim, statements_from_file
-    from evidence.workflows.extracting import load_study
-    from evidence.workflows.gathering import gather
-    from evidence.workflows.noticing import apply_notices
+    from evidence.workflows.claims.claiming import state_claim, statements_from_file
+    from evidence.workflows.documents.briefing import write_brief
+    from evidence.workflows.extract.extracting import load_study
+    from evidence.workflows.extract.pasting import TableAnswers, store_table, understand_table
+    from evidence.workflows.gather.gathering import gather
+    from evidence.workflows.gather.noticing import apply_notices
     from evidence.workflows.opening import create_named, open_named
-    from evidence.workflows.pasting import TableAnswers, store_table, understand_table
-    from evidence.workflows.weighing import weigh_and_keep
+    from evidence.workflows.programmes.annotating import annotate_programme
+    from evidence.workflows.weigh.weighing import weigh_and_keep
 
     tell("All data of this demonstration are invented. No such studies, people or figures exist.")
     location = folder / CATALOGUE
@@ -90,7 +90,7 @@ def demonstrate(folder: Path, tell: Callable[[str], None]) -> Demonstration:
 
 def tell_moved(catalogue: Catalogue) -> str:
     """The claims that moved, and what was published of them."""
-    from evidence.workflows.changes import find_changes
+    from evidence.workflows.upkeep.changes import find_changes
 
     lines: list[str] = []
     for claim in find_changes(catalogue, PERSON).claims:

@@ -15,7 +15,7 @@ import numpy as np
 from evidence.statistics import independent, paired, prepost
 from evidence.statistics.conditions import join_same_people
 from evidence.statistics.effect import Effect, Summary
-from evidence.workflows.computing_answers import use_t
+from evidence.workflows.calculator.answers import use_t
 
 N, R = 12, 0.7
 Simulated = tuple[Effect, float]

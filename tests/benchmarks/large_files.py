@@ -126,7 +126,7 @@ def add(folder: Path, file: Path) -> None:
 
 
 def add_here(folder: Path, file: Path) -> None:
-    from evidence.workflows.gathering import gather
+    from evidence.workflows.gather.gathering import gather
     from evidence.workflows.opening import open_named
 
     with open_named(str(folder / "catalogue.sqlite"), os.environ) as catalogue:

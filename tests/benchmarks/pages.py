@@ -17,10 +17,10 @@ from synthetic import make_catalogue
 from evidence.web.application import make_application
 from evidence.web.security import make_door
 from evidence.web.site import Site
-from evidence.workflows.claim_lists import list_claims
 from evidence.workflows.opening import open_named, vocabulary_of
-from evidence.workflows.standings import keep_first
-from evidence.workflows.study_pages import list_study_page
+from evidence.workflows.pages.claim_lists import list_claims
+from evidence.workflows.pages.study_pages import list_study_page
+from evidence.workflows.upkeep.standings import keep_first
 
 AIM = 100.0
 ROUNDS = 7

@@ -15,9 +15,9 @@ sys.path.insert(0, str(Path(__file__).parent))
 from synthetic import WHO, add_study, make_catalogue
 
 from evidence.catalogue.queries import reference_by_key
-from evidence.workflows.changes import Changes, find_changes
-from evidence.workflows.uses import register_use
-from evidence.workflows.weighing import weigh
+from evidence.workflows.upkeep.changes import Changes, find_changes
+from evidence.workflows.upkeep.uses import register_use
+from evidence.workflows.weigh.weighing import weigh
 
 
 def timed(what: str, run: Callable[[], Changes | None]) -> None:

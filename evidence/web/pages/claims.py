@@ -20,16 +20,16 @@ from evidence.web.downloads import MEDIA, handed
 from evidence.web.forms import Sent, read_form
 from evidence.web.rendering import go, page_asked, show
 from evidence.web.site import Site, site_of
-from evidence.workflows.briefing import make_brief
-from evidence.workflows.claim_changes import remove_claim, set_falsifier
-from evidence.workflows.claim_lists import Filters, list_claims
-from evidence.workflows.claim_pages import ClaimPage, show_claim_page
-from evidence.workflows.claiming import leave_study_out
-from evidence.workflows.linking import NewLink, link_source
-from evidence.workflows.rating import rate_domain, take_back
-from evidence.workflows.reviewing import mark_reviewed
-from evidence.workflows.uses import list_uses, register_use
-from evidence.workflows.weighing import weigh_and_keep
+from evidence.workflows.claims.changing import remove_claim, set_falsifier
+from evidence.workflows.claims.claiming import leave_study_out
+from evidence.workflows.claims.linking import NewLink, link_source
+from evidence.workflows.claims.rating import rate_domain, take_back
+from evidence.workflows.documents.briefing import make_brief
+from evidence.workflows.pages.claim_lists import Filters, list_claims
+from evidence.workflows.pages.claim_pages import ClaimPage, show_claim_page
+from evidence.workflows.upkeep.reviewing import mark_reviewed
+from evidence.workflows.upkeep.uses import list_uses, register_use
+from evidence.workflows.weigh.weighing import weigh_and_keep
 
 PER_PAGE = 50
 FILTERS = ("region", "outcome", "exercise", "confidence", "verdict", "kind")

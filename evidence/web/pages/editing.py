@@ -9,7 +9,7 @@ from evidence.errors import SteelyardError
 from evidence.web.forms import Sent, read_form
 from evidence.web.rendering import go, show
 from evidence.web.site import site_of
-from evidence.workflows.claim_forms import claim_form, store_claim_form
+from evidence.workflows.claims.forms import claim_form, store_claim_form
 
 WAS = "was:"
 

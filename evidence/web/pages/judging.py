@@ -9,9 +9,9 @@ from evidence.errors import SteelyardError
 from evidence.web.forms import Sent, read_form
 from evidence.web.rendering import fragment, go, show
 from evidence.web.site import Site, site_of
-from evidence.workflows.bias_pages import BiasPage, show_bias
-from evidence.workflows.judging import AS_PROPOSED, Choice, judge_study, settle_study
-from evidence.workflows.verifying import verify_results, withdraw_verification
+from evidence.workflows.judge.judging import AS_PROPOSED, Choice, judge_study, settle_study
+from evidence.workflows.pages.bias_pages import BiasPage, show_bias
+from evidence.workflows.relevance.verifying import verify_results, withdraw_verification
 
 ANSWER, CHOSEN, REASON = "answer:", "chosen:", "because:"
 

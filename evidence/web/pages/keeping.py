@@ -13,10 +13,10 @@ from starlette.routing import Route
 from evidence.web.forms import Sent, read_form
 from evidence.web.rendering import go, show
 from evidence.web.site import Site, site_of
-from evidence.workflows.browsing import holdings
-from evidence.workflows.checking import check_catalogue
+from evidence.workflows.effects.checking import check_catalogue
 from evidence.workflows.naming import add_own_alias, add_own_exercise, look_up
-from evidence.workflows.upkeep import back_up, export_to
+from evidence.workflows.pages.browsing import holdings
+from evidence.workflows.upkeep.keeping import back_up, export_to
 
 
 def catalogue(request: Request) -> Response:

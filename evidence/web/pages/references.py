@@ -15,10 +15,10 @@ from evidence.web.actions import Action
 from evidence.web.forms import Sent, read_form
 from evidence.web.rendering import go, page_asked, show
 from evidence.web.site import Site, site_of
-from evidence.workflows.gathering import gather, list_duplicates
-from evidence.workflows.merging import merge_references, set_apart
-from evidence.workflows.noticing import apply_notices
-from evidence.workflows.reference_lists import (
+from evidence.workflows.gather.gathering import gather, list_duplicates
+from evidence.workflows.gather.merging import merge_references, set_apart
+from evidence.workflows.gather.noticing import apply_notices
+from evidence.workflows.gather.reference_lists import (
     READING_STATES,
     STATES,
     list_notices,
@@ -26,8 +26,8 @@ from evidence.workflows.reference_lists import (
     mark_read,
     settle,
 )
-from evidence.workflows.reference_pages import show_reference_page
-from evidence.workflows.searching import find_references
+from evidence.workflows.gather.searching import find_references
+from evidence.workflows.pages.reference_pages import show_reference_page
 
 PER_PAGE = 40
 MOST_PAIRS = 100

@@ -8,11 +8,11 @@ from starlette.routing import Route
 from evidence.web.forms import read_form
 from evidence.web.rendering import go, show
 from evidence.web.site import site_of
-from evidence.workflows.browsing import recent_changes
-from evidence.workflows.changes import find_changes
-from evidence.workflows.claim_lists import Filters, list_claims
-from evidence.workflows.reviewing import find_due
-from evidence.workflows.upkeep import undo_change
+from evidence.workflows.pages.browsing import recent_changes
+from evidence.workflows.pages.claim_lists import Filters, list_claims
+from evidence.workflows.upkeep.changes import find_changes
+from evidence.workflows.upkeep.keeping import undo_change
+from evidence.workflows.upkeep.reviewing import find_due
 
 PER_PAGE = 60
 

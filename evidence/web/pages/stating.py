@@ -9,10 +9,10 @@ from evidence.errors import SteelyardError
 from evidence.web.forms import Sent, read_form
 from evidence.web.rendering import fragment, go, show
 from evidence.web.site import Site, site_of
-from evidence.workflows.claim_proposals import Proposed, propose, tell_value, tell_words
-from evidence.workflows.claim_terms import Terms
-from evidence.workflows.claiming import Statement
-from evidence.workflows.weighing import weigh_and_keep
+from evidence.workflows.claims.claiming import Statement
+from evidence.workflows.claims.proposals import Proposed, propose, tell_value, tell_words
+from evidence.workflows.claims.terms import Terms
+from evidence.workflows.weigh.weighing import weigh_and_keep
 
 DIRECTIONS = ("more", "less", "same", "differs")
 

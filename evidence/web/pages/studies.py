@@ -12,9 +12,15 @@ from evidence.web.forms import Sent, read_form
 from evidence.web.rendering import go, page_asked, show
 from evidence.web.site import Site, site_of
 from evidence.web.study_fields import as_sent, groups, head_fields, read_fields
-from evidence.workflows.browsing import study_as_file
-from evidence.workflows.study_forms import ChangedMeanwhile, StudyForm, StudyProblems, form_of, store_form
-from evidence.workflows.study_pages import list_study_page, show_study_page
+from evidence.workflows.extract.study_forms import (
+    ChangedMeanwhile,
+    StudyForm,
+    StudyProblems,
+    form_of,
+    store_form,
+)
+from evidence.workflows.pages.browsing import study_as_file
+from evidence.workflows.pages.study_pages import list_study_page, show_study_page
 
 
 def studies(request: Request) -> Response:

@@ -15,15 +15,15 @@ from evidence.publishing.rankings import Ranking, ranking_svg
 from evidence.web.downloads import MEDIA, handed
 from evidence.web.rendering import address, fragment, in_path, show
 from evidence.web.site import Site, site_of
-from evidence.workflows.documents import seen_now
-from evidence.workflows.ranking import LEVELS, rank
-from evidence.workflows.subject_pages import (
+from evidence.workflows.making import seen_now
+from evidence.workflows.pages.subject_pages import (
     RegionPage,
     list_exercises,
     list_regions,
     show_exercise,
     show_region,
 )
+from evidence.workflows.rank.ranking import LEVELS, rank
 
 DRAWS = 2000  # of the order: enough for whole ranks on a page that is looked at
 AT_ONCE = 30  # studies; more are ranked at an address of their own: hundreds take seconds

@@ -11,8 +11,14 @@ from evidence.errors import BadInput, SteelyardError
 from evidence.web.forms import Sent, read_form
 from evidence.web.rendering import fragment, go, show
 from evidence.web.site import Site, site_of
-from evidence.workflows.pasting import MappedCell, TableAnswers, Understood, store_table, understand_table
-from evidence.workflows.table_views import Grid, TableChoices, choices_for, grid_of
+from evidence.workflows.extract.pasting import (
+    MappedCell,
+    TableAnswers,
+    Understood,
+    store_table,
+    understand_table,
+)
+from evidence.workflows.pages.table_views import Grid, TableChoices, choices_for, grid_of
 
 ANSWER, MEANS = "answer:", "means:"
 

@@ -9,12 +9,12 @@ from evidence.errors import SteelyardError
 from evidence.web.forms import read_form
 from evidence.web.rendering import fragment, go, show
 from evidence.web.site import Site, site_of
-from evidence.workflows.browsing import holdings
-from evidence.workflows.changes import Changes, find_changes
-from evidence.workflows.corrections import correction_notes
-from evidence.workflows.finding import find_anything
-from evidence.workflows.reading_list import ReadingList, list_reading
-from evidence.workflows.reviewing import find_due
+from evidence.workflows.documents.corrections import correction_notes
+from evidence.workflows.pages.browsing import holdings
+from evidence.workflows.pages.finding import find_anything
+from evidence.workflows.upkeep.changes import Changes, find_changes
+from evidence.workflows.upkeep.reading_list import ReadingList, list_reading
+from evidence.workflows.upkeep.reviewing import find_due
 
 AT_ONCE = 300  # claims; weighing the first wishes of more takes seconds
 

@@ -17,7 +17,7 @@ from evidence.web.forms import Sent, read_form
 from evidence.web.rendering import go, show
 from evidence.web.site import Site, site_of
 from evidence.workflows.opening import Catalogue
-from evidence.workflows.writing_desk import (
+from evidence.workflows.pages.writing_desk import (
     ChangedMeanwhile,
     DraftPage,
     accept_finding,

@@ -22,7 +22,6 @@ from evidence.catalogue.queries import (
 from evidence.catalogue.tables import Appraisal, Claim, Condition, Outcome, People, Reference
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction, ReadFrom, Statistic
-from evidence.workflows.contributions import name_study
 from evidence.workflows.drafts.corrections import corrected_by, taken_after
 from evidence.workflows.drafts.figures import figures_of_claim, figures_of_study
 from evidence.workflows.drafts.knowledge import (
@@ -35,10 +34,11 @@ from evidence.workflows.drafts.knowledge import (
     Studies,
 )
 from evidence.workflows.drafts.rankings import ranker
-from evidence.workflows.gathering import as_record
-from evidence.workflows.notice_log import notices_kept
+from evidence.workflows.gather.gathering import as_record
+from evidence.workflows.gather.notice_log import notices_kept
 from evidence.workflows.opening import vocabulary_of
-from evidence.workflows.touching import stale_claims
+from evidence.workflows.relevance.contributions import name_study
+from evidence.workflows.upkeep.touching import stale_claims
 from references.citing import short_citation
 
 READ_IN_FULL = {ReadFrom.FULL_TEXT.value, ReadFrom.FIGURE.value, ReadFrom.DATA.value}
@@ -68,7 +68,7 @@ def know_catalogue(catalogue: Catalogue, today: date | None = None) -> Knowledge
         return as_known_claim(claim, appraisal, fresh, against.get(claim.id or 0, ()), reports, vocabulary)
 
     def weigh_again(keys: Iterable[str]) -> Mapping[str, KnownClaim]:
-        from evidence.workflows.weighing import as_appraisal, weigh
+        from evidence.workflows.weigh.weighing import as_appraisal, weigh
 
         return {
             key: make(by_key[key], as_appraisal(weigh(catalogue, key, vocabulary), catalogue), True)

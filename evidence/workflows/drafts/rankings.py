@@ -8,7 +8,7 @@ from evidence.vocabulary import Vocabulary
 
 if TYPE_CHECKING:
     from evidence.catalogue import Catalogue
-    from evidence.workflows.ranked_regions import RegionRanking
+    from evidence.workflows.weigh.ranked_regions import RegionRanking
 
 AT_LEAST = 3  # exercises compared, for one of them to be called the best; common practice, no source
 DRAWS = 100  # of ranks, which are not told here: only differences count
@@ -48,7 +48,7 @@ def ranker(catalogue: "Catalogue", vocabulary: Vocabulary) -> Ranker:
 
 def order_of(catalogue: "Catalogue", region: str, construct: str, vocabulary: Vocabulary) -> Order | None:
     """The order as the ranking's model has it now."""
-    from evidence.workflows.ranked_regions import Asked, fit_region, order_region, read_region
+    from evidence.workflows.weigh.ranked_regions import Asked, fit_region, order_region, read_region
 
     if region not in vocabulary.regions or construct not in vocabulary.constructs:
         return None

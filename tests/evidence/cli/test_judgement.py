@@ -85,7 +85,7 @@ def test_prompts_asked_on_a_terminal_are_only_those_still_needed(
 ) -> None:
     from evidence.appraisal.bias_tools import find_tool, list_questions
     from evidence.cli import study_judgement
-    from evidence.workflows.judging import Questionnaire
+    from evidence.workflows.judge.judging import Questionnaire
 
     prompts = list_questions(find_tool("parallel"))
     asked = Questionnaire("s", "S", "t", find_tool("parallel"), "asked for", prompts, {}, ())
@@ -105,7 +105,7 @@ def test_prompts_asked_on_a_terminal_are_only_those_still_needed(
 def test_stopping_early_keeps_what_was_answered(stocked: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     from evidence.appraisal.bias_tools import find_tool, list_questions
     from evidence.cli import study_judgement
-    from evidence.workflows.judging import Questionnaire
+    from evidence.workflows.judge.judging import Questionnaire
 
     tool = find_tool("crossover")
     asked = Questionnaire("s", "S", "t", tool, "asked for", list_questions(tool), {}, ())

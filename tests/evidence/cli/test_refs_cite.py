@@ -154,7 +154,7 @@ def test_a_list_is_written_as_a_word_processor_file_and_as_pdf(stocked: Run, tmp
 
 
 def test_spans_keep_italics_and_lowered_digits() -> None:
-    from evidence.workflows.citing import read_spans
+    from evidence.workflows.documents.citing import read_spans
 
     spans = read_spans("VO<sub>2</sub> of <i>Panax <b>x</b></i> & <more")
     assert [(span.text, span.emphasis, span.strong) for span in spans] == [  # type: ignore[union-attr]

@@ -6,9 +6,9 @@ import re
 
 import pytest
 
-from evidence.workflows.bias_pages import show_bias
-from evidence.workflows.claiming import Statement, state_claim
-from evidence.workflows.judging import judge_study
+from evidence.workflows.claims.claiming import Statement, state_claim
+from evidence.workflows.judge.judging import judge_study
+from evidence.workflows.pages.bias_pages import show_bias
 
 STUDY, CLAIM = "/studies/plate-2017", "/claims/seated-curl-activation"
 
@@ -105,7 +105,7 @@ def test_a_part_that_cannot_be_read_is_told_and_kept(visitor, field, typed, told
 
 
 def test_an_opinion_shows_no_level_of_confidence(visitor, site):
-    from evidence.workflows.claim_terms import Terms
+    from evidence.workflows.claims.terms import Terms
 
     words = "Warm up as you like"
     stated = state_claim(site.catalogue, Statement(kind="practice", terms=Terms(text=words)), "Ada")
@@ -126,7 +126,7 @@ def test_a_claim_tells_which_rule_brought_each_study_and_what_was_found_before(v
 
 
 def test_the_data_of_the_forest_plot_are_its_figures(visitor, site):
-    from evidence.workflows.weighing import weigh
+    from evidence.workflows.weigh.weighing import weigh
 
     rows = list(csv.DictReader(io.StringIO(visitor.get(f"{CLAIM}/studies.csv").text)))
     weighing = weigh(site.catalogue, "seated-curl-activation")

@@ -3,7 +3,7 @@
 from concurrent.futures import ThreadPoolExecutor
 
 from evidence.web.site import Answers
-from evidence.workflows.claim_changes import set_falsifier
+from evidence.workflows.claims.changing import set_falsifier
 
 
 def test_an_answer_is_made_once_for_a_state():

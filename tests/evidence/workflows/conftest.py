@@ -6,10 +6,10 @@ from pathlib import Path
 import pytest
 
 from evidence.catalogue import Catalogue
-from evidence.workflows.extracting import load_study
-from evidence.workflows.gathering import gather
-from evidence.workflows.noticing import apply_notices
-from evidence.workflows.pasting import TableAnswers, store_table, understand_table
+from evidence.workflows.extract.extracting import load_study
+from evidence.workflows.extract.pasting import TableAnswers, store_table, understand_table
+from evidence.workflows.gather.gathering import gather
+from evidence.workflows.gather.noticing import apply_notices
 
 DEMO = Path(str(files("evidence.workflows") / "demo_data"))
 

@@ -136,7 +136,7 @@ def test_a_claim_weighed_before_the_evidence_changed_is_weighed_anew(own_catalog
 def test_a_suggested_wording_is_one_the_confidence_allows_and_is_only_offered_for_a_tied_sentence(
     own_catalogue: Catalogue,
 ) -> None:
-    from evidence.workflows.weighing import weigh_and_keep
+    from evidence.workflows.weigh.weighing import weigh_and_keep
 
     weigh_and_keep(own_catalogue, "front-back-quad-growth", "tests")
     knowledge = know_catalogue(own_catalogue)

@@ -11,7 +11,7 @@ from evidence.workflows.drafts.checking import check_draft
 from evidence.workflows.drafts.corrections import corrected_by, latest_day, taken_after
 from evidence.workflows.drafts.findings import Finding
 from evidence.workflows.drafts.knowing import know_catalogue
-from evidence.workflows.notice_log import keep_notices
+from evidence.workflows.gather.notice_log import keep_notices
 from references.dates import PartialDate
 from references.notices import Notice, NoticeKind
 

@@ -1,0 +1,1 @@
+"""The calculator: effects, pooling and decisions from figures typed on a line."""

@@ -1,0 +1,1 @@
+"""Claims stated, changed, linked to sources and rated by people."""

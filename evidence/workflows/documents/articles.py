@@ -1,0 +1,239 @@
+"""A draft made ready to publish: citations set in a style, an evidence box for each claim it makes, its sources."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from evidence.catalogue import Catalogue
+from evidence.catalogue.queries import all_references
+from evidence.catalogue.tables import Reference as Row
+from evidence.errors import BadInput, NotFound
+from evidence.publishing.articles import CITED, TIED, Article, CitationText, article_document, hold
+from evidence.publishing.formats import Wanted
+from evidence.publishing.marked_text import HOLD, RELEASE
+from evidence.publishing.sources import Reference
+from evidence.reading.drafts import Citation, Draft, read_draft
+from evidence.workflows.documents.briefing import make_brief
+from evidence.workflows.documents.outputs import Output, hand_out
+from evidence.workflows.gather.gathering import as_record
+from evidence.workflows.gather.sources import list_sources
+from evidence.workflows.making import made_from, require_apart
+from evidence.workflows.weigh.weighing import Weighing, weigh_and_keep
+from references.citing import format_bibliography, inline, label_records, sort_records
+from references.record import Record
+from references.text import plain
+
+INVENTED = "[Invented]"
+
+
+@dataclass(frozen=True, slots=True)
+class Cited:
+    """The citations of a draft as a style sets them, and the list of sources in the style's order."""
+
+    citations: tuple[CitationText, ...]
+    references: tuple[Reference, ...]
+    numbered: bool
+
+
+def publish_article(
+    catalogue: Catalogue, file: Path, output: Path | None, who: str, wanted: Wanted, style: str = "plain"
+) -> Output:
+    """Set a draft as an article. The notes name sources and claims that the catalogue does not hold, and notices.
+
+    Raises StyleProblem where a style cannot be applied.
+    """
+    require_apart(output, file)
+    require_style(style)
+    draft = read_draft(file)
+    weighed, notes = weigh_ties(catalogue, draft, who)
+    rows, unknown = find_cited(catalogue, draft)
+    notes += [f"{draft.name}: {note}" for note in draft.notes]
+    notes += unknown
+    if not weighed and not rows:
+        notes.append(
+            f"{draft.name}: nothing in it is tied to a claim or cites a source by its key, so nothing was held against "
+            f"the catalogue. `steelyard draft tie {file}` proposes ties."
+        )
+    cited = set_citations(list(citations_of(draft)), rows, style)
+    notes += [f"{row.key} is marked as {row.notice}." for row in rows.values() if row.notice]
+    named = {r.key for r in cited.references}
+    behind = [
+        s for s in list_sources(s.rows for w in weighed.values() for s in w.studies) if s.key not in named
+    ]
+    made = made_from(catalogue)
+    article = Article(
+        title=draft.title,
+        text=mark_places(draft),
+        made=made,
+        citations=cited.citations,
+        briefs={key: make_brief(catalogue, w) for key, w in weighed.items()},
+        references=cited.references,
+        behind=behind,
+        numbered=cited.numbered,
+        language=str(draft.settings.get("lang") or "en")[:8],
+        author=str(draft.settings.get("author") or ""),
+        invented=any(w.invented for w in weighed.values()) or INVENTED in draft.source,
+        checked=f"against the catalogue as of {made.date}" if weighed or rows else "",
+    )
+    document = article_document(article)
+    sources = list({row.id: row for row in rows.values()}.values())
+    return hand_out(
+        catalogue,
+        document,
+        output,
+        wanted,
+        "article",
+        list(weighed.values()),
+        who,
+        notes,
+        references=sources,
+    )
+
+
+def citations_of(draft: Draft) -> Sequence[Citation]:
+    """The citations of a draft in the order of the text."""
+    return sorted((c for block in draft.blocks for c in block.citations), key=lambda c: c.start)
+
+
+def weigh_ties(catalogue: Catalogue, draft: Draft, who: str) -> tuple[dict[str, Weighing], list[str]]:
+    """The claims that a draft is tied to, weighed; and what to say of those that the catalogue does not hold."""
+    weighed: dict[str, Weighing] = {}
+    notes = []
+    for tie in sorted((t for block in draft.blocks for t in block.ties), key=lambda t: t.start):
+        if tie.claim in weighed:
+            continue
+        try:
+            weighed[tie.claim] = weigh_and_keep(catalogue, tie.claim, who)
+        except NotFound as problem:
+            notes.append(f"{draft.name}, {draft.place(tie.start)}: {problem}")
+    return weighed, notes
+
+
+def find_cited(catalogue: Catalogue, draft: Draft) -> tuple[dict[str, Row], list[str]]:
+    """The references that a draft cites, by key, and what to say of keys that the catalogue does not hold."""
+    with catalogue.reading() as session:
+        known = {row.key.casefold(): row for row in all_references(session)}
+    rows: dict[str, Row] = {}
+    notes = []
+    for citation in citations_of(draft):
+        for cited in citation.keys:
+            row = known.get(cited.key.casefold())
+            if row is not None:
+                rows[cited.key] = row
+            else:
+                notes.append(
+                    f"{draft.name}, {draft.place(citation.start)}: no source has the key {cited.key}."
+                )
+    return rows, notes
+
+
+def set_citations(citations: Sequence[Citation], rows: dict[str, Row], style: str) -> Cited:
+    """Each citation as the style sets it, and the list of sources in the style's order."""
+    records = {key: as_record(row) for key, row in rows.items()}
+    known = [[k for k in c.keys if k.key in records] for c in citations]
+    texts, entries, order = _by_style(
+        [[(records[k.key], k.locator) for k in keys] for keys in known], list(records.values()), style
+    )
+    places = {record.key: place for place, record in enumerate(order, 1)}
+    filled = iter(texts)
+    set_: list[CitationText] = []
+    for citation, keys in zip(citations, known, strict=True):
+        if not keys:
+            names = ", ".join(k.key for k in citation.keys)
+            set_.append(CitationText(f"[source not in the catalogue: {names}]", known=False))
+            continue
+        text = next(filled)
+        set_.append(CitationText(text, places[records[keys[0].key].key]))
+    by_key = {row.key: row for row in rows.values()}
+    numbered = bool(set_) and all(re.search(r"[A-Za-z]{3}", c.text) is None for c in set_ if c.known)
+    references = tuple(
+        Reference(
+            r.key,
+            text,
+            f"https://doi.org/{doi}" if (doi := by_key[r.key].doi) else "",
+            by_key[r.key].notice or "",
+        )
+        for r, text in zip(order, entries, strict=True)
+    )
+    return Cited(tuple(set_), references, numbered)
+
+
+def require_style(style: str) -> None:
+    """Refuse a style that is none before anything is set in it, cited or not. Raises StyleProblem."""
+    if style != "plain":
+        from references.csl import read_style
+
+        read_style(style)
+
+
+def _by_style(
+    clusters: list[list[tuple[Record, str]]], records: list[Record], style: str
+) -> tuple[list[str], list[str], list[Record]]:
+    """The clusters that hold anything as text, the entries of the list, and the records in the order of the list."""
+    held = [cluster for cluster in clusters if cluster]
+    listed = list({r.key: r for r in records}.values())
+    if style == "plain" or not held:
+        labels = label_records(listed)
+        order = sort_records(listed)
+        texts = [
+            inline([r for r, _ in c], labels=labels, locators={r.key: at for r, at in c if at}) for c in held
+        ]
+        return texts, [plain(e) for e in format_bibliography(order, "plain")], order
+    from references.csl import Cited as CslCited
+    from references.csl import format_document, format_entries
+
+    made = format_document([[CslCited(r, at or None) for r, at in c] for c in held], style)
+    order = _order_of(made.bibliography, listed, [format_entries([r], style)[0] for r in listed])
+    entries = [re.sub(r"^\s*[\[(]?\d{1,4}[\])]?[.\s]\s*", "", plain(e)) for e in made.bibliography]
+    return [plain(t) for t in made.citations], entries, order
+
+
+def _order_of(bibliography: Sequence[str], records: list[Record], alone: list[str]) -> list[Record]:
+    """Which record each entry of a bibliography is of: by its title, which every style prints."""
+    left = list(zip(records, alone, strict=True))
+    order = []
+    for entry in bibliography:
+        letters = _letters(entry)
+        best = max(left, key=lambda item: _shared(letters, item[0], _letters(item[1])))
+        left.remove(best)
+        order.append(best[0])
+    return order
+
+
+def _letters(text: str) -> str:
+    return re.sub(r"[\W\d_]+", "", plain(text)).casefold()
+
+
+def _shared(entry: str, record: Record, alone: str) -> tuple[bool, bool]:
+    title = _letters(record.title or "")
+    return (alone == entry, bool(title) and title in entry)
+
+
+def mark_places(draft: Draft) -> str:
+    """The source as Markdown in which each citation and the end of each tied sentence is a place to be filled in."""
+    if draft.format not in ("markdown", "docx", "text"):
+        raise BadInput(
+            "captions are no article.",
+            where=draft.name,
+            hint="Use: steelyard publish sources, for the list under a video.",
+        )
+    edits: list[tuple[int, int, str]] = []
+    for number, citation in enumerate(citations_of(draft)):
+        edits.append((citation.start, citation.end, hold(CITED, number)))
+    for tie in (t for block in draft.blocks for t in block.ties):
+        close = draft.source.rfind("]", tie.start, draft.source.rfind("{", tie.start, tie.end))
+        edits += [(tie.start, tie.start + 1, ""), (close, tie.end, hold(TIED, tie.claim))]
+    text = draft.source.replace(HOLD, "\ufffd").replace(RELEASE, "\ufffd")
+    for start, end, new in sorted(edits, key=lambda e: (-e[0], -e[1])):
+        text = text[:start] + new + text[end:]
+    front = re.match(r"---\n.*?\n(?:---|\.\.\.)\n", text, re.DOTALL) if draft.settings else None
+    body = text[front.end() :] if front else text
+    body = re.sub(r"(?<=\])\{[^}\n]{0,400}\}", "", body)  # attributes of other spans
+    return body if draft.format == "markdown" else "\n\n".join(_as_typed(line) for line in body.split("\n"))
+
+
+def _as_typed(line: str) -> str:
+    """A line of plain text in which nothing is a mark of Markdown."""
+    pieces = re.split(f"({HOLD}[^{RELEASE}]*{RELEASE})", line)
+    return "".join(p if p.startswith(HOLD) else re.sub(r"([!-/:-@\[-`{-~])", r"\\\1", p) for p in pieces)

@@ -1,0 +1,95 @@
+"""A handout for a course, from claims that are named or that are about a region."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from evidence.catalogue import Catalogue
+from evidence.catalogue.queries import list_claims
+from evidence.errors import BadInput
+from evidence.publishing.formats import Wanted
+from evidence.publishing.handouts import Handout, Topic, handout_document
+from evidence.publishing.programmes import join_words
+from evidence.vocabulary import Vocabulary
+from evidence.workflows.documents.briefing import make_brief
+from evidence.workflows.documents.outputs import Output, hand_out
+from evidence.workflows.gather.sources import list_sources
+from evidence.workflows.making import made_from
+from evidence.workflows.naming import require_match
+from evidence.workflows.opening import vocabulary_of
+from evidence.workflows.weigh.weighing import Weighing, weigh_and_keep
+
+
+def publish_handout(
+    catalogue: Catalogue,
+    claims: Sequence[str],
+    regions: Sequence[str],
+    output: Path | None,
+    who: str,
+    wanted: Wanted,
+    title: str = "",
+    *,
+    questions: bool = True,
+) -> Output:
+    """Write a handout on claims named by key, or on all claims about some regions and their parts."""
+    vocabulary = vocabulary_of(catalogue)
+    keys = list(dict.fromkeys((*claims, *claims_about(catalogue, regions, vocabulary))))
+    if not keys:
+        raise BadInput("a handout needs claims.", hint="Name them with --claim, or a region with --region.")
+    weighed = [weigh_and_keep(catalogue, key, who, vocabulary) for key in keys]
+    made = made_from(catalogue)
+    topics = group_topics(catalogue, weighed, vocabulary)
+    told = [c for topic in topics for brief in topic.briefs for c in brief.cautions]
+    handout = Handout(
+        title=title or name_topics(topics),
+        made=made,
+        topics=topics,
+        references=tuple(list_sources(s.rows for w in weighed for s in w.studies)),
+        cautions=tuple(dict.fromkeys(told)),
+        questions=questions,
+        invented=any(w.invented for w in weighed),
+    )
+    return hand_out(catalogue, handout_document(handout), output, wanted, "handout", weighed, who)
+
+
+def name_topics(topics: Sequence[Topic]) -> str:
+    """A title from the topics: `Soleus and gastrocnemius`."""
+    text = join_words([topic.title for topic in topics]).lower()
+    return text[:1].upper() + text[1:]
+
+
+def claims_about(catalogue: Catalogue, regions: Sequence[str], vocabulary: Vocabulary) -> list[str]:
+    """The keys of all claims about some regions, named as people name them, or about parts of them."""
+    wanted: set[str] = set()
+    for text in regions:
+        region = require_match(vocabulary.find_region(text), "region")
+        wanted |= {region, *vocabulary.descendants(region)}
+    if not wanted:
+        return []
+    with catalogue.reading() as session:
+        keys = [claim.key for claim in list_claims(session, regions=wanted)]
+    if not keys:
+        raise BadInput(
+            f"no claim is about {', '.join(regions)}.", hint="List claims with: steelyard claim list"
+        )
+    return keys
+
+
+def group_topics(
+    catalogue: Catalogue, weighed: Sequence[Weighing], vocabulary: Vocabulary
+) -> tuple[Topic, ...]:
+    """Claims by region, and by outcome where they have none; in the order in which they were named."""
+    groups: dict[str, list[Weighing]] = {}
+    for weighing in weighed:
+        claim = weighing.claim
+        construct = vocabulary.constructs.get(claim.construct_id)
+        named = (
+            vocabulary.regions[claim.region].name
+            if claim.region
+            else construct.name
+            if construct
+            else "practice"
+        )
+        groups.setdefault(named[:1].upper() + named[1:], []).append(weighing)
+    return tuple(
+        Topic(title, tuple(make_brief(catalogue, w) for w in group)) for title, group in groups.items()
+    )

@@ -1,0 +1,1 @@
+"""From stored results as printed to the effects of one study."""

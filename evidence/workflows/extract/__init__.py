@@ -1,0 +1,1 @@
+"""Studies into the catalogue: from files, forms, pasted tables and individual data."""

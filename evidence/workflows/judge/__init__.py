@@ -1,0 +1,1 @@
+"""Risk of bias of a study: asked, proposed, chosen, told."""

@@ -1,0 +1,1 @@
+"""What lists and pages need of each thing, read at once."""

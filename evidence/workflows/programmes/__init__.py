@@ -1,0 +1,1 @@
+"""Programmes counted, annotated and held against those they are for."""

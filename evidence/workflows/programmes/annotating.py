@@ -1,0 +1,210 @@
+"""A programme annotated: each pick with the claims that bear on it, swaps, sets counted, people compared, cautions."""
+
+from collections.abc import Collection, Sequence
+from pathlib import Path
+
+from evidence.appraisal.verdict import VerdictKind
+from evidence.catalogue import Catalogue
+from evidence.catalogue.queries import list_claims
+from evidence.publishing.formats import Wanted
+from evidence.publishing.programmes import AnnotatedProgramme, PickClaim, Prescription, Swap
+from evidence.publishing.programmes import Pick as ShownPick
+from evidence.publishing.programmes import Session as ShownSession
+from evidence.reading.programme_model import Pick, Programme
+from evidence.vocabulary import Vocabulary
+from evidence.vocabulary.terms import Direction
+from evidence.workflows.documents.outputs import Output, hand_out
+from evidence.workflows.gather.sources import list_sources
+from evidence.workflows.making import made_from, require_apart
+from evidence.workflows.opening import vocabulary_of
+from evidence.workflows.programmes.audiences import compare_audience, tell_audience
+from evidence.workflows.programmes.equipment import missing_for
+from evidence.workflows.programmes.prescriptions import tell_prescription
+from evidence.workflows.programmes.programme_notes import (
+    cautions_for,
+    find_overlaps,
+    list_open_questions,
+    note_counting,
+    note_priorities,
+)
+from evidence.workflows.programmes.set_counting import Done, count_weekly
+from evidence.workflows.programmes.swapping import find_swaps, kin_of, regions_of
+from evidence.workflows.weigh.weighing import Weighing, weigh_and_keep
+
+INVENTED = "[Invented]"
+
+
+def annotate_programme(
+    catalogue: Catalogue,
+    file: Path,
+    output: Path | None,
+    who: str,
+    wanted: Wanted | None = None,
+    *,
+    sheet: bool = False,
+) -> Output:
+    """Read a programme, put the evidence beside each pick, and write it; `sheet`: the plan alone, on one page.
+
+    The notes of the result are what must be asked and what could not be read.
+    """
+    from evidence.publishing.formats import choose_format
+    from evidence.publishing.programme_pages import programme_document, programme_sheet
+    from evidence.reading.programme import read_programme
+
+    require_apart(output, file)
+    wanted = wanted or choose_format(None, output)
+    vocabulary = vocabulary_of(catalogue)
+    programme = read_programme(file, vocabulary)
+    weighed = weigh_bearing_claims(catalogue, programme, vocabulary, who)
+    annotated = annotate(catalogue, programme, weighed, vocabulary)
+    document = programme_sheet(annotated) if sheet else programme_document(annotated)
+    notes = [f"Question: {q}" for q in programme.questions] + [f"Not read: {p}" for p in programme.problems]
+    return hand_out(catalogue, document, output, wanted, "programme", list(weighed.values()), who, notes)
+
+
+def weigh_bearing_claims(
+    catalogue: Catalogue, programme: Programme, vocabulary: Vocabulary, who: str
+) -> dict[str, Weighing]:
+    """Every claim with one of the programme's exercises on either side, weighed on the catalogue as it stands."""
+    keys = claims_bearing(catalogue, programme, vocabulary)
+    return {key: weigh_and_keep(catalogue, key, who, vocabulary) for key in keys}
+
+
+def claims_bearing(catalogue: Catalogue, programme: Programme, vocabulary: Vocabulary) -> list[str]:
+    """The keys of every claim with one of the programme's exercises on either side."""
+    done = {e for p in programme.picks if p.exercise for e in family(p.exercise, vocabulary)}
+    with catalogue.reading() as session:
+        return [claim.key for claim in list_claims(session, exercises=done)]
+
+
+def family(exercise: str, vocabulary: Vocabulary) -> tuple[str, ...]:
+    """An exercise and those it is a variant of: a claim about squats bears on the high-bar squat."""
+    return (exercise, *vocabulary.exercise_ancestors(exercise))
+
+
+def annotate(
+    catalogue: Catalogue, programme: Programme, weighed: dict[str, Weighing], vocabulary: Vocabulary
+) -> AnnotatedProgramme:
+    """The programme as it is shown."""
+    sessions = tuple(
+        ShownSession(
+            session.name,
+            tuple(show_pick(pick, weighed.values(), programme, vocabulary) for pick in session.picks),
+        )
+        for session in programme.sessions
+    )
+    done = [
+        Done(session.name, pick.exercise, pick.sets or 0, session.times_per_week)
+        for session in programme.sessions
+        for pick in session.picks
+        if pick.exercise and not pick.warm_up
+    ]
+    weekly = count_weekly(done, programme.priorities, vocabulary)
+    used = [s for w in weighed.values() for s in w.studies]
+    weeks = programme.weeks
+    return AnnotatedProgramme(
+        title=programme.title or "Programme",
+        made=made_from(catalogue),
+        sessions=sessions,
+        audience=tell_audience(programme, vocabulary),
+        goal=tell_goal(programme, vocabulary),
+        weeks=f"{weeks} {'week' if weeks == 1 else 'weeks'}" if weeks else "",
+        equipment=", ".join(programme.equipment),
+        weekly_sets=weekly,
+        overlaps=find_overlaps(programme, vocabulary),
+        priority_notes=tuple(note_priorities(weekly, programme.priorities, vocabulary)),
+        audience_gaps=tuple(compare_audience(programme, weighed.values(), vocabulary)),
+        open_questions=tuple(list_open_questions(programme, weighed.values(), vocabulary)),
+        assumed=(*(str(a) for a in programme.assumptions), *note_counting(programme)),
+        problems=programme.problems,
+        cautions=tuple(cautions_for(programme, weighed.values(), vocabulary)),
+        references=tuple(list_sources(study.rows for study in used)),
+        invented=INVENTED in programme.title or any(w.invented for w in weighed.values()),
+    )
+
+
+def show_pick(
+    pick: Pick, weighed: Collection[Weighing], programme: Programme, vocabulary: Vocabulary
+) -> ShownPick:
+    """One pick with its prescription, regions, claims and swaps."""
+    problems = []
+    if pick.exercise is None:
+        candidates = ", ".join(vocabulary.exercises[c].name for c in pick.candidates[:6])
+        problems.append(
+            f"which exercise is meant? {candidates}" if candidates else "exercise not in the vocabulary"
+        )
+    regions = regions_of(pick, vocabulary)
+    claims: list[PickClaim] = []
+    swaps: tuple[Swap, ...] = ()
+    needs = ""
+    if pick.exercise:
+        names = family(pick.exercise, vocabulary)
+        kin = kin_of(regions, vocabulary)
+        for w in weighed:
+            if w.claim.exercise in names or w.claim.comparator in names:
+                claims.append(show_claim(w, names, programme, kin))
+        needs = missing_for(vocabulary.exercises[pick.exercise], programme.equipment)
+        swaps = () if pick.warm_up else find_swaps(pick, names, weighed, programme, vocabulary)
+    claims.sort(key=lambda c: (not c.counts, -c.level.rank, c.key))
+    detail = ", ".join(part for part in (pick.implement, *pick.details) if part)
+    shown = detail and detail not in pick.as_written
+    return ShownPick(
+        exercise=f"{pick.as_written} ({detail})" if shown else pick.as_written,
+        prescription=Prescription(**tell_prescription(pick)),
+        note="warm-up" if pick.warm_up else pick.note or "",
+        reason=pick.reason or "",
+        regions=tuple(vocabulary.regions[r].name for r in regions),
+        claims=tuple(claims),
+        swaps=swaps,
+        needs=needs,
+        problems=tuple(problems),
+        group=f"{pick.group or ''}{pick.order or ''}",
+    )
+
+
+def show_claim(
+    weighing: Weighing, pick: Sequence[str], programme: Programme, regions: Collection[str]
+) -> PickClaim:
+    """A claim as it bears on a pick chosen for `regions`: for it, against it, or open."""
+    claim, verdict, confidence = weighing.claim, weighing.verdict, weighing.confidence
+    found = verdict.direction
+    favours: bool | None = None
+    decided = verdict.kind in (VerdictKind.SUPPORTED, VerdictKind.CONTRADICTED)
+    if decided and found in (Direction.MORE, Direction.LESS):
+        favours = (found is Direction.MORE) == (claim.exercise in pick)
+    return PickClaim(
+        key=claim.key,
+        wording=weighing.wordings.short,
+        verdict=verdict.kind,
+        verdict_text=verdict.text,
+        figures=verdict.sentence,
+        level=confidence.level,
+        low=confidence.low,
+        high=confidence.high,
+        citation="; ".join(c.label for c in weighing.contributions),
+        favours_pick=favours,
+        flags=tuple(list_flags(weighing, programme)),
+        about_goal=not programme.goal or programme.goal == weighing.construct,
+        about_region=claim.region is None or not regions or claim.region in regions,
+    )
+
+
+def list_flags(weighing: Weighing, programme: Programme) -> list[str]:
+    """What a reader of a claim has to know besides."""
+    claim, flags = weighing.claim, []
+    if weighing.construct != claim.construct_id:
+        flags.append(f"rests on {weighing.construct}, which stands in for {claim.construct_id} and is not it")
+    elif programme.goal and programme.goal != claim.construct_id:
+        flags.append(f"is about {claim.construct_id}, not about the programme's goal")
+    if not weighing.grid_agrees:
+        flags.append("depends on a correlation that is assumed")
+    if left := len(weighing.left_out):
+        reasons = "; ".join(x.reason for x in weighing.left_out)
+        flags.append(f"{left} {'study' if left == 1 else 'studies'} left out: {reasons}")
+    return flags
+
+
+def tell_goal(programme: Programme, vocabulary: Vocabulary) -> str:
+    """What the programme is meant to do."""
+    construct = vocabulary.constructs.get(programme.goal or "")
+    return construct.name if construct else programme.goal or ""

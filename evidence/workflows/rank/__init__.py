@@ -1,0 +1,1 @@
+"""A region's exercises ranked."""

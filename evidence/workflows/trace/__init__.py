@@ -1,0 +1,1 @@
+"""From a printed number to the figure in a sentence."""

@@ -1,0 +1,1 @@
+"""A claim weighed: pooled, judged, rated and told; one evaluator for each kind of claim."""

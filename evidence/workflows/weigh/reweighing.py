@@ -1,0 +1,103 @@
+"""Many claims weighed on one reading of the catalogue: each study is read once, and found by what it compared.
+
+`weigh` looks at every study that measured the outcome. For ten thousand claims that is twenty million looks; here an
+index from exercises and outcomes to studies names the few that can bear on a claim, and the rest change nothing.
+"""
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from evidence.catalogue import Catalogue
+from evidence.catalogue.queries import StudyRows
+from evidence.catalogue.queries.judgement import links_by_claim
+from evidence.catalogue.queries.many_claims import (
+    claims_with_keys,
+    exclusions_by_claim,
+    overrides_by_claim,
+    studies_doing,
+)
+from evidence.catalogue.tables import Claim
+from evidence.vocabulary import Vocabulary
+from evidence.workflows.opening import vocabulary_of
+from evidence.workflows.relevance.kinship import PAIRED, related_exercises, related_regions
+from evidence.workflows.weigh.stand_ins import stand_in_constructs
+from evidence.workflows.weigh.weighing import Inputs, Weighing, weigh_inputs
+
+
+class StudyIndex:
+    """Studies found by what they compared and measured."""
+
+    def __init__(self, rows: Sequence[StudyRows], vocabulary: Vocabulary) -> None:
+        self.rows = rows
+        self.vocabulary = vocabulary
+        self.measuring: dict[tuple[str, str | None], set[int]] = {}
+        self.by_exercise: dict[str, set[int]] = {}
+        self.families: dict[str, frozenset[str]] = {}
+        self.neighbours: dict[str | None, frozenset[str | None]] = {}
+        for place, study in enumerate(rows):
+            constructs = {outcome.id: outcome.construct_id for outcome in study.outcomes}
+            for measured in {(constructs[r.outcome_id], r.region) for r in study.results}:
+                self.measuring.setdefault(measured, set()).add(place)
+            for condition in study.conditions:
+                if condition.exercise:
+                    self.by_exercise.setdefault(condition.exercise, set()).add(place)
+
+    def candidates(self, claim: Claim) -> list[StudyRows]:
+        """Every study that can bear on a claim, in the order of keys; some that turn out not to."""
+        constructs = [claim.construct_id, *stand_in_constructs(claim.construct_id, self.vocabulary)]
+        if claim.kind not in PAIRED:
+            found = {
+                p
+                for (construct, _), places in self.measuring.items()
+                if construct in constructs
+                for p in places
+            }
+            return [self.rows[place] for place in sorted(found)]
+        if claim.region not in self.neighbours:
+            self.neighbours[claim.region] = related_regions(claim.region, self.vocabulary)
+        if claim.region is None:
+            wanted = [m for m in self.measuring if m[0] in constructs]
+        else:
+            wanted = [(c, r) for c in constructs for r in self.neighbours[claim.region]]
+        found = set().union(*(self.measuring.get(m, set()) for m in wanted))
+        for exercise in (claim.exercise, claim.comparator):
+            if exercise is not None:
+                found &= self.doing(exercise)
+        return [self.rows[place] for place in sorted(found)]
+
+    def doing(self, exercise: str) -> set[int]:
+        """Studies in which an exercise, a variant of it, or what it is a variant of, was done."""
+        if exercise not in self.families:
+            self.families[exercise] = related_exercises(exercise, self.vocabulary)
+        return set().union(*(self.by_exercise.get(e, set()) for e in self.families[exercise]))
+
+
+def weigh_many(
+    catalogue: Catalogue, keys: Iterable[str] | None = None, vocabulary: Vocabulary | None = None
+) -> Iterator[Weighing]:
+    """Weigh claims on one unchanging view of the catalogue, in the order of keys; None: all. Nothing is stored.
+
+    What comes of each is what `weigh` gives. Keys that the catalogue does not hold are passed over.
+    """
+    vocabulary = vocabulary or vocabulary_of(catalogue)
+    with catalogue.reading() as session:
+        claims = claims_with_keys(session, keys)
+        excluded = exclusions_by_claim(session)
+        chosen = overrides_by_claim(session)
+        links = links_by_claim(session)
+        index = StudyIndex(studies_doing(session, *needed_by(claims, vocabulary)), vocabulary)
+    for claim in claims:
+        decided = (excluded.get(claim.id or 0, ()), chosen.get(claim.id or 0, ()))
+        inputs = Inputs(claim, *decided, index.candidates(claim), links.get(claim.id or 0, ()))
+        yield weigh_inputs(inputs, vocabulary)
+
+
+def needed_by(claims: Sequence[Claim], vocabulary: Vocabulary) -> tuple[set[str], set[str] | None]:
+    """The constructs and exercises whose studies can bear on any of the claims; exercises None: all."""
+    constructs = {c.construct_id for c in claims}
+    constructs |= {s for c in set(constructs) if c for s in stand_in_constructs(c, vocabulary)}
+    exercises: set[str] = set()
+    for claim in claims:
+        if claim.kind not in PAIRED or claim.exercise is None:
+            return constructs, None
+        exercises.add(claim.exercise)
+    return constructs, {e for exercise in exercises for e in related_exercises(exercise, vocabulary)}

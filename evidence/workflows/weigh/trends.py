@@ -1,0 +1,266 @@
+"""Claims of a trend: an outcome rises or falls with a detail that has levels, within each study and then over all.
+
+Levels are those of the conditions' details or dose. Each study is a line through its levels by generalised least
+squares (`statistics/trend.py`); the figure told is the change over a step of the detail, so that it has the size of a
+difference between two things that can be done. Nothing is said beyond the levels that were studied.
+"""
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from evidence.appraisal.kinds import find_kind
+from evidence.appraisal.metrics import find_metric, format_interval, format_value
+from evidence.appraisal.verdict import Verdict, VerdictKind, judge
+from evidence.appraisal.wording_kinds import word_trend
+from evidence.catalogue.tables import Claim, Condition
+from evidence.errors import NumberProblem
+from evidence.publishing.panels import Panel
+from evidence.statistics.effect import Effect, Metric, Step
+from evidence.statistics.trend import Curve, fit_curve
+from evidence.vocabulary import Vocabulary
+from evidence.vocabulary.terms import Direction
+from evidence.workflows.effects.study_results import by_place
+from evidence.workflows.relevance.bearing import Bearing
+from evidence.workflows.relevance.contributions import StudyEvidence, name_study
+from evidence.workflows.relevance.ranked_studies import Block, gather_pairs, join_pairs
+from evidence.workflows.weigh.claims_in_words import name_claim, name_detail, name_step
+from evidence.workflows.weigh.one_sided import (
+    contribute_effect,
+    find_studies,
+    finish_weighing,
+    make_own_body,
+    rate_own,
+)
+from evidence.workflows.weigh.pooling_claims import choose_scale
+from evidence.workflows.weigh.stand_ins import told_as_stand_in
+from evidence.workflows.weigh.weighed import Inputs, Weighing
+
+NUMBER = re.compile(r"[-\N{MINUS SIGN}]?\d+(?:\.\d+)?")
+METRICS = {
+    "log_ratio_of_means": Metric.LOG_RATIO_OF_MEANS,
+    "smd": Metric.SMD,
+    "mean_difference": Metric.MEAN_DIFFERENCE,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Graded:
+    """A study's line over the levels of a detail; `levels` and `values` of its conditions, in rising order."""
+
+    evidence: StudyEvidence
+    curve: Curve | None
+    levels: tuple[float, ...]
+    values: tuple[float, ...]
+    reason: str = ""
+
+
+def weigh_trend(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
+    """Each study's line over its levels, brought to one step of the detail and pooled."""
+    claim = inputs.claim
+    detail = str(claim.terms.get("detail", ""))
+    found = find_studies(inputs, vocabulary)
+    kept = [b for b in found.kept if len(levels_of(b, detail)) > 1]
+    unlike = [b for b in found.kept if b not in kept]
+    evidence = [gather_pairs(only_levels(b, detail), found.construct, vocabulary, "usual") for b in kept]
+    scale = choose_scale(claim, evidence, found.construct, vocabulary)
+    graded = [fit_study(e, detail, scale) for e in evidence]
+    low, high = range_in_common(graded)
+    step = float(claim.terms.get("step") or high - low or 1.0)
+    contributions = [
+        contribute_effect(g.evidence, over_step(g, step, scale), found.construct, note=g.reason)
+        for g in graded
+    ]
+    body, pooled = make_own_body(claim, contributions, scale, studies=evidence, margin=claim.margin)
+    named = name_detail(detail)
+    verdict = in_trend_words(judge(body), claim, named)
+    verdict = told_as_stand_in(verdict, claim, found.construct, vocabulary)
+    confidence = rate_own(inputs, body, evidence, verdict, vocabulary)
+    names = name_claim(claim, vocabulary, found.construct, evidence)
+    told_step = name_step(detail, step)
+    words = word_trend(verdict, confidence, names, named, told_step)
+    notes = (
+        [f"Figures are the change {told_step}, from {low:g} to {high:g} as studied; nothing is said beyond."]
+        if graded
+        else []
+    )
+    notes += [n for g in graded for n in note_shape(g, detail)]
+    if unlike:
+        labels = ", ".join(name_study(b.rows) for b in unlike)
+        notes.append(f"{labels}: no two levels of {named} with the exercise, so no trend can be seen there.")
+    panel = panel_of(graded, named, scale, step)
+    return finish_weighing(
+        inputs,
+        vocabulary,
+        replace(found, bearings=tuple(b for b in found.bearings if b not in unlike)),
+        evidence,
+        body,
+        pooled,
+        scale,
+        verdict,
+        confidence,
+        words,
+        notes=notes,
+        panels=[panel] if graded else [],
+    )
+
+
+def read_level(condition: Condition, detail: str) -> float | None:
+    """The level of a detail as a number: "70", "70 degrees", "70 % 1RM"; None where there is none or no number."""
+    held = {**condition.dose, **condition.details}.get(detail)
+    if held is None or isinstance(held, bool):
+        return None
+    if isinstance(held, int | float):
+        return float(held)
+    match = NUMBER.search(str(held))
+    return float(match.group().replace("\N{MINUS SIGN}", "-")) if match else None
+
+
+def levels_of(bearing: Bearing, detail: str) -> dict[int | None, float]:
+    """The level of each condition that has one; empty where all have the same."""
+    found = {
+        side.condition.id: level
+        for side in bearing.exercise_sides
+        if (level := read_level(side.condition, detail)) is not None
+    }
+    return found if len(set(found.values())) > 1 else {}
+
+
+def only_levels(bearing: Bearing, detail: str) -> Bearing:
+    """The study with only the conditions that have a level."""
+    levels = levels_of(bearing, detail)
+    rows = bearing.rows
+    kept = tuple(c for c in rows.conditions if c.id in levels)
+    return replace(bearing, rows=replace(rows, conditions=kept))
+
+
+def fit_study(evidence: StudyEvidence, detail: str, scale: str) -> Graded:
+    """A line through the levels of one study: the mean of its outcomes and regions where it has several."""
+    levels = {c.id: x for c in evidence.rows.conditions if (x := read_level(c, detail)) is not None}
+    blocks: list[Block] = []
+    reasons: list[str] = []
+    for group in by_place(evidence.contrasts):
+        try:
+            block = join_pairs(group, scale, 1.0, evidence)
+        except NumberProblem as problem:
+            reasons.append(str(problem))
+            continue
+        if block is not None and len({levels[c.id] for c in block.conditions}) > 1:
+            blocks.append(block)
+    if not blocks:
+        why = "; ".join(dict.fromkeys(reasons)) or "no spread was printed, so no line can be fitted"
+        return Graded(evidence, None, (), (), why)
+    curves = [fit_block(block, levels) for block in blocks]
+    first = blocks[0]
+    order = sorted(range(len(first.conditions)), key=lambda i: levels[first.conditions[i].id])
+    return Graded(
+        evidence,
+        join_curves(curves, evidence),
+        tuple(levels[first.conditions[i].id] for i in order),
+        tuple(float(first.levels[i]) for i in order),
+    )
+
+
+def fit_block(block: Block, levels: Mapping[int | None, float]) -> Curve:
+    """The line of one outcome and region.
+
+    The levels stand around their mean, so their covariance lacks one direction; adding any constant to it changes no
+    difference between levels, and none of the slope.
+    """
+    size = len(block.conditions)
+    covariance = block.covariance + float(np.trace(block.covariance)) / size * np.ones((size, size))
+    return fit_curve([levels[c.id] for c in block.conditions], block.levels, covariance, people=block.people)
+
+
+def join_curves(curves: Sequence[Curve], evidence: StudyEvidence) -> Curve:
+    """Lines of several outcomes or regions of the same people as their mean, with the correlation assumed."""
+    if len(curves) == 1:
+        return curves[0]
+    rho = evidence.links.assumed("results of one study").value
+    errors = np.sqrt([float(c.covariance[0, 0]) for c in curves])
+    joint = np.outer(errors, errors) * rho
+    np.fill_diagonal(joint, errors**2)
+    slope = float(np.mean([float(c.coefficients[0]) for c in curves]))
+    variance = float(joint.sum()) / len(curves) ** 2
+    return replace(curves[0], coefficients=np.array([slope]), covariance=np.array([[variance]]))
+
+
+def over_step(graded: Graded, step: float, scale: str) -> Effect | None:
+    """The change over a step of the detail as an effect."""
+    if graded.curve is None:
+        return None
+    slope = float(graded.curve.coefficients[0])
+    variance = float(graded.curve.covariance[0, 0]) * step**2
+    told = Step(
+        "slope times the step",
+        "b · step; variance: step² · var(b)",
+        (("b", slope), ("step", step)),
+        slope * step,
+        "generalised least squares on the levels",
+    )
+    metric = METRICS.get(scale, Metric.MEAN_DIFFERENCE)
+    return Effect(metric, slope * step, variance, graded.curve.people or None, None, (told,))
+
+
+def range_in_common(graded: Sequence[Graded]) -> tuple[float, float]:
+    """The levels that all studies cover; where there are none, all that any covers."""
+    spans = [(g.levels[0], g.levels[-1]) for g in graded if g.levels]
+    if not spans:
+        return 0.0, 0.0
+    low, high = max(s[0] for s in spans), min(s[1] for s in spans)
+    return (low, high) if low < high else (min(s[0] for s in spans), max(s[1] for s in spans))
+
+
+def in_trend_words(verdict: Verdict, claim: Claim, detail: str) -> Verdict:
+    """The verdict in the words of a trend."""
+    moves = {Direction.MORE: "rises", Direction.LESS: "falls"}.get(verdict.direction or Direction.SAME, "")
+    if verdict.kind is VerdictKind.DIRECTION_ONLY:
+        return verdict
+    return replace(
+        verdict, text=find_kind("trend").name_verdict(str(verdict.kind), moves=moves, detail=detail)
+    )
+
+
+def note_shape(graded: Graded, detail: str) -> list[str]:
+    """Whether the points of a study lie off their line by more than chance, and that two levels show no bend."""
+    label, curve = name_study(graded.evidence.rows), graded.curve
+    if curve is None:
+        return []
+    if len(set(graded.levels)) == 2:
+        return [f"{label}: two levels only; whether the change is even between them cannot be seen."]
+    from scipy.special import chdtrc
+
+    p = float(chdtrc(curve.q_df, curve.q)) if curve.q_df > 0 else 1.0
+    return (
+        [f"{label}: its levels do not lie on a line (p = {p:.3f}); the line is a rough guide."]
+        if p < 0.05
+        else []
+    )
+
+
+def panel_of(graded: Sequence[Graded], detail: str, scale: str, step: float) -> Panel:
+    """The levels of every study, each against its lowest."""
+    metric = find_metric(scale)
+    rows = []
+    for g in graded:
+        for level, value in zip(g.levels, g.values, strict=True):
+            against = (
+                "lowest level"
+                if value is g.values[0]
+                else format_value(metric, value - g.values[0], sign=True)
+            )
+            rows.append((name_study(g.evidence.rows), f"{level:g}", against))
+        if g.curve is not None:
+            effect = over_step(g, step, scale)
+            if effect is not None:
+                low, high = effect.interval()
+                told = f"{format_value(metric, effect.estimate, sign=True)} [{format_interval(metric, low, high)}]"
+                rows.append((name_study(g.evidence.rows), f"line, over {step:g}", told))
+    return Panel(
+        "Levels",
+        f"Each level against the lowest of its study ({metric.unit}); the line through them over {step:g} of {detail}.",
+        ("study", detail, "against the lowest"),
+        tuple(rows),
+    )
