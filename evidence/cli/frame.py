@@ -5,6 +5,7 @@ import json
 import os
 import sys
 from collections.abc import Callable, Sequence
+from contextlib import ExitStack
 from dataclasses import asdict, dataclass, is_dataclass
 from functools import wraps
 from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
@@ -35,6 +36,7 @@ class Choices:
 
 
 choices = Choices()
+open_now = ExitStack()
 
 
 def acting_person() -> str:
@@ -51,10 +53,11 @@ def acting_person() -> str:
 
 
 def opened() -> "Catalogue":
-    """The catalogue that the options name, opened."""
+    """The catalogue that the options name, opened until the command has ended."""
     from evidence.workflows.opening import open_named
 
     catalogue = open_named(choices.catalogue, os.environ)
+    open_now.callback(catalogue.close)
     if catalogue.read_only:
         warn(
             "This catalogue may only be read: nothing is stored, and what others change meanwhile may be missing."
@@ -131,7 +134,7 @@ def table(rows: Sequence[tuple[str, ...]], headings: tuple[str, ...]) -> str:
 
 
 def tells_problems(command: Callable[P, T]) -> Callable[P, T]:
-    """Turn every expected error into a sentence and an exit status; others into an apology."""
+    """Turn every expected error into a sentence and an exit status, others into an apology; close what was opened."""
 
     @wraps(command)
     def told(*args: P.args, **kwargs: P.kwargs) -> T:
@@ -144,6 +147,8 @@ def tells_problems(command: Callable[P, T]) -> Callable[P, T]:
             raise typer.Exit(130) from None
         except Exception as problem:
             raise typer.Exit(explain(problem)) from None
+        finally:
+            open_now.close()
 
     return told
 
