@@ -15,6 +15,7 @@ from evidence.web.rendering import show
 from evidence.web.routing import all_routes
 from evidence.web.security import Door, Guard, TooLarge, too_large
 from evidence.web.site import Site
+from evidence.workflows.gather.gathering import ReferencesError
 
 
 def make_application(site: Site, door: Door) -> ASGIApp:
@@ -31,6 +32,7 @@ def make_application(site: Site, door: Door) -> ASGIApp:
         ],
         exception_handlers={
             SteelyardError: tell_problem,
+            ReferencesError: tell_problem,
             HTTPException: tell_missing,
             TooLarge: tell_too_large,
             Exception: tell_unforeseen,
@@ -42,7 +44,7 @@ def make_application(site: Site, door: Door) -> ASGIApp:
 
 def tell_problem(request: Request, problem: Exception) -> Response:
     """A problem that a person can act on: what, where, what to do."""
-    assert isinstance(problem, SteelyardError)
+    assert isinstance(problem, SteelyardError | ReferencesError)
     status = 404 if isinstance(problem, NotFound) else 503 if isinstance(problem, CatalogueLocked) else 422
     candidates = problem.candidates if isinstance(problem, Ambiguous) else ()
     return show(request, "problem.html", status=status, problem=str(problem), candidates=candidates)
@@ -64,8 +66,6 @@ def tell_missing(request: Request, problem: Exception) -> Response:
 
 def tell_unforeseen(request: Request, problem: Exception) -> Response:
     """What nobody foresaw. Nothing half-done is stored; what was typed is in the browser."""
-    if type(problem).__module__.startswith("references."):
-        return show(request, "problem.html", status=422, problem=str(problem), candidates=())
     said = (
         f"Steelyard met something it was not built for ({type(problem).__name__}). Nothing half-done was stored. "
         "Go back: what you typed is still there. The terminal shows where it happened; please report it."

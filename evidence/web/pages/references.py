@@ -10,12 +10,13 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from evidence.errors import BadInput
+from evidence.errors import BadInput, SteelyardError
 from evidence.web.actions import Action
 from evidence.web.forms import Sent, read_form
-from evidence.web.rendering import go, page_asked, show
+from evidence.web.rendering import go, in_path, page_asked, show
 from evidence.web.site import Site, site_of
-from evidence.workflows.gather.gathering import gather, list_duplicates
+from evidence.workflows.gather.gathering import GatherReport, ReferencesError, gather, list_duplicates
+from evidence.workflows.gather.mentions import MentionFound, find_mention
 from evidence.workflows.gather.merging import merge_references, set_apart
 from evidence.workflows.gather.noticing import apply_notices
 from evidence.workflows.gather.reference_lists import (
@@ -27,6 +28,14 @@ from evidence.workflows.gather.reference_lists import (
     settle,
 )
 from evidence.workflows.gather.searching import find_references
+from evidence.workflows.gather.typed_references import (
+    KINDS,
+    TypedReference,
+    from_fields,
+    is_plain_citation,
+    read_typed,
+    store_typed,
+)
 from evidence.workflows.pages.reference_pages import show_reference_page
 
 PER_PAGE = 40
@@ -67,7 +76,7 @@ async def read(request: Request) -> Response:
 
 def add_form(request: Request) -> Response:
     """Where references are brought in."""
-    return show(request, "references_add.html", report=None, text="")
+    return show_adding(request)
 
 
 async def add(request: Request) -> Response:
@@ -77,10 +86,81 @@ async def add(request: Request) -> Response:
 
 
 def take_references(request: Request, sent: Sent) -> Response:
-    """Read what was sent; the page shows the report of it."""
-    site = site_of(request)
-    report = with_file(sent, "references", lambda path: gather(site.catalogue, path, site.who))
-    return show(request, "references_add.html", report=report, text="", changed=site.newest_change())
+    """Read what was sent; the page shows the report of it. A citation in words is looked up, or shown to be mended."""
+    site, text = site_of(request), sent.values.get("text", "")
+    if "file" not in sent.files and is_plain_citation(text):
+        found = find_mention(site.catalogue, text)
+        return show_typing(request, read_typed(text), citation=text, found=found)
+    try:
+        report = with_file(sent, "references", lambda path: gather(site.catalogue, path, site.who))
+    except (SteelyardError, ReferencesError) as problem:
+        return show_adding(request, text=text, problem=problem)
+    return show_adding(request, report=report)
+
+
+def show_adding(
+    request: Request,
+    *,
+    report: GatherReport | None = None,
+    text: str = "",
+    problem: SteelyardError | ReferencesError | None = None,
+) -> Response:
+    """The page on which references are brought in, with what became of the last ones."""
+    changed = site_of(request).newest_change() if report else None
+    status = 422 if problem else 200
+    return show(
+        request,
+        "references_add.html",
+        status=status,
+        report=report,
+        text=text,
+        problem=problem,
+        changed=changed,
+    )
+
+
+def type_form(request: Request) -> Response:
+    """Where a reference is typed by hand."""
+    return show_typing(request, TypedReference())
+
+
+async def type_reference(request: Request) -> Response:
+    """Store a reference that was typed."""
+    return await run_in_threadpool(take_typed, request, await read_form(request))
+
+
+def take_typed(request: Request, sent: Sent) -> Response:
+    """A new one is shown; one that is here already is told with the way to it."""
+    site, typed = site_of(request), from_fields(sent.values)
+    try:
+        report = store_typed(site.catalogue, typed, site.who)
+    except SteelyardError as problem:
+        return show_typing(request, typed, citation=sent.text("citation"), problem=problem)
+    if report.added and not report.likely:
+        return go(request, f"/references/{in_path(report.added[0])}", kept=sent.text("kept"))
+    return show_adding(request, report=report)
+
+
+def show_typing(
+    request: Request,
+    typed: TypedReference,
+    *,
+    citation: str = "",
+    found: MentionFound | None = None,
+    problem: SteelyardError | None = None,
+) -> Response:
+    """The form for one reference. `found`: what a citation in words means among those that are here."""
+    status = 422 if problem else 200
+    return show(
+        request,
+        "reference_type.html",
+        status=status,
+        typed=typed,
+        kinds=KINDS,
+        citation=citation,
+        found=found,
+        problem=problem,
+    )
 
 
 def with_file(sent: Sent, name: str, work: Callable[[Path], T]) -> T:
@@ -160,6 +240,8 @@ routes = [
     Route("/references", references),
     Route("/references/add", add_form),
     Route("/references/add", add, methods=["POST"]),
+    Route("/references/type", type_form),
+    Route("/references/type", type_reference, methods=["POST"]),
     Route("/references/duplicates", duplicates),
     Route("/references/duplicates", decide, methods=["POST"]),
     Route("/references/notices", notices),

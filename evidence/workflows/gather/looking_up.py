@@ -77,13 +77,18 @@ def look_up(
     return LookedUpReferences(tuple(answers), store(catalogue, records, who) if records else None)
 
 
-def store(catalogue: Catalogue, records: Sequence[Record], who: str) -> GatherReport:
-    """Store records that came over the network, those known already joined to what is there."""
+def store(
+    catalogue: Catalogue,
+    records: Sequence[Record],
+    who: str,
+    source: str = "looked up by DOI",
+    action: str = "refs look-up",
+) -> GatherReport:
+    """Store records that came without a file, those known already joined to what is there."""
     from evidence.workflows.gather.intake import Intake, Tally
 
     tally = Tally(read=len(records))
-    source = "looked up by DOI"
-    with catalogue.changing(who, "refs look-up") as session:
+    with catalogue.changing(who, action) as session:
         intake = Intake(session, catalogue)
         intake.take_step(records, source, tally)
         told = intake.notices.apply(source)
