@@ -15,7 +15,7 @@ from evidence.web.rendering import show
 from evidence.web.routing import all_routes
 from evidence.web.security import Door, Guard, TooLarge, too_large
 from evidence.web.site import Site
-from evidence.workflows.gather.gathering import ReferencesError
+from evidence.workflows.gather.typed_references import ReferencesError
 
 
 def make_application(site: Site, door: Door) -> ASGIApp:

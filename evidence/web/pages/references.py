@@ -15,7 +15,7 @@ from evidence.web.actions import Action
 from evidence.web.forms import Sent, read_form
 from evidence.web.rendering import go, in_path, page_asked, show
 from evidence.web.site import Site, site_of
-from evidence.workflows.gather.gathering import GatherReport, ReferencesError, gather, list_duplicates
+from evidence.workflows.gather.gathering import GatherReport, gather, list_duplicates
 from evidence.workflows.gather.mentions import MentionFound, find_mention
 from evidence.workflows.gather.merging import merge_references, set_apart
 from evidence.workflows.gather.noticing import apply_notices
@@ -30,6 +30,7 @@ from evidence.workflows.gather.reference_lists import (
 from evidence.workflows.gather.searching import find_references
 from evidence.workflows.gather.typed_references import (
     KINDS,
+    ReferencesError,
     TypedReference,
     from_fields,
     is_plain_citation,

@@ -9,12 +9,22 @@ from evidence.errors import BadInput
 from evidence.workflows.gather.gathering import GatherReport
 from evidence.workflows.gather.looking_up import store
 from references.dates import PartialDate
-from references.errors import Unreadable
+from references.errors import ReferencesError, Unreadable
 from references.formats import detect_format
 from references.identifiers import find_doi, normalise_pmid
 from references.names import write_inverted
 from references.plain_citations import read_authors, read_plain_citation
 from references.record import Record
+
+__all__ = [
+    "KINDS",
+    "ReferencesError",  # what reading references raises, for those who may not import from there
+    "TypedReference",
+    "from_fields",
+    "is_plain_citation",
+    "read_typed",
+    "store_typed",
+]
 
 # CSL 1.0.2, appendix III: the types that a coach meets.
 KINDS = {
