@@ -14,6 +14,7 @@ from evidence.vocabulary.names import Candidate, Lookup, expand_words, is_abbrev
 MATCH_SCORE = 80.0  # at least, to count as a match
 MATCH_GAP = 6.0  # at least, to the next entry
 NEAR_SCORE = 55.0  # at least, to be offered when asked
+ALIKE_RATIO = 72.0  # at least, for a whole name to be offered as spelt nearly so
 WORD_RATIO = 84.0  # at least, for two words to be one misspelt
 LONGEST_NAME = 200  # characters; more is a sentence, not a name
 RECENT_TEXTS = 2048
@@ -58,7 +59,10 @@ class NameIndex:
         self._names: list[tuple[Name, tuple[str, ...]]] = []
         for name in names:
             tokens = expand_words(words_of(name.text), self._expand)
-            for key in {key_of(name.text), "".join(tokens)}:
+            short = is_abbreviation(
+                name.text
+            )  # "KBS" is no kettlebell: an abbreviation stands for itself alone
+            for key in {key_of(name.text)} if short else {key_of(name.text), "".join(tokens)}:
                 self._exact[key].append(name)
             if not is_abbreviation(name.text) and tokens:
                 self._names.append((name, tokens))
@@ -165,10 +169,10 @@ class NameIndex:
         ranked = sorted(best.items(), key=lambda item: (-item[1][0], item[0]))
         near = [(i, fit) for i, fit in ranked if fit[0] >= NEAR_SCORE][:5]
         if not near:
-            far = ranked[:3]
-            return Lookup(
-                text, "none", None, tuple(self._candidate(i, f[0], f'like "{f[1].text}"') for i, f in far)
-            )
+            alike = self._find_alike(text)
+            known = {c.id for c in alike}
+            far = [self._candidate(i, f[0], f'like "{f[1].text}"') for i, f in ranked[:3] if i not in known]
+            return Lookup(text, "none", None, (*alike, *far)[:5])
         fits = [(i, fit) for i, fit in near if self._speaks_against(i, fit[2], fit[3]) is None]
         if fits and fits[0][1][0] >= MATCH_SCORE:
             entry, (score, name, left, _missing, misspelt) = fits[0]
@@ -184,6 +188,23 @@ class NameIndex:
             why = f'like "{name.text}"' + (f', but "{against}" is not accounted for' if against else "")
             offered.append(self._candidate(entry, score, why))
         return Lookup(text, "ambiguous", None, tuple(offered))
+
+    def _find_alike(self, text: str) -> tuple[Candidate, ...]:
+        """The entries with a name spelt nearly so, best first: "legpres", "calfraise", "hamstrigns"."""
+        from rapidfuzz import fuzz, process
+
+        spelt = process.extract(
+            key_of(text), list(self._exact), scorer=fuzz.ratio, score_cutoff=ALIKE_RATIO, limit=12
+        )
+        best: dict[str, tuple[float, str]] = {}
+        for key, ratio, _ in spelt:
+            for name in self._exact[key]:
+                best.setdefault(name.id, (ratio, name.text))
+        # Below what may be taken for a match, whatever the letters say: a person chooses.
+        return tuple(
+            self._candidate(i, ratio / 2, f'spelt like "{name}"')
+            for i, (ratio, name) in list(best.items())[:3]
+        )
 
     def _speaks_against(self, entry: str, left: Sequence[str], missing: Sequence[str]) -> str | None:
         absent = next((word for word in missing if word not in self._details), None)

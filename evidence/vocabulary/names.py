@@ -56,7 +56,7 @@ def _singular(word: str) -> str:
     if word in _IRREGULAR:
         return _IRREGULAR[word]
     if len(word) > 3 and word.endswith("s") and not word.endswith(_KEEP_S):
-        return word[:-2] if word.endswith(("ches", "shes")) else word[:-1]
+        return word[:-2] if word.endswith(("ches", "shes", "sses")) else word[:-1]
     return word
 
 

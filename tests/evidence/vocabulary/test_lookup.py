@@ -168,3 +168,67 @@ def test_words_of_a_text_are_stable(text: str) -> None:
 def test_a_sentence_is_no_name_and_costs_no_time() -> None:
     found = V.find_exercise("back squat " * 5000)
     assert found.outcome == "none"
+
+
+# Words of the trade for the lower body; which muscle is meant is common practice, no source.
+COMMON_REGIONS = {
+    "Front of thigh": "quadriceps_femoris",
+    "back of the thigh": "hamstrings",
+    "Knee flexors": "hamstrings",
+    "knee extensors": "quadriceps_femoris",
+    "Hip adductors": "adductors",
+    "plantar flexors": "triceps_surae",
+    "Dorsiflexors": "tibialis_anterior",
+    "Buttocks": "gluteals",
+}
+WIDE_REGIONS = {
+    "Outer hip": "gluteus_medius",
+    "hip abductors": "gluteus_medius",
+    "Hip extensors": "gluteus_maximus",
+    "Lower leg": "triceps_surae",
+    "Outer thigh": "vastus_lateralis",
+    "Vasti": "quadriceps_femoris",
+}
+
+
+@pytest.mark.parametrize(("text", "region"), COMMON_REGIONS.items())
+def test_a_common_word_for_a_part_of_the_leg_names_it(text: str, region: str) -> None:
+    assert V.find_region(text).match == region
+
+
+@pytest.mark.parametrize(("text", "first"), WIDE_REGIONS.items())
+def test_a_wide_word_for_a_part_of_the_leg_is_asked_about_with_the_likely_one_first(
+    text: str, first: str
+) -> None:
+    found = V.find_region(text)
+    assert found.outcome == "ambiguous" and found.candidates[0].id == first
+
+
+@pytest.mark.parametrize(("general", "variant"), [("leg press", "45"), ("lat pulldown", "pronated")])
+def test_a_general_name_is_not_told_as_one_of_its_variants(general: str, variant: str) -> None:
+    found = V.find_exercise(general)
+    assert found.match and V.exercises[found.match].name == general
+    assert variant not in V.exercises[found.match].name
+
+
+def test_a_variant_named_in_full_is_that_variant_of_the_general_one() -> None:
+    assert V.find_exercise("leg presses").match == "leg_press"
+    for text in ("45-degree leg press", "leg press (45 degree)", "incline leg press"):
+        assert V.find_exercise(text).match == "leg_press_45", text
+    assert V.exercises["leg_press_45"].parent == "leg_press"
+
+
+def test_an_implement_alone_is_no_exercise_and_an_angle_is_not_guessed() -> None:
+    assert V.find_exercise("kettlebell").match is None
+    assert V.find_exercise("hyperextension").outcome == "ambiguous"
+    assert V.find_exercise("45 degree hyperextension").match == "back_extension_45"
+
+
+@pytest.mark.parametrize(("text", "near"), [("legpres", "leg_press"), ("hipthurst", "hip_thrust")])
+def test_a_misspelt_name_is_answered_with_the_nearest_and_not_guessed(text: str, near: str) -> None:
+    found = V.find_exercise(text)
+    assert found.match is None and near in [c.id for c in found.candidates], found
+
+
+def test_a_misspelt_region_is_answered_with_the_nearest() -> None:
+    assert V.find_region("quadricpes").candidates[0].id == "quadriceps_femoris"
