@@ -6,7 +6,7 @@ What is found is what one pattern of all phrases would find: the leftmost, and o
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 LETTERS = 3  # of a word's start, at most, by which phrases are looked up
 _WORD_START = re.compile(r"(?<![\w-])\w")
@@ -14,28 +14,33 @@ _LITERAL = re.compile(r"[a-z0-9']")
 _REPEATED = re.compile(r"[?*]|\{0")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Phrase:
-    """One entry of a list. `starts_words`: it begins where a word does."""
+    """One entry of a list. `bounded`: as whole words; `starts_words`: it begins where a word does."""
 
     source: str
-    pattern: re.Pattern[str]
+    bounded: str
     starts_words: bool
+
+    @cached_property
+    def pattern(self) -> re.Pattern[str]:
+        """Compiled when first tried: most phrases start with letters that a short text does not hold."""
+        return re.compile(self.bounded, re.IGNORECASE)
 
 
 class CueIndex:
     """Families of phrases, each phrase under the letters a match of it can start with."""
 
     def __init__(self, families: Mapping[str, tuple[Phrase, ...]]) -> None:
-        self._by_start: dict[str, list[tuple[str, int, re.Pattern[str]]]] = {}
-        self._anywhere: dict[str, list[tuple[int, re.Pattern[str]]]] = {name: [] for name in families}
+        self._by_start: dict[str, list[tuple[str, int, Phrase]]] = {}
+        self._anywhere: dict[str, list[tuple[int, Phrase]]] = {name: [] for name in families}
         for name, phrases in families.items():
             for number, phrase in enumerate(phrases):
                 starts = first_letters(phrase.source) if phrase.starts_words else None
                 if starts is None:
-                    self._anywhere[name].append((number, phrase.pattern))
+                    self._anywhere[name].append((number, phrase))
                 for start in sorted(starts or ()):
-                    self._by_start.setdefault(start, []).append((name, number, phrase.pattern))
+                    self._by_start.setdefault(start, []).append((name, number, phrase))
         self._likely = lru_cache(maxsize=512)(self._look_up)
 
     def find(self, family: str, text: str, at: int = 0) -> re.Match[str] | None:
@@ -43,31 +48,31 @@ class CueIndex:
         anywhere = self._anywhere[family]
         best: tuple[int, int] | None = None
         found: re.Match[str] | None = None
-        for place, number, pattern in self._likely(text).get(family, ()):
+        for place, number, phrase in self._likely(text).get(family, ()):
             if best is not None and place > best[0]:
                 break
             if place < at or (best is not None and number > best[1]):
                 continue
-            match = pattern.match(text, place)
+            match = phrase.pattern.match(text, place)
             if match is not None:
                 best, found = (place, number), match
-        for number, pattern in anywhere:
-            match = pattern.search(text, at)
+        for number, phrase in anywhere:
+            match = phrase.pattern.search(text, at)
             if match is not None and (best is None or (match.start(), number) < best):
                 best, found = (match.start(), number), match
         return found
 
-    def _look_up(self, text: str) -> dict[str, list[tuple[int, int, re.Pattern[str]]]]:
+    def _look_up(self, text: str) -> dict[str, list[tuple[int, int, Phrase]]]:
         """By family, the phrases that may match, each with its place, in order of places."""
-        likely: dict[str, list[tuple[int, int, re.Pattern[str]]]] = {}
+        likely: dict[str, list[tuple[int, int, Phrase]]] = {}
         small = text.lower()
         if len(small) != len(text):  # a letter whose small form is longer: places would not agree
             small = "".join(c.lower()[:1] for c in text)
         for word in _WORD_START.finditer(text):
             place = word.start()
             for size in range(1, LETTERS + 1):
-                for family, number, pattern in self._by_start.get(small[place : place + size], ()):
-                    likely.setdefault(family, []).append((place, number, pattern))
+                for family, number, phrase in self._by_start.get(small[place : place + size], ()):
+                    likely.setdefault(family, []).append((place, number, phrase))
         return likely
 
 

@@ -84,7 +84,7 @@ def _index(rules: str) -> CueIndex:
 
 
 def _phrase(pattern: str) -> Phrase:
-    return Phrase(pattern, re.compile(_bounded(pattern), re.IGNORECASE), bool(_lead(pattern)))
+    return Phrase(pattern, _bounded(pattern), bool(_lead(pattern)))
 
 
 @cache

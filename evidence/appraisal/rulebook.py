@@ -39,7 +39,8 @@ def load_rules(name: str) -> Mapping[str, Any]:
     if not name.replace("_", "").isalnum() or not file.is_file():
         names = sorted(f.name.removesuffix(".yaml") for f in folder.iterdir() if f.name.endswith(".yaml"))
         raise BadInput(f"there is no rule file {name!r}", hint=f"There are: {', '.join(names)}.")
-    loaded = yaml.safe_load(file.read_text("utf-8"))
+    # The loader written in C reads the same, in a tenth of the time.
+    loaded = yaml.load(file.read_text("utf-8"), Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader))
     if not isinstance(loaded, dict):
         raise BadInput(f"rule file {name!r} holds no mapping")
     return loaded

@@ -170,9 +170,16 @@ class Draft:
 
     def line_text(self, line: int) -> str:
         """A line of the source, numbered from 1."""
-        start = self._line_starts[line - 1]
-        end = self.source.find("\n", start)
-        return self.source[start : end if end >= 0 else len(self.source)]
+        if line not in self._line_texts:  # kept: a draft on one line would be copied for each of its findings
+            start = self._line_starts[line - 1]
+            end = self.source.find("\n", start)
+            self._line_texts[line] = self.source[start : end if end >= 0 else len(self.source)]
+        return self._line_texts[line]
+
+    @cached_property
+    def _line_texts(self) -> dict[int, str]:
+        """Lines that were asked for already."""
+        return {}
 
     @property
     def lines(self) -> int:

@@ -13,6 +13,8 @@ _SHORT = frozenset((
 ))  # fmt: skip
 _END = re.compile(r"""[.!?…]+["'”’)\]»*_]*(?=\s|$)|\n\s*\n|(?<=[。！？])""")
 _PARENTHESIS_ONLY = re.compile(r"\s*\([^()]*\)\.?\s*$")
+LONGEST = 1_500  # characters of a sentence: a longer run without a stop is cut at a space; common practice, no source
+NO_WORD = re.compile(r"\S{100,}")  # longer than any word or address that a check could know
 
 
 def cut(text: str) -> list[tuple[int, int]]:
@@ -25,7 +27,23 @@ def cut(text: str) -> list[tuple[int, int]]:
         _add(spans, text, start, found.end())
         start = found.end()
     _add(spans, text, start, len(text))
-    return spans
+    return [piece for span in spans for piece in _pieces(text, *span)]
+
+
+def _pieces(text: str, start: int, end: int) -> Iterable[tuple[int, int]]:
+    """A sentence, or the parts of one that is longer than any (captions without a stop, a word of 100,000 letters)."""
+    while end - start > LONGEST:
+        space = text.rfind(" ", start + LONGEST // 2, start + LONGEST)
+        stop = space if space >= 0 else start + LONGEST
+        yield start, stop
+        start = stop + (space >= 0)
+    if end > start:
+        yield start, end
+
+
+def without_endless_words(text: str) -> str:
+    """A text in which what is too long for a word is dots, of the same length: places hold, and checks stay linear."""
+    return NO_WORD.sub(lambda found: "·" * len(found.group()), text) if len(text) >= 100 else text
 
 
 def _add(spans: list[tuple[int, int]], text: str, start: int, end: int) -> None:
@@ -64,7 +82,10 @@ def read_sentences(blocks: Sequence[Block]) -> Iterable[Sentence]:
         if not spans:
             before += [a for a in block.accepted if a.own_line]
             continue
-        made = [Sentence(block.text[a:b], number, a, b, *block.source_span(a, b)) for a, b in spans]
+        made = [
+            Sentence(without_endless_words(block.text[a:b]), number, a, b, *block.source_span(a, b))
+            for a, b in spans
+        ]
         made = _attach(block, made)
         if before:
             made[0] = replace(made[0], accepted=(*before, *made[0].accepted))

@@ -89,7 +89,7 @@ def load_kinds() -> dict[str, dict[str, Any]]:
     import yaml
 
     text = files("evidence.workflows.drafts").joinpath("kinds.yaml").read_text("utf-8")
-    return dict(yaml.safe_load(text)["kinds"])
+    return dict(yaml.load(text, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader))["kinds"])
 
 
 def mark_of(cue: Cue | None) -> tuple[int, int] | None:

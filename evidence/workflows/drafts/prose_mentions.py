@@ -11,16 +11,18 @@ from references.folding import fold
 _NAME = r"[A-ZÀ-ÖØ-Þ][\w’'-]*[\w]"
 _JOINED = rf"{_NAME}(?:,\s+{_NAME})*(?:,?\s+(?:and|&|y|und)\s+{_NAME}|\s+et al\b\.?|\s+and (?:colleagues|co-workers))?"
 _DATED = re.compile(
-    rf"(?P<names>{_JOINED})(?P<own>['’]s)?,?\s*[(\[]?\s*(?P<year>(?:19|20)\d\d)(?P<letter>[a-z])?\b[)\]]?"
+    rf"(?<![\w’'-])(?P<names>{_JOINED})(?P<own>['’]s)?,?\s*[(\[]?\s*(?P<year>(?:19|20)\d\d)(?P<letter>[a-z])?\b[)\]]?"
 )
 _OWNED = re.compile(
-    rf"(?P<names>{_JOINED})['’]s?\s+(?P<between>(?:[\w-]+\s+){{0,4}}?)(?:from|of|in|\(|)\s*(?P<year>(?:19|20)\d\d)(?P<letter>[a-z])?\b"
+    rf"(?<![\w’'-])(?P<names>{_JOINED})['’]s?\s+(?P<between>(?:[\w-]+\s+){{0,4}}?)(?:from|of|in|\(|)\s*(?P<year>(?:19|20)\d\d)(?P<letter>[a-z])?\b"
 )
 _BY = re.compile(
     r"(?:(?P<year>(?:19|20)\d\d) )?(?:[\w-]+ ){0,2}?(?:paper|study|trial|review|article|thesis)s?,? (?:by|from) "
     rf"(?P<names>{_JOINED})(?![\w’'])(?P<letter>)"
 )
 _IN_YEAR = re.compile(r"^(?:back )?in ((?:19|20)\d\d),?\s", re.IGNORECASE)
+_YEAR = re.compile(r"(?:19|20)\d\d")
+_AUTHOR_TOLD = re.compile(r" (?:by|from) ")
 _CAPITAL = re.compile(rf"(?<![\w’'-]){_NAME}")
 
 
@@ -41,7 +43,9 @@ def find_prose_mentions(text: str, knowledge: Knowledge) -> tuple[ProseMention, 
     """Every source that a sentence names in words."""
     found: list[ProseMention] = []
     taken: list[tuple[int, int]] = []
-    for pattern in (_DATED, _OWNED, _BY):
+    # What a pattern cannot do without is looked for first: most sentences name no source.
+    tried = (_DATED, _OWNED) if _YEAR.search(text) else ()
+    for pattern in (*tried, _BY) if _AUTHOR_TOLD.search(text) else tried:
         for match in pattern.finditer(text):
             if any(a < match.end() and match.start() < b for a, b in taken):
                 continue

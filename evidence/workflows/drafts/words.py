@@ -11,7 +11,7 @@ def load_words() -> dict[str, Any]:
     import yaml
 
     text = files("evidence.workflows.drafts").joinpath("words.yaml").read_text("utf-8")
-    return dict(yaml.safe_load(text))
+    return dict(yaml.load(text, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader)))
 
 
 @cache
