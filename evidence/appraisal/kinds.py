@@ -1,5 +1,6 @@
 """The kinds of claim: what each says, what it rests on, and its verdicts. Data: `rules/claim_kinds.yaml`."""
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -39,7 +40,10 @@ class ClaimKind:
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """A stretch of percent of a maximum: from `low` on, below `high` (None: no upper end)."""
+    """A stretch of percent of a maximum in whole percent, both ends in it (`high` None: no upper end).
+
+    A mean belongs to the band that its whole percent lies in, so that what is printed and what is counted agree.
+    """
 
     name: str
     low: float
@@ -48,7 +52,21 @@ class Band:
     @property
     def text(self) -> str:
         """`41 to 60 %`, `61 % and more`."""
-        return f"{self.low:g} % and more" if self.high is None else f"{self.low:g} to {self.high - 1:g} %"
+        return f"{self.low:g} % and more" if self.high is None else f"{self.low:g} to {self.high:g} %"
+
+    @property
+    def start(self) -> float:
+        """The least percent that is rounded into the band."""
+        return self.low - 0.5 if self.low > 0 else 0.0
+
+    @property
+    def end(self) -> float:
+        """The least percent above it that is not."""
+        return math.inf if self.high is None else self.high + 0.5
+
+    def holds(self, percent: float) -> bool:
+        """Whether a percent lies in the band."""
+        return self.start <= percent < self.end
 
 
 @cache

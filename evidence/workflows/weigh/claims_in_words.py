@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from evidence.appraisal.kinds import find_band
 from evidence.appraisal.wording import Names
 from evidence.catalogue.tables import Claim
 from evidence.vocabulary import Vocabulary
@@ -88,6 +89,9 @@ def tell_line(claim: Claim, vocabulary: Vocabulary) -> tuple[str, str]:
     """The side claimed and the line or band of a level: ("above", "60 % of the maximum")."""
     low, top = claim.terms["level"], claim.terms.get("to")
     band = f" (“{claim.terms['band']}”)" if claim.terms.get("band") else ""
+    if band:  # as the bands are printed now, whatever was kept with the claim
+        named = find_band("activation", str(claim.terms["band"]))
+        low, top = named.low, named.high
     if top is not None:
         side = "inside" if claim.direction == "more" else "outside"
         return side, f"{float(low):g} to {float(top):g} % of the maximum{band}"

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evidence.appraisal.kinds import band_caveat, bands_of, find_kind
+from evidence.appraisal.kinds import band_caveat, bands_of, find_band, find_kind
 from evidence.appraisal.verdict import Verdict, VerdictKind, judge
 from evidence.appraisal.wording_kinds import word_level
 from evidence.catalogue.tables import Claim, Outcome, Result
@@ -56,7 +56,7 @@ def weigh_level(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
     claim = inputs.claim
     found = find_studies(inputs, vocabulary)
     measured = [measure(b, found.construct, vocabulary) for b in found.kept]
-    line = float(claim.terms["level"])
+    line, top = ends_of(claim)
     evidence = [m.evidence for m in measured]
     contributions = [
         replace(
@@ -68,11 +68,11 @@ def weigh_level(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
     ]
     body, pooled = make_own_body(claim, contributions, SCALE, studies=evidence)
     side, told = tell_line(claim, vocabulary)
-    verdict = in_level_words(judge(body), claim, line, told)
+    verdict = in_level_words(judge(body), claim, line, top, told)
     verdict = told_as_stand_in(verdict, claim, found.construct, vocabulary)
     confidence = rate_own(inputs, body, evidence, verdict, vocabulary)
     names = name_claim(claim, vocabulary, found.construct, evidence)
-    words = word_level(verdict, confidence, names, side_of(verdict, line, claim) or side, told)
+    words = word_level(verdict, confidence, names, side_of(verdict, line, top) or side, told)
     caveat, source = band_caveat()
     notes = [caveat, *note_normalisation(measured)]
     return finish_weighing(
@@ -89,6 +89,15 @@ def weigh_level(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
         notes=notes,
         panels=[panel_of(claim, measured, verdict, line, source)],
     )
+
+
+def ends_of(claim: Claim) -> tuple[float, float | None]:
+    """The line of a claim, or the two ends of its band: a named band by its whole percents, else as typed."""
+    if claim.terms.get("band"):
+        band = find_band("activation", str(claim.terms["band"]))
+        return band.start, None if band.high is None else band.end
+    top = claim.terms.get("to")
+    return float(claim.terms["level"]), None if top is None else float(top)
 
 
 def measure(bearing: Bearing, construct: str, vocabulary: Vocabulary) -> Measured:
@@ -155,9 +164,8 @@ def as_effect(measured: Measured, line: float) -> Effect | None:
     return Effect(Metric.MEAN, measured.mean - line, measured.variance, measured.people, df, (step,))
 
 
-def in_level_words(verdict: Verdict, claim: Claim, line: float, told: str) -> Verdict:
+def in_level_words(verdict: Verdict, claim: Claim, line: float, top: float | None, told: str) -> Verdict:
     """The verdict on a line, or on a band with two ends, in words and with the mean itself."""
-    top = claim.terms.get("to")
     kind = verdict.kind
     if (
         top is not None
@@ -166,7 +174,7 @@ def in_level_words(verdict: Verdict, claim: Claim, line: float, told: str) -> Ve
         and claim.direction == Direction.MORE
     ):
         start, end = verdict.low + line, verdict.high + line
-        inside, outside = start >= line and end < float(top), end < line or start >= float(top)
+        inside, outside = start >= line and end < top, end < line or start >= top
         kind = (
             VerdictKind.SUPPORTED
             if inside
@@ -178,7 +186,7 @@ def in_level_words(verdict: Verdict, claim: Claim, line: float, told: str) -> Ve
         kind = VerdictKind.NO_CLEAR_DIFFERENCE
     verdict = replace(verdict, kind=kind)
     if kind is not VerdictKind.DIRECTION_ONLY:
-        text = find_kind("level").name_verdict(str(kind), side=side_of(verdict, line, claim), line=told)
+        text = find_kind("level").name_verdict(str(kind), side=side_of(verdict, line, top), line=told)
         verdict = replace(verdict, text=text)
     if verdict.estimate is None:
         return verdict
@@ -190,13 +198,12 @@ def in_level_words(verdict: Verdict, claim: Claim, line: float, told: str) -> Ve
     return replace(verdict, sentence=f"{mean[:1].upper()}{mean[1:]}.")
 
 
-def side_of(verdict: Verdict, line: float, claim: Claim) -> str:
+def side_of(verdict: Verdict, line: float, top: float | None) -> str:
     """Where the mean lies: above, below, inside or outside."""
     if verdict.estimate is None:
         return ""
-    top = claim.terms.get("to")
     if top is not None:
-        return "inside" if 0 <= verdict.estimate < float(top) - line else "outside"
+        return "inside" if 0 <= verdict.estimate < top - line else "outside"
     return "above" if verdict.estimate > 0 else "below"
 
 
@@ -222,7 +229,7 @@ def panel_of(claim: Claim, measured: Sequence[Measured], verdict: Verdict, line:
     bands = bands_of("activation")
     if verdict.estimate is not None:
         pooled = verdict.estimate + line
-        inside = next((b for b in bands if b.low <= pooled and (b.high is None or pooled < b.high)), None)
+        inside = next((b for b in bands if b.holds(pooled)), None)
         if inside is not None:
             notes.append(f"The mean falls in the band “{inside.name}” ({inside.text}).")
     notes.append(f"Bands: {'; '.join(f'{b.name} {b.text}' for b in bands)}. Source: {source}.")

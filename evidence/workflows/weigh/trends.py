@@ -1,16 +1,19 @@
 """Claims of a trend: an outcome rises or falls with a detail that has levels, within each study and then over all.
 
 Levels are those of the conditions' details or dose. Each study is a line through its levels by generalised least
-squares (`statistics/trend.py`); the figure told is the change over a step of the detail, so that it has the size of a
-difference between two things that can be done. Nothing is said beyond the levels that were studied.
+squares (`statistics/trend.py`). Verdict and confidence are judged on the change over the whole range that was studied,
+so that they are the same whatever step it is told over; the figure told is the change over a step, which has the size
+of a difference between two things that can be done. Nothing is said beyond the levels that were studied.
 """
 
+import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from evidence.appraisal.body import Body
 from evidence.appraisal.kinds import find_kind
 from evidence.appraisal.metrics import find_metric, format_interval, format_value
 from evidence.appraisal.verdict import Verdict, VerdictKind, judge
@@ -19,6 +22,7 @@ from evidence.catalogue.tables import Claim, Condition
 from evidence.errors import NumberProblem
 from evidence.publishing.panels import Panel
 from evidence.statistics.effect import Effect, Metric, Step
+from evidence.statistics.pooling import Pooled
 from evidence.statistics.trend import Curve, fit_curve
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction
@@ -36,7 +40,7 @@ from evidence.workflows.weigh.one_sided import (
 )
 from evidence.workflows.weigh.pooling_claims import choose_scale
 from evidence.workflows.weigh.stand_ins import told_as_stand_in
-from evidence.workflows.weigh.weighed import Inputs, Weighing
+from evidence.workflows.weigh.weighed import Inputs, Weighing, tell_changing
 
 NUMBER = re.compile(r"[-\N{MINUS SIGN}]?\d+(?:\.\d+)?")
 METRICS = {
@@ -58,7 +62,7 @@ class Graded:
 
 
 def weigh_trend(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
-    """Each study's line over its levels, brought to one step of the detail and pooled."""
+    """Each study's line over its levels, brought to the range studied, pooled and judged; told over one step."""
     claim = inputs.claim
     detail = str(claim.terms.get("detail", ""))
     found = find_studies(inputs, vocabulary)
@@ -67,25 +71,27 @@ def weigh_trend(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
     evidence = [gather_pairs(only_levels(b, detail), found.construct, vocabulary, "usual") for b in kept]
     scale = choose_scale(claim, evidence, found.construct, vocabulary)
     graded = [fit_study(e, detail, scale) for e in evidence]
-    low, high = range_in_common(graded)
-    step = float(claim.terms.get("step") or high - low or 1.0)
-    contributions = [
-        contribute_effect(g.evidence, over_step(g, step, scale), found.construct, note=g.reason)
-        for g in graded
-    ]
-    body, pooled = make_own_body(claim, contributions, scale, studies=evidence, margin=claim.margin)
+    low, high = range_studied(graded)
+    span = high - low or 1.0
+    step = float(claim.terms.get("step") or span)
+
+    def pooled_over(stretch: float) -> tuple[Body, Pooled | None]:
+        contributions = [
+            contribute_effect(g.evidence, over_step(g, stretch, scale), found.construct, note=g.reason)
+            for g in graded
+        ]
+        return make_own_body(claim, contributions, scale, studies=evidence, margin=claim.margin)
+
+    judged, _ = pooled_over(span)
+    body, pooled = pooled_over(step)
     named = name_detail(detail)
-    verdict = in_trend_words(judge(body), claim, named)
+    verdict = in_trend_words(judge_range(judged, body, step / span), claim, named)
     verdict = told_as_stand_in(verdict, claim, found.construct, vocabulary)
-    confidence = rate_own(inputs, body, evidence, verdict, vocabulary)
+    confidence = rate_own(inputs, judged, evidence, verdict, vocabulary)
     names = name_claim(claim, vocabulary, found.construct, evidence)
     told_step = name_step(detail, step)
     words = word_trend(verdict, confidence, names, named, told_step)
-    notes = (
-        [f"Figures are the change {told_step}, from {low:g} to {high:g} as studied; nothing is said beyond."]
-        if graded
-        else []
-    )
+    notes = note_range(judge(judged), detail, low, high, step) if graded else []
     notes += [n for g in graded for n in note_shape(g, detail)]
     if unlike:
         labels = ", ".join(name_study(b.rows) for b in unlike)
@@ -104,7 +110,43 @@ def weigh_trend(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
         words,
         notes=notes,
         panels=[panel] if graded else [],
+        changes=tell_changing(claim, judged, confidence),
     )
+
+
+def judge_range(judged: Body, told: Body, share: float) -> Verdict:
+    """What is found over the range studied, with the figures of the step it is told over (`share` of the range)."""
+    verdict, figures = judge(judged), judge(told)
+    margin = None if verdict.margin is None else verdict.margin * share
+    return replace(
+        verdict,
+        sentence=figures.sentence,
+        estimate=figures.estimate,
+        low=figures.low,
+        high=figures.high,
+        margin=margin,
+    )
+
+
+def note_range(verdict: Verdict, detail: str, low: float, high: float, step: float) -> list[str]:
+    """Over what the trend was judged, and over what it is told."""
+    span = high - low or 1.0
+    told = (
+        f"The figures are the change {name_step(detail, step)}, from {low:g} to {high:g} as studied; "
+        "nothing is said beyond."
+    )
+    if verdict.low is None or verdict.high is None or verdict.estimate is None or math.isclose(step, span):
+        return [told]
+    metric = verdict.metric
+    change = format_value(metric, verdict.estimate, sign=True)
+    interval = format_interval(metric, verdict.low, verdict.high)
+    margin = verdict.margin
+    against = f", margin {format_interval(metric, -margin, margin)}" if margin is not None else ""
+    return [
+        told,
+        f"Verdict and confidence are judged over the whole range studied, {name_step(detail, span)}, so that they do "
+        f"not depend on the step: {change} (95 % interval {interval}{against}).",
+    ]
 
 
 def read_level(condition: Condition, detail: str) -> float | None:
@@ -204,13 +246,12 @@ def over_step(graded: Graded, step: float, scale: str) -> Effect | None:
     return Effect(metric, slope * step, variance, graded.curve.people or None, None, (told,))
 
 
-def range_in_common(graded: Sequence[Graded]) -> tuple[float, float]:
-    """The levels that all studies cover; where there are none, all that any covers."""
-    spans = [(g.levels[0], g.levels[-1]) for g in graded if g.levels]
-    if not spans:
-        return 0.0, 0.0
-    low, high = max(s[0] for s in spans), min(s[1] for s in spans)
-    return (low, high) if low < high else (min(s[0] for s in spans), max(s[1] for s in spans))
+def range_studied(graded: Sequence[Graded]) -> tuple[float, float]:
+    """The lowest and the highest level of any study that has a line; of all where none has one."""
+    levels = [x for g in graded if g.curve is not None for x in g.levels] or [
+        x for g in graded for x in g.levels
+    ]
+    return (min(levels), max(levels)) if levels else (0.0, 0.0)
 
 
 def in_trend_words(verdict: Verdict, claim: Claim, detail: str) -> Verdict:

@@ -116,6 +116,43 @@ def test_a_trend_that_is_in_the_figures_is_found_over_the_step(catalogue: Catalo
     assert "over 30 degrees of hip angle" in found.wordings.plain
 
 
+def test_the_verdict_of_a_trend_does_not_depend_on_the_step_it_is_told_over(
+    catalogue: Catalogue, tmp_path: Path
+) -> None:
+    # 10 to 70 degrees, a tenth less at each level: within the margin of 10 % over 10 degrees, beyond it over 60.
+    add(catalogue, tmp_path, "one", LEVELS, cells='["80 (8)", "72 (7.2)", "64.8 (6.48)"]')
+    found = []
+    for step in (1.0, 10.0, 30.0, 60.0, 600.0):
+        key = state(
+            catalogue, "trend", exercise="leg extension", region="rectus femoris", outcome="activation",
+            direction="less", key=f"step-{step:g}", terms=Terms(detail="hip_angle_deg", step=step),
+        )  # fmt: skip
+        found.append(weigh(catalogue, key))
+    assert {w.verdict.kind for w in found} == {VerdictKind.SUPPORTED}
+    assert len({(w.confidence.level, w.confidence.low, w.confidence.high) for w in found}) == 1
+    assert len({w.verdict.size for w in found}) == 1
+    # The figure told is the slope times the step: ln 0.9 in 30 degrees.
+    assert [w.verdict.estimate for w in found] == pytest.approx(
+        [math.log(0.9) * s / 30 for s in (1, 10, 30, 60, 600)]
+    )
+    assert any("judged over the whole range studied, over 60 degrees" in note for note in found[1].notes)
+    assert not any("whole range" in note for note in found[3].notes)
+
+
+def test_a_trend_too_small_to_matter_over_all_that_was_studied_is_none_at_any_step(
+    catalogue: Catalogue, tmp_path: Path
+) -> None:
+    add(catalogue, tmp_path, "one", LEVELS, cells='["80 (2)", "79.5 (2)", "79 (2)"]')
+    kinds = set()
+    for step in (10.0, 6000.0):
+        key = state(
+            catalogue, "trend", exercise="leg extension", region="rectus femoris", outcome="activation",
+            direction="less", key=f"step-{step:g}", terms=Terms(detail="hip_angle_deg", step=step),
+        )  # fmt: skip
+        kinds.add(weigh(catalogue, key).verdict.kind)
+    assert kinds == {VerdictKind.LITTLE_OR_NONE}
+
+
 def test_a_trend_against_the_claim_contradicts_it(catalogue: Catalogue, tmp_path: Path) -> None:
     add(catalogue, tmp_path, "one", LEVELS, cells='["80 (8)", "60 (6)", "45 (4.5)"]')
     key = state(
@@ -175,9 +212,25 @@ def test_a_band_with_two_ends_holds_only_what_lies_inside(catalogue: Catalogue, 
         terms=Terms(band="high"),
     )  # fmt: skip
     found = weigh(catalogue, key)
-    assert found.verdict.text.startswith("supported: inside 41 to 61 %")
+    # the bands as they are printed: 41 to 60 is "high", 61 and more "very high"
+    assert found.verdict.text.startswith("supported: inside 41 to 60 % of the maximum (“high”)")
+    assert "The mean falls in the band “high” (41 to 60 %)." in found.panels[0].notes
     assert any("common practice" in note for note in found.panels[0].notes)
     assert any("no standard" in note for note in found.notes)
+
+
+@pytest.mark.parametrize(("mean", "band"), [("60.4", "high"), ("60.6", "very high"), ("20.6", "moderate")])
+def test_a_mean_falls_in_the_band_of_its_whole_percent(
+    catalogue: Catalogue, tmp_path: Path, mean: str, band: str
+) -> None:
+    add(catalogue, tmp_path, "one", FOUR, cells=f'["{mean} (0.1)", "60 (10)", "20 (10)"]')
+    key = state(
+        catalogue, "level", exercise="hip thrust", region="gluteus maximus", outcome="activation",
+        terms=Terms(band=band),
+    )  # fmt: skip
+    found = weigh(catalogue, key)
+    assert found.verdict.kind is VerdictKind.SUPPORTED
+    assert f"The mean falls in the band “{band}”" in found.panels[0].notes[0]
 
 
 def test_a_level_starts_very_low_however_its_study_was_randomised(
@@ -480,7 +533,7 @@ def test_what_a_kind_lacks_or_cannot_have_is_named(
 def test_bands_meet_without_a_gap() -> None:
     names = ["low", "moderate", "high", "very high"]
     bands = [find_band("activation", name) for name in names]
-    assert all(a.high == b.low for a, b in pairwise(bands))
+    assert all(a.end == b.start and b.low == a.high + 1 for a, b in pairwise(bands))
     assert bands[-1].high is None
 
 
