@@ -75,6 +75,23 @@ def show(key: str = CLAIM, as_json: bool = JSON_OPTION) -> None:
         say(line)
 
 
+@app.command()
+@tells_problems
+def details(as_json: bool = JSON_OPTION) -> None:
+    """List the details that a claim may name with --detail, --over-detail and --graded, and what each holds.
+
+    Example: steelyard claim details
+    """
+    from evidence.workflows.claims.details import known_details
+
+    found = known_details(opened())
+    if as_json:
+        show_json(found)
+        return
+    rows = [(d.name, d.about, d.holds, str(d.carried)) for d in found]
+    say(table(rows, ("detail", "about", "holds", "conditions")))
+
+
 @app.command("leave-out")
 @tells_problems
 def leave_out(

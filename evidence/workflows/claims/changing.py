@@ -17,6 +17,7 @@ from evidence.workflows.claims.claiming import (
     read_words,
     tell_readings,
 )
+from evidence.workflows.claims.details import require_details
 from evidence.workflows.claims.terms import ALLOWED, Terms
 from evidence.workflows.opening import vocabulary_of
 
@@ -48,6 +49,7 @@ def edit_claim(
         claim = claim_by_key(session, key)
         statement = with_changes(as_statement(claim, vocabulary), changes, terms)
         edited = read_claim(statement, vocabulary, claim.added_at, claim.added_by)
+        require_details(edited, catalogue, claim)
         # What other steps keep with a claim (a rule set, settings) is not part of what it says.
         known = set(Terms.__dataclass_fields__)
         edited.terms = {**{k: v for k, v in claim.terms.items() if k not in known}, **edited.terms}

@@ -15,11 +15,13 @@ from evidence.catalogue.tables import Claim, Exclusion
 from evidence.errors import BadInput
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction
+from evidence.workflows.claims.details import fold_details, require_details
 from evidence.workflows.claims.terms import Terms, read_terms
 from evidence.workflows.effects.effects_found import SCALES
 from evidence.workflows.naming import read_details, require_match
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.weigh.claims_in_words import state_in_words
+from evidence.workflows.weigh.weighing import weigh
 
 ANY = "any"
 LARGEST_MARGIN = 1e6
@@ -65,6 +67,7 @@ def state_claim(catalogue: Catalogue, statement: Statement, who: str) -> Stated:
     """Store a claim. The same claim is not stored twice. Raises Ambiguous, NotFound or BadInput."""
     vocabulary = vocabulary_of(catalogue)
     claim = read_claim(statement, vocabulary, catalogue.now(), who)
+    require_details(claim, catalogue)
     with catalogue.changing(who, f"claim state {claim.key}") as session:
         require_new(claim, list_claims(session))
         session.add(claim)
@@ -108,8 +111,8 @@ def read_claim(statement: Statement, vocabulary: Vocabulary, at: datetime, who: 
     exercise = find_side(statement.exercise, vocabulary)
     comparator = find_side(statement.comparator, vocabulary)
     details, other_details = (
-        read_details(statement.exercise_details),
-        read_details(statement.comparator_details),
+        fold_details(read_details(statement.exercise_details)),
+        fold_details(read_details(statement.comparator_details)),
     )
     if kind.sides == 2 and exercise == comparator and details == other_details:
         raise BadInput(
@@ -306,6 +309,7 @@ def leave_study_out(catalogue: Catalogue, claim_key: str, study_key: str, reason
         raise BadInput(
             "Leaving a study out needs a reason.", hint='--because "..."; it is shown with the claim.'
         )
+    require_bearing(catalogue, claim_key, study_key)
     with catalogue.changing(who, f"claim leave-out {claim_key} {study_key}") as session:
         claim, study = claim_by_key(session, claim_key), study_by_key(session, study_key)
         assert claim.id is not None and study.id is not None
@@ -319,6 +323,19 @@ def leave_study_out(catalogue: Catalogue, claim_key: str, study_key: str, reason
             Exclusion(
                 claim_id=claim.id, study_id=study.id, reason=reason.strip(), person=who, at=catalogue.now()
             )
+        )
+
+
+def require_bearing(catalogue: Catalogue, claim_key: str, study_key: str) -> None:
+    """Refuse a study that says nothing of a claim: leaving it out would change nothing. Raises BadInput, NotFound."""
+    with catalogue.reading() as session:
+        study_by_key(session, study_key)
+    bearing = {b.study: b.label for b in weigh(catalogue, claim_key).brought}
+    if study_key not in bearing:
+        listed = ", ".join(bearing) or "none"
+        raise BadInput(
+            f"{study_key} does not bear on {claim_key}, so there is nothing to leave out.",
+            hint=f"Studies that bear on it: {listed}.",
         )
 
 

@@ -1,5 +1,6 @@
 """A claim in plain words: read, shown part by part with what is unsure or asked, and stored when a person says so."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from evidence.appraisal.kinds import find_kind
@@ -10,13 +11,14 @@ from evidence.reading.claim_sentence import propose_claim
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction
 from evidence.workflows.claims.claiming import Stated, Statement, read_claim, state_claim
+from evidence.workflows.claims.details import require_details
 from evidence.workflows.claims.terms import Terms
 from evidence.workflows.opening import vocabulary_of
 
 OPTIONS = {
     "exercise": "--exercise", "comparator": "--over", "region": "--region", "outcome": "--outcome",
     "direction": "--says", "margin": "--margin", "details": "--detail and --over-detail", "detail": "--graded",
-    "other": "--other", "status": "--status", "level": "--level",
+    "other": "--other", "status": "--status", "level": "--level", "kind": "--kind",
 }  # fmt: skip
 FROM_SENTENCE = ("mechanism", "principle", "practice")  # kinds kept in the person's own words
 
@@ -54,18 +56,38 @@ def propose(
     vocabulary = vocabulary_of(catalogue)
     proposal = propose_claim(text, vocabulary)
     statement = with_answers(as_statement(proposal, text), answers, says)
-    still = tuple(p for p in proposal.asked if not answered(p, answers, says))
     given = tell_answers(answers, says)
+    still = tuple(p for p in (*proposal.asked, *ask_kind(proposal, given)) if not answered(p, answers, says))
     if given:
         require_answers(statement, vocabulary, catalogue, who, complete=not still)
     if not store:
         return Proposed(proposal, statement, still, None, given)
     if still:
         asked = "; ".join(f"{part.name} ({OPTIONS.get(part.name, part.name)})" for part in still)
+        unread = "".join(f" {part.how[:1].upper()}{part.how[1:]}" for part in still if part.name == "kind")
         raise BadInput(
-            f"Not stored: to be answered first: {asked}.", hint="Give the answers as options, with --store."
+            f"Not stored: to be answered first: {asked}.{unread}",
+            hint="Give the answers as options, with --store.",
         )
     return Proposed(proposal, statement, (), state_claim(catalogue, statement, who), given)
+
+
+def ask_kind(proposal: Proposal, given: Mapping[str, str]) -> tuple[Part, ...]:
+    """Ask for the kind where nothing of the sentence was read and nothing of it was answered.
+
+    What is kept in a person's own words would else take in any sentence, and a claim would be stored as a rule or an
+    opinion without anybody having meant it so.
+    """
+    named = ("exercise", "comparator", "region", "outcome", "other")
+    read = any(part.name in named and part.state != "asked" for part in proposal)
+    if proposal.kind not in FROM_SENTENCE or read or set(named) & set(given):
+        return ()
+    how = (
+        "nothing of the sentence was read: no exercise, region or outcome. Name them with --exercise, --over, "
+        "--region, --outcome; or keep the sentence as it stands, on purpose: --kind principle (a rule of training), "
+        "--kind mechanism (a reason) or --kind practice (an opinion)."
+    )
+    return (Part("kind", None, state="asked", how=how),)
 
 
 def tell_answers(answers: Statement, says: str | None) -> dict[str, str]:
@@ -90,7 +112,7 @@ def require_answers(
 ) -> None:
     """Refuse an answer that is none before it is stored, as storing would. Raises BadInput or NotFound."""
     if complete:
-        read_claim(statement, vocabulary, catalogue.now(), who)
+        require_details(read_claim(statement, vocabulary, catalogue.now(), who), catalogue)
         return
     if statement.kind is not None:
         find_kind(statement.kind)
@@ -174,8 +196,9 @@ def tell_proposed(proposed: Proposed, vocabulary: Vocabulary) -> list[str]:
     proposal = proposed.proposal
     answers = dict(proposed.answers)
     kind = answers.pop("kind", None)
-    lines = [f"Read as: {proposal.kind}" + (f"; answered: {kind}" if kind else "")]
     open_names = {p.name for p in proposed.open}
+    read = "no kind of claim" if "kind" in open_names else proposal.kind
+    lines = [f"Read as: {read}" + (f"; answered: {kind}" if kind else "")]
     for part in proposal:
         if part.state == "asked" and part.name in open_names:
             continue

@@ -4,8 +4,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from evidence.appraisal.kinds import find_kind
-from evidence.appraisal.levels import read_level
+from evidence.appraisal.kinds import find_kind, load_kinds
+from evidence.appraisal.levels import Level, read_level
+from evidence.appraisal.verdict import VerdictKind
 from evidence.catalogue import Catalogue, Session
 from evidence.catalogue.queries import latest_appraisals
 from evidence.catalogue.queries import list_claims as all_claims
@@ -16,6 +17,8 @@ from evidence.workflows.naming import require_match
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.pages.browsing import tell_verdict
 from evidence.workflows.upkeep.touching import stale_claims
+
+NOT_WEIGHED = "not weighed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +48,7 @@ class ClaimLine:
 
 def list_claims(catalogue: Catalogue, filters: Filters = Filters()) -> tuple[ClaimLine, ...]:
     """Claims that pass all filters, in the order of keys. Raises Ambiguous, NotFound or BadInput for a filter."""
+    require_filters(filters)
     vocabulary = vocabulary_of(catalogue)
     constructs = (
         [require_match(vocabulary.find_construct(filters.outcome), "outcome")] if filters.outcome else None
@@ -59,6 +63,36 @@ def list_claims(catalogue: Catalogue, filters: Filters = Filters()) -> tuple[Cla
         last = latest_appraisals(session)
         today = catalogue.now().date()
         return claim_lines(session, [c for c in claims if fits(c, last.get(c.id or 0), filters, today)], last)
+
+
+def require_filters(filters: Filters) -> None:
+    """Refuse a verdict, level or kind that no claim can have, also where there is no claim. Raises BadInput."""
+    if filters.kind is not None:
+        find_kind(filters.kind)
+    if filters.confidence is not None:
+        level_named(filters.confidence)
+    if filters.verdict is not None:
+        known = [*VerdictKind, NOT_WEIGHED]
+        words = {
+            v.partition(":")[0].partition(" {")[0]
+            for kind in load_kinds().values()
+            for v in kind.verdicts.values()
+        }
+        wanted = filters.verdict.strip().casefold().partition(":")[0]
+        if wanted not in {*map(str.casefold, known), *map(str.casefold, words)}:
+            raise BadInput(
+                f'No verdict is called "{filters.verdict}".', hint=f"There are: {', '.join(known)}."
+            )
+
+
+def level_named(text: str) -> Level:
+    """A level of confidence by its name. Raises BadInput."""
+    try:
+        return read_level(text)
+    except ValueError:
+        raise BadInput(
+            f'"{text}" is no level of confidence.', hint="Use high, moderate, low or very low."
+        ) from None
 
 
 def claim_lines(
@@ -77,7 +111,7 @@ def claim_lines(
                 claim.key,
                 claim.kind,
                 claim.statement,
-                tell_verdict(found, found.claim_id in stale) if found else "not weighed",
+                tell_verdict(found, found.claim_id in stale) if found else NOT_WEIGHED,
                 "-" if found is None else found.confidence if graded else "not graded (opinion)",
                 claim.review_due.isoformat() if claim.review_due else "",
             )
@@ -107,20 +141,16 @@ def fits(claim: Claim, found: Appraisal | None, filters: Filters, today: date) -
         return False
     if filters.due and not (claim.review_due and claim.review_due <= today):
         return False
-    if filters.confidence:
-        try:
-            level = read_level(filters.confidence)
-        except ValueError:
-            raise BadInput(
-                f'"{filters.confidence}" is no level of confidence.',
-                hint="Use high, moderate, low or very low.",
-            ) from None
-        if found is None or found.confidence != level or not find_kind(claim.kind).graded:
-            return False
+    if filters.confidence and (
+        found is None
+        or found.confidence != level_named(filters.confidence)
+        or not find_kind(claim.kind).graded
+    ):
+        return False
     if filters.verdict:
         wanted = filters.verdict.strip().casefold()
         told = (
-            ("not weighed",)
+            (NOT_WEIGHED,)
             if found is None
             else (found.verdict.casefold(), str(found.body.get("verdict", "")).casefold())
         )

@@ -161,6 +161,125 @@ def test_the_note_that_high_confidence_needs_is_asked_for_until_it_is_written(st
     assert "say what would overturn it" not in told
 
 
+@pytest.mark.parametrize(
+    "text", ["The moon is made of cheese", "Asdf qwer zxcv", "I think lunch is nice", "Because it is so"]
+)
+def test_a_sentence_of_which_nothing_was_read_is_not_stored_unless_its_kind_is_named(
+    empty: Run, text: str
+) -> None:
+    shown = empty("claim", "propose", text)
+    assert "Read as: no kind of claim" in shown.text
+    refused = empty("claim", "propose", text, "--store")
+    flat = " ".join(refused.text.split())
+    assert refused.status == 2
+    assert "no exercise, region or outcome" in flat
+    assert "--kind principle (a rule of training)" in flat
+    assert keys(empty) == []
+    stored = empty("claim", "propose", text, "--store", "--kind", "practice", "--key", "on-purpose")
+    assert stored.status == 0, stored.text
+    assert keys(empty, "--kind", "practice") == ["on-purpose"]
+
+
+def test_a_rule_that_names_what_it_is_about_is_still_stored_as_one(empty: Run) -> None:
+    done = empty("claim", "propose", "Strength needs progressive overload", "--store", "--key", "rule")
+    assert done.status == 0, done.text
+    assert keys(empty, "--kind", "principle") == ["rule"]
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [
+        (("--detail", "foo=bar"), 'no detail is called "foo"'),
+        (("--over-detail", "gripp=wide"), "Nearest: grip"),
+        (("--detail", "knee_angel_deg=90"), "Nearest: knee_angle_deg"),
+        (("--detail", "load_percent_1rm=abc"), "a number from 0 to 200 (percent), such as 80"),
+        (("--detail", "load_percent_1rm=800"), "a number from 0 to 200"),
+        (("--detail", "sets=three"), "a number from 0 to 1000"),
+        (("--detail", "foo=bar"), "All of them: steelyard claim details"),
+    ],
+)
+def test_a_detail_that_nothing_is_known_of_is_refused(empty: Run, typed: tuple[str, ...], says: str) -> None:
+    refused = empty("claim", "state", *CURLS, *typed)
+    assert refused.status == 2, refused.text
+    assert says in " ".join(refused.text.split())
+    assert empty("claim", "propose", SENTENCE, "--store", *typed).status == 2
+    assert keys(empty) == []
+
+
+@pytest.mark.parametrize(
+    "typed",
+    ["load_percent_1rm=80", "load_percent_1rm=80 %", "Knee angle deg=90 degrees", "reps=8-12", "load=8RM"],
+)
+def test_a_detail_is_taken_as_people_write_it(empty: Run, typed: str) -> None:
+    done = empty("claim", "state", *CURLS, "--detail", typed, "--key", "curls")
+    assert done.status == 0, done.text
+
+
+def test_a_detail_that_a_study_carries_is_known(stocked: Run, tmp_path: Path) -> None:
+    import yaml
+
+    assert stocked("claim", "state", *CURLS, "--detail", "mood=good").status == 2
+    text = stocked("study", "show", "rack-2020", "--file").text
+    study = yaml.safe_load(text)
+    study["conditions"][0]["details"]["mood"] = "good"
+    (tmp_path / "mood.yaml").write_text(yaml.safe_dump(study, allow_unicode=True), "utf-8")
+    loaded = stocked("study", "load", tmp_path / "mood.yaml", "--replace")
+    assert loaded.status == 0, loaded.text
+    assert stocked("claim", "state", *CURLS, "--detail", "mood=good").status == 0
+    assert "mood" in stocked("claim", "details").text
+
+
+def test_a_trend_over_a_detail_that_has_no_levels_is_refused(empty: Run) -> None:
+    trend = ("--kind", "trend", "--outcome", "growth", "--region", "hamstrings", "--exercise", "leg curl")
+    assert "which have no order" in " ".join(empty("claim", "state", *trend, "--graded", "grip").text.split())
+    assert "Nearest: hip_angle_deg" in " ".join(
+        empty("claim", "state", *trend, "--graded", "hip_angel_deg").text.split()
+    )
+
+
+def test_a_stored_claim_with_a_detail_that_is_not_known_now_is_shown_and_changed_as_before(
+    empty: Run, tmp_path: Path
+) -> None:
+    from sqlalchemy import create_engine, text
+
+    assert empty("claim", "state", *CURLS, "--detail", "load=8RM", "--key", "curls").status == 0
+    engine = create_engine(f"sqlite:///{tmp_path / 'catalogue.sqlite'}")
+    with engine.begin() as connection:
+        connection.execute(text('UPDATE claim SET exercise_details = \'{"foo": "bar"}\''))
+    engine.dispose()
+    assert empty("claim", "show", "curls").status == 0
+    assert empty("weigh", "curls").status == 0
+    done = empty("claim", "edit", "curls", "--status", "trained")
+    assert done.status == 0, done.text
+    assert "foo bar" in done.text
+    assert empty("claim", "edit", "curls", "--detail", "foo=other").status == 2
+
+
+@pytest.mark.parametrize("verdict", ["banana", "", "support"])
+def test_a_verdict_that_no_claim_can_have_is_refused_as_a_filter(empty: Run, verdict: str) -> None:
+    refused = empty("claim", "list", "--verdict", verdict)
+    assert refused.status == 2
+    assert "There are: supported, contradicted" in " ".join(refused.text.split())
+    assert "not weighed" in refused.text
+
+
+@pytest.mark.parametrize(
+    ("option", "value"), [("--confidence", "enormous"), ("--kind", "wish"), ("--outcome", "luck")]
+)
+def test_other_filters_are_checked_where_there_is_no_claim_too(empty: Run, option: str, value: str) -> None:
+    assert empty("claim", "list", option, value).status in (2, 3)
+
+
+def test_a_study_that_does_not_bear_on_a_claim_is_not_left_out_of_it(stocked: Run) -> None:
+    assert stocked("claim", "state", *CURLS, "--key", "curls").status == 0
+    refused = stocked("claim", "leave-out", "curls", "rack-2020", "--because", "Another region.")
+    flat = " ".join(refused.text.split())
+    assert refused.status == 2
+    assert "rack-2020 does not bear on curls" in flat
+    assert "chalk-2021" in flat
+    assert stocked("claim", "leave-out", "curls", "no-such", "--because", "x").status == 3
+
+
 def test_a_list_is_narrowed_by_each_filter(stocked: Run) -> None:
     assert stocked("claim", "state", *CURLS, "--key", "curls").status == 0
     thrust = ("--exercise", "hip thrust", "--over", "split squat", "--region", "gluteus maximus")
