@@ -33,13 +33,26 @@ def test_a_study_and_its_table_are_entered_and_taken_back(site, visit):
     page.locator("#read_from").select_option("full text")
     page.locator("#spread").select_option("SD")
     page.get_by_role("button", name="Look again").click()
-    page.get_by_label("Vasti").select_option("quadriceps_femoris")
+    page.get_by_label("Vasti", exact=True).select_option("quadriceps_femoris")
     page.get_by_role("button", name="Look again").click()
     page.get_by_role("button", name="Store 4 results").click()
     page.get_by_role("status").get_by_text("Stored:").wait_for()
     assert page.get_by_role("row", name="gluteus maximus Split squat acute 48.2 ± 13.1").count() == 1
     page.get_by_role("button", name="Undo").click()
     page.get_by_text("No result yet.").wait_for()
+
+
+def test_a_table_is_read_again_as_soon_as_an_answer_changes(site, visit):
+    page = visit(site, "/studies/plate-2017/table")
+    page.locator("#read_from").select_option("full text")  # before there is a table: nothing to complain of
+    page.locator("#table").fill(
+        "Table 2. EMG (%MVIC)\n\tNordic curl\tRomanian deadlift\nHamstrings\t48.2 ± 13.1\t31.5 ± 10.9\n"
+    )
+    page.get_by_role("heading", name="Goes to").wait_for()
+    assert page.get_by_role("button", name="Store 2 results").is_disabled()
+    page.locator("#spread").select_option("SE")
+    page.get_by_role("row", name="48.2 ± 13.1 SE").first.wait_for()
+    assert page.get_by_role("button", name="Store 2 results").is_enabled()
 
 
 def test_what_was_typed_survives_a_reload_and_an_error(site, visit):
@@ -106,7 +119,7 @@ def test_the_paper_can_be_entered_without_scripts(site, visit):
     page.locator("#read_from").select_option("full text")
     page.locator("#spread").select_option("SD")
     page.get_by_role("button", name="Look at it").click()
-    page.get_by_label("Vasti").select_option("quadriceps_femoris")
+    page.get_by_label("Vasti", exact=True).select_option("quadriceps_femoris")
     page.get_by_role("button", name="Look again").click()
     page.get_by_role("button", name="Store 4 results").click()
     assert "Stored:" in page.get_by_role("status").inner_text()

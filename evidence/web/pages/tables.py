@@ -20,7 +20,7 @@ from evidence.workflows.extract.pasting import (
 )
 from evidence.workflows.pages.table_views import Grid, TableChoices, choices_for, grid_of
 
-ANSWER, MEANS = "answer:", "means:"
+ANSWER, MEANS, TYPED = "answer:", "means:", "typed:"
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +51,10 @@ async def send_table(request: Request) -> Response:
 def take_table(request: Request, sent: Sent) -> Response:
     """What becomes of a table that was sent."""
     site, key = site_of(request), request.path_params["key"]
-    looked = look(site, key, sent)
+    choices = choices_for(site.catalogue, key)
+    sent = with_typed(sent, choices)
+    live = request.headers.get("hx-request") == "true"
+    looked = Looked() if live and is_empty(sent) else look(site, key, sent)
     wanted = sent.text("do")
     if looked.understood is not None and looked.problem is None and wanted in ("store", "store-sure"):
         try:
@@ -59,9 +62,24 @@ def take_table(request: Request, sent: Sent) -> Response:
             return go(request, f"/studies/{key}", kept=sent.text("kept"))
         except SteelyardError as problem:
             looked = Looked(looked.understood, looked.grid, problem)
-    if request.headers.get("hx-request") == "true":
-        return fragment("table_seen.html", looked=looked, sent=sent, choices=choices_for(site.catalogue, key))
+    if live:
+        return fragment("table_seen.html", looked=looked, sent=sent, choices=choices)
     return show_table(request, site, key, sent, looked, status=422 if looked.problem else 200)
+
+
+def is_empty(sent: Sent) -> bool:
+    """Whether no table was sent yet."""
+    return "file" not in sent.files and not sent.text("table")
+
+
+def with_typed(sent: Sent, choices: TableChoices) -> Sent:
+    """What was sent, a typed name of a choice standing for that choice; one that is none stays to be told."""
+    values = dict(sent.values)
+    for name, text in sent.values.items():
+        meant = choices.meant(text) if name.startswith(TYPED) and text.strip() else None
+        if meant is not None:
+            values[MEANS + name.removeprefix(TYPED)] = meant
+    return Sent(values, sent.lists, sent.files)
 
 
 def look(site: Site, key: str, sent: Sent) -> Looked:
@@ -93,6 +111,8 @@ def answers_of(sent: Sent) -> TableAnswers:
         for n, v in sent.values.items()
         if n.startswith(ANSWER) and v.strip()
     ]
+    if sent.text("decimal") == "both":
+        answers.append("decimal=both")
     return TableAnswers(
         outcome=sent.given("outcome"),
         spread=sent.given("spread"),

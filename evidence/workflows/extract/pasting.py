@@ -14,6 +14,13 @@ from evidence.reading.study_checks import LARGEST
 from evidence.reading.table import Answers, ReadCell, TableReading
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import ReadFrom, Spread, Statistic, Timepoint
+from evidence.workflows.extract.mixed_decimals import (
+    ANSWER,
+    OtherDecimal,
+    as_printed,
+    find_other_decimals,
+    with_one_sign,
+)
 from evidence.workflows.extract.table_answers import read_table_answers, unused_choices
 from evidence.workflows.extract.table_mapping import (
     LabelReader,
@@ -73,6 +80,8 @@ class Understood:
     reading: TableReading | None = None
     unclear: tuple[Unclear, ...] = ()  # labels that could not be placed
     missing: tuple[str, ...] = ()  # what no label says: condition, region, outcome, time
+    set_aside: tuple[ReadCell, ...] = ()  # cells that could not be read as a figure
+    other_decimals: tuple[OtherDecimal, ...] = ()  # figures not read for their decimal sign
 
 
 def understand_table(
@@ -96,10 +105,13 @@ def understand_table(
     mapped: list[MappedCell] = []
     parts: list[str] = []
     skipped = 0
+    aside: list[ReadCell] = []
     for cell in reading.cells:
         place = reader.place(cell)
         if place is None or cell.value is None or cell.value_kind is None:
             skipped += 1
+            if place is not None and cell.doubts:
+                aside.append(cell)
             continue
         place = joined(place, usual)
         construct = next((o.construct_id for o in rows.outcomes if o.key == place.outcome), None)
@@ -111,6 +123,7 @@ def understand_table(
         if cell.spread_kind is Spread.NOT_STATED:
             doubts.append("what the spread is has not been said")
         mapped.append(MappedCell(cell, place, tuple(dict.fromkeys(doubts))))
+    others = unread_decimals(reading, answers)
     questions = ask_about(tuple(reader.unclear.values()), parts) if parts else []
     if answers.read_from is None:
         questions.append(
@@ -124,6 +137,9 @@ def understand_table(
         f'{m.cell.printed} ({m.cell.row}, {m.cell.column}): {doubt} Answer with --answer "{m.cell.id}=CHOICE".'
         for m in mapped
         for doubt in told_doubts(m.cell)
+    ]
+    questions += [
+        f"{other}: it was not read. Answer with --answer {ANSWER} to read both." for other in others
     ]
     return Understood(
         study,
@@ -140,7 +156,22 @@ def understand_table(
         reading,
         tuple(reader.unclear.values()),
         tuple(dict.fromkeys(parts)),
+        tuple(aside),
+        others,
     )
+
+
+def unread_decimals(reading: TableReading, answers: TableAnswers) -> tuple[OtherDecimal, ...]:
+    """The figures of a paste that were left unread for their decimal sign; none where both signs are read."""
+    if ANSWER in answers.answers:
+        return ()
+    read = {cell.printed for cell in reading.cells if cell.value is not None}
+    return tuple(o for o in find_other_decimals(reading.raw, told_decimal(answers)) if o.text not in read)
+
+
+def told_decimal(answers: TableAnswers) -> str | None:
+    """The decimal sign that was answered; None where none was."""
+    return read_answers(answers).decimal if any(a.startswith("decimal=") for a in answers.answers) else None
 
 
 def read_source(source: bytes | Path, name: str, answers: TableAnswers) -> TableReading:
@@ -150,13 +181,18 @@ def read_source(source: bytes | Path, name: str, answers: TableAnswers) -> Table
 
     told = read_answers(answers)
     text = "" if isinstance(source, Path) else decode_input(source, name).text
+    both = ANSWER in answers.answers
 
     def read(said: Answers) -> TableReading:
         if isinstance(source, Path):
             from evidence.reading.sheets import read_saved_table
 
             return read_saved_table(source, answers=said)
-        return read_table(text, answers=said)
+        return (
+            as_printed(read_table(with_one_sign(text), answers=said), text)
+            if both
+            else read_table(text, answers=said)
+        )
 
     reading = read(told)
     if told.cells:
@@ -167,7 +203,7 @@ def read_source(source: bytes | Path, name: str, answers: TableAnswers) -> Table
 
 def read_answers(answers: TableAnswers) -> Answers:
     """What the user said, in the form that the table reader takes."""
-    return read_table_answers(answers.answers, answers.spread)
+    return read_table_answers([a for a in answers.answers if a != ANSWER], answers.spread)
 
 
 def knows_people(rows: StudyRows) -> bool:

@@ -4,9 +4,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from evidence.catalogue.queries import StudyRows
+from evidence.catalogue.tables import Condition
 from evidence.errors import BadInput
 from evidence.reading.table import ReadCell
 from evidence.vocabulary import Lookup, Vocabulary
+from evidence.vocabulary.index import ALIKE_RATIO
+from evidence.vocabulary.names import key_of
 from evidence.vocabulary.terms import Timepoint
 
 SKIP = "skip"
@@ -129,8 +132,21 @@ class LabelReader:
         muscles = possible(region)
         if len(muscles) == 1 and region.match and not done:
             return Place(region=muscles[0])
-        self.unclear[label] = Unclear(label, tuple(dict.fromkeys([*alike, *done, *muscles])))
+        likely = [*alike, *done, *muscles] or [*self.conditions_spelt_like(label), *spelt_like(region)]
+        self.unclear[label] = Unclear(label, tuple(dict.fromkeys(likely)))
         return Place()
+
+    def conditions_spelt_like(self, label: str) -> list[str]:
+        """Conditions of the study whose name is spelt nearly so, best first."""
+        from rapidfuzz import fuzz
+
+        def alike(condition: Condition) -> float:
+            known = self.vocabulary.exercises.get(condition.exercise or "")
+            names = [condition.printed, condition.key, known.name if known else ""]
+            return max(fuzz.ratio(key_of(label), key_of(name or "")) for name in names)
+
+        near = [(alike(c), c.key) for c in self.rows.conditions]
+        return [key for ratio, key in sorted(near, reverse=True) if ratio >= ALIKE_RATIO]
 
     def conditions_alike(self, label: str) -> list[str]:
         """Conditions whose printed name holds all words of the label.
@@ -155,6 +171,11 @@ def possible(found: Lookup) -> list[str]:
     if found.outcome == "none":
         return []
     return [found.match] if found.match else [c.id for c in found.candidates]
+
+
+def spelt_like(found: Lookup) -> list[str]:
+    """The ids of entries whose name is spelt nearly so; none for one that merely shares a word."""
+    return [c.id for c in found.candidates if c.reason.startswith("spelt like")]
 
 
 def joined(one: Place, other: Place) -> Place:

@@ -1,10 +1,12 @@
 """A table as understood, laid out as a grid again, and what may be answered about it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import study_by_key, study_rows
 from evidence.reading.preview import show_cell
+from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import ReadFrom, Spread, Timepoint
 from evidence.workflows.extract.pasting import Understood
 from evidence.workflows.opening import vocabulary_of
@@ -45,8 +47,46 @@ class TableChoices:
     spreads: tuple[str, ...]
     sources: tuple[str, ...]
     times: tuple[str, ...]
-    regions: tuple[tuple[str, str], ...]
-    meanings: tuple[tuple[str, str], ...]  # what a label of the table may stand for
+    regions: tuple["ChoiceGroup", ...]
+    meanings: tuple["ChoiceGroup", ...]  # what a label of the table may stand for, what the study holds first
+
+    @property
+    def names(self) -> dict[str, str]:
+        """What each value that a label may stand for is called."""
+        return {value: text for group in self.meanings for value, text in group.choices}
+
+    def likely(self, values: Sequence[str]) -> tuple[tuple[str, str], ...]:
+        """The nearest of the choices for a label, best first; a few."""
+        names = self.names
+        return tuple((value, names[value]) for value in values if value in names)[:MOST_LIKELY]
+
+    def meant(self, typed: str) -> str | None:
+        """The value that a typed name stands for; None where it is none of the choices."""
+        plain = " ".join(typed.casefold().split())
+        return next(
+            (
+                v
+                for v, text in self.names.items()
+                if plain in (v.casefold(), text.casefold(), bare(text).casefold())
+            ),
+            None,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class ChoiceGroup:
+    """Choices that belong together, value and name each."""
+
+    title: str
+    choices: tuple[tuple[str, str], ...]
+
+
+MOST_LIKELY = 6
+
+
+def bare(text: str) -> str:
+    """A choice's name without the word that says what it is."""
+    return text.partition(": ")[2] or text
 
 
 def grid_of(understood: Understood) -> Grid | None:
@@ -75,12 +115,16 @@ def choices_for(catalogue: Catalogue, key: str) -> TableChoices:
     vocabulary = vocabulary_of(catalogue)
     with catalogue.reading() as session:
         rows = study_rows(session, study_by_key(session, key))
-    regions = tuple((r.id, r.name) for r in sorted(vocabulary.regions.values(), key=lambda r: r.name))
     conditions = tuple((c.key, f"condition: {c.printed or c.key}") for c in rows.conditions)
     outcomes = tuple((o.key, f"outcome: {o.key}") for o in rows.outcomes)
     people = tuple((p.key, f"group: {p.label or p.key}") for p in rows.people)
     times = tuple((t.value, f"time: {t.value}") for t in Timepoint)
-    muscles = tuple((id_, f"region: {name}") for id_, name in regions)
+    regions = regions_by_part(vocabulary)
+    held = (
+        ChoiceGroup("This study", (*conditions, *outcomes, *people)),
+        ChoiceGroup("Times", times),
+        ChoiceGroup("Nothing to store", (("skip", "not a result: leave it out"),)),
+    )
     return TableChoices(
         key,
         tuple((o.key, f"{o.key} ({o.unit})" if o.unit else o.key) for o in rows.outcomes),
@@ -88,5 +132,21 @@ def choices_for(catalogue: Catalogue, key: str) -> TableChoices:
         tuple(r.value for r in ReadFrom),
         tuple(t.value for t in Timepoint),
         regions,
-        (("skip", "not a result: leave it out"), *conditions, *outcomes, *people, *times, *muscles),
+        (*held, *regions),
     )
+
+
+def regions_by_part(vocabulary: Vocabulary) -> tuple[ChoiceGroup, ...]:
+    """The regions in groups: limbs, trunk and neck, and each of their parts that has portions; legs first."""
+    holding = {region.parent for region in vocabulary.regions.values()}
+    groups: dict[str, list[tuple[str, str]]] = {}
+    for region in vocabulary.regions.values():
+        *_, top = line = [region.id, *vocabulary.ancestors(region.id)]
+        part = line[-2:][0]  # the one below the top; the top itself where there is no other
+        names = [vocabulary.regions[name].name for name in dict.fromkeys((top, part)) if name in holding]
+        groups.setdefault(": ".join(names) or "measuring sites", []).append((region.id, region.name))
+    legs = vocabulary.regions["lower_limb"].name if "lower_limb" in vocabulary.regions else ""
+    ordered = sorted(
+        groups.items(), key=lambda item: not item[0].startswith(legs)
+    )  # as the vocabulary has them
+    return tuple(ChoiceGroup(title, tuple(choices)) for title, choices in ordered)
