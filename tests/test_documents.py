@@ -1,8 +1,8 @@
 """Every example in the documents is run: files are written, commands executed, output compared.
 
-In a document, `<!-- file: NAME -->` before a fenced block writes that block to NAME; a fenced `console` block holds
-commands after `$ ` and, below each, what they print. A line of `...` stands for any lines. `# exit N` after a
-command says that it ends with that status.
+In a document, a line "File `NAME`:" (or `<!-- file: NAME -->`) before a fenced block writes that block to NAME; a
+fenced `console` block holds commands after `$ ` and, below each, what they print. A line of `...` stands for any
+lines. `# exit N` after a command says that it ends with that status.
 """
 
 import os
@@ -17,7 +17,8 @@ import pytest
 ROOT = Path(__file__).parents[1]
 DOCUMENTS = sorted([ROOT / "README.md", *ROOT.glob("docs/**/*.md")])
 FENCE = re.compile(
-    r"(?:<!-- file: (?P<file>\S+) -->\n)?^```(?P<kind>[\w-]*)\n(?P<body>.*?)^```$", re.MULTILINE | re.DOTALL
+    r"(?:(?:<!-- file: |^File `)(?P<file>[^\s`]+)(?: -->|`:\n)\n)?^```(?P<kind>[\w-]*)\n(?P<body>.*?)^```$",
+    re.MULTILINE | re.DOTALL,
 )
 
 
