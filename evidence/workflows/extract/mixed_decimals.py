@@ -44,6 +44,12 @@ def find_other_decimals(text: str, answered: str | None = None) -> tuple[OtherDe
     )
 
 
+def find_unread(reading: TableReading, answered: str | None = None) -> tuple[OtherDecimal, ...]:
+    """Those of a paste that its reading left unread."""
+    read = {cell.printed for cell in reading.cells if cell.value is not None}
+    return tuple(other for other in find_other_decimals(reading.raw, answered) if other.text not in read)
+
+
 def split_cells(line: str) -> list[str]:
     """A line as cells: parted by tabs, else by wide gaps."""
     return line.split("\t") if "\t" in line else re.split(r"\s{2,}", line)

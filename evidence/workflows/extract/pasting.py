@@ -18,7 +18,7 @@ from evidence.workflows.extract.mixed_decimals import (
     ANSWER,
     OtherDecimal,
     as_printed,
-    find_other_decimals,
+    find_unread,
     with_one_sign,
 )
 from evidence.workflows.extract.table_answers import read_table_answers, unused_choices
@@ -123,7 +123,7 @@ def understand_table(
         if cell.spread_kind is Spread.NOT_STATED:
             doubts.append("what the spread is has not been said")
         mapped.append(MappedCell(cell, place, tuple(dict.fromkeys(doubts))))
-    others = unread_decimals(reading, answers)
+    others = () if ANSWER in answers.answers else find_unread(reading, told_decimal(answers))
     questions = ask_about(tuple(reader.unclear.values()), parts) if parts else []
     if answers.read_from is None:
         questions.append(
@@ -159,14 +159,6 @@ def understand_table(
         tuple(aside),
         others,
     )
-
-
-def unread_decimals(reading: TableReading, answers: TableAnswers) -> tuple[OtherDecimal, ...]:
-    """The figures of a paste that were left unread for their decimal sign; none where both signs are read."""
-    if ANSWER in answers.answers:
-        return ()
-    read = {cell.printed for cell in reading.cells if cell.value is not None}
-    return tuple(o for o in find_other_decimals(reading.raw, told_decimal(answers)) if o.text not in read)
 
 
 def told_decimal(answers: TableAnswers) -> str | None:
