@@ -232,3 +232,47 @@ def test_a_misspelt_name_is_answered_with_the_nearest_and_not_guessed(text: str,
 
 def test_a_misspelt_region_is_answered_with_the_nearest() -> None:
     assert V.find_region("quadricpes").candidates[0].id == "quadriceps_femoris"
+
+
+@pytest.mark.parametrize(
+    ("name", "among"),
+    [
+        ("forearm", {"forearm_flexors", "forearm_extensors", "brachioradialis"}),
+        ("forearms", {"forearm_flexors", "forearm_extensors", "brachioradialis"}),
+        ("upper arms", {"elbow_flexors", "triceps_brachii"}),
+        ("arms", {"upper_limb", "elbow_flexors", "triceps_brachii"}),
+        ("legs", {"lower_limb"}),
+        ("glutes", {"gluteals", "gluteus_maximus"}),
+        ("core", {"abdominal_wall", "trunk"}),
+        ("hips", {"gluteals", "iliopsoas"}),
+        ("thighs", {"quadriceps_femoris", "hamstrings", "adductors"}),
+        ("mid back", {"rhomboids", "trapezius_transverse"}),
+        ("upper back", {"trapezius", "rhomboids"}),
+        ("erectors", {"erector_spinae"}),
+        ("abductors", {"gluteus_medius", "gluteus_minimus", "tensor_fasciae_latae"}),
+        ("posterior chain", {"hamstrings", "gluteus_maximus", "erector_spinae"}),
+        ("upper body", {"upper_limb", "trunk"}),
+        ("wrist flexors", {"forearm_flexors"}),
+    ],
+)
+def test_an_everyday_name_of_a_group_is_asked_about_and_never_taken_for_one_muscle_of_it(
+    name: str, among: set[str]
+) -> None:
+    found = load_vocabulary().find_region(name)
+    assert found.outcome == "ambiguous"
+    assert among <= {c.id for c in found.candidates}
+
+
+@pytest.mark.parametrize(
+    ("name", "region"),
+    [
+        ("calves", "triceps_surae"),
+        ("back", "back"),
+        ("shoulders", "deltoid"),
+        ("elbow extensors", "triceps_brachii"),
+        ("lower body", "lower_limb"),
+        ("brachioradialis", "brachioradialis"),
+    ],
+)
+def test_an_everyday_name_that_has_a_family_is_read_as_the_family(name: str, region: str) -> None:
+    assert load_vocabulary().find_region(name).match == region
