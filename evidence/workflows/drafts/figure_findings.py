@@ -48,7 +48,7 @@ def check_values(reading: Reading, skipped: set[tuple[int, int] | None]) -> Iter
             f"nearest: {show(near[0])} ({near[0].text})",
             (number.start, number.end),
             figures=shown,
-            swap=replace_value(number, near[0]) if plainly_meant(number, free) else None,
+            swap=replace_value(number, near[0]) if plainly_meant(number, free) and not number.slack else None,
             claim=next((c.key for c in reading.claims), None),
             references=tuple(reading.cited),
         )
@@ -117,7 +117,7 @@ def check_percent_kind(reading: Reading) -> Iterator[Draught]:
     """Points told as percent, one percent both ways, a ratio of percents as a multiple."""
     text = reading.text
     fold = re.search(r"(\d+(?:[.,]\d+)?)[ -]?fold\b", text)
-    percents = [n for n in reading.numbers if n.kind == "percent"]
+    percents = [n for n in reading.numbers if n.kind == "percent" and not n.slack]
     if fold and len(percents) >= 2:
         yield Draught(
             "percent-kind",

@@ -2,9 +2,13 @@
 
 import re
 from dataclasses import dataclass
+from functools import cache
 
 from evidence.appraisal.draft_cues import find_cue
+from evidence.workflows.drafts.words import load_words, word_set
 from references.mention_reading import spoken_number
+
+WORDED_SLACK = 0.2  # a quarter is nearer to 28 % than a fifth or a third; common practice, no source
 
 _SMALL = (
     "zero|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|thirteen|fourteen|fifteen|sixteen|seventeen|"
@@ -54,6 +58,7 @@ class Number:
     rough: bool
     side: str
     text: str
+    slack: float = 0.0  # share of the value by which a way of putting it ("twice as much") may be off
 
 
 _AFTER_PERCENT = re.compile(
@@ -67,7 +72,7 @@ _AFTER_PERCENT = re.compile(
 def find_numbers(text: str) -> tuple[Number, ...]:
     """Every number of a sentence that a catalogue could hold, in order, none twice."""
     if not _ANY.search(text):
-        return ()
+        return find_multiples(text)
     found: list[Number] = []
     for kind, pattern in (
         ("per_hundred", _RATE),
@@ -88,7 +93,51 @@ def find_numbers(text: str) -> tuple[Number, ...]:
             unit = match.groupdict().get("unit") or ("%" if kind == "percent" else "")
             found.append(_make(text, match, value, kind, unit, start, end))
     found += _second_of_pairs(text, found)
+    found += [m for m in find_multiples(text) if not any(n.start < m.end and m.start < n.end for n in found)]
     return tuple(sorted(found, key=lambda n: n.start))
+
+
+def find_multiples(text: str) -> tuple[Number, ...]:
+    """Percents that are told as multiples and parts: "twice as much" is 100 % more, "a third less" 33 % less.
+
+    "Twice as often" and "half as long" tell of a prescription: only amounts count (`multiples` of words.yaml).
+    """
+    found: list[Number] = []
+    for pattern, parts in _multiples():
+        for match in pattern.finditer(text):
+            if any(n.start < match.end() and match.start() < n.end for n in found):
+                continue
+            said = re.sub(r"^(?:a|an|one) ", "", match["part"].lower())
+            factor = worth_of(said, parts)
+            change = 100 * (factor - 1)
+            if "way" in match.re.groupindex:  # "a third more", "half as much again": a share of the whole
+                change = 100 * factor * (-1 if match["way"].lower() in word_set("less") else 1)
+            side = "more" if change > 0 else "less"
+            place = match.start(), match.end()
+            found.append(
+                Number(abs(change), "percent", "%", *place, 0, True, side, match.group(), WORDED_SLACK)
+            )
+    return tuple(sorted(found, key=lambda n: n.start))
+
+
+@cache
+def _multiples() -> tuple[tuple[re.Pattern[str], dict[str, float]], ...]:
+    """The ways of putting a multiple, with what each word of them is worth."""
+    lists = load_words()["multiples"]
+    amounts, shares = "|".join(lists["amounts"]), dict(lists["shares"])
+    times, verbs = dict(lists["times"]), dict(lists["verbs"])
+    ways = "|".join(sorted({*load_words()["more"], *load_words()["less"]}))
+    share = rf"\b(?P<part>(?:(?:a|one) )?(?:{'|'.join(shares)}))"
+    patterns = (
+        (rf"{share} as (?:{amounts}) (?P<way>again)\b", shares),
+        (rf"\b(?P<part>{'|'.join({**times, **shares})}) (?:as|the) (?:{amounts})\b", {**times, **shares}),
+        (rf"{share} (?P<way>{ways})\b(?! (?:week|set|rep|minute|second|session|time)s?\b)", shares),
+        (
+            rf"\b(?P<part>{'|'.join(verbs)}) (?:the|its|their|your|hamstring|quad|glute|calf|calves|adductor)\b",
+            verbs,
+        ),
+    )
+    return tuple((re.compile(pattern, re.IGNORECASE), worth) for pattern, worth in patterns)
 
 
 def _second_of_pairs(text: str, found: list[Number]) -> list[Number]:
@@ -158,5 +207,10 @@ def matches(number: Number, value: float) -> bool:
     value, said = abs(value), abs(number.value)
     slack = 0.5 * 10**-number.decimals + 1e-9
     if number.rough:
-        slack = max(slack, 0.1 * value)
+        slack = max(slack, (number.slack or 0.1) * value)
     return bool(abs(value - said) <= slack + 0.02 * 10**-number.decimals)
+
+
+def worth_of(said: str, parts: dict[str, float]) -> float:
+    """What a word of the lists is worth; the lists write "doubles?" for both of its forms."""
+    return next(worth for word, worth in parts.items() if re.fullmatch(word, said))

@@ -51,12 +51,18 @@ def check_no_source(reading: Reading) -> Iterator[Draught]:
     if specific and topic.constructs and effect:
         span = (effect[0].start, effect[0].end)
         yield _no_source(reading, "a figure is told, and no source is named", span)
-    elif comparative and reading.matched and reading.cue("effect_verb"):
+    elif comparative and reading.cue("effect_verb") and (reading.matched or compares_exercises(reading)):
         yield _no_source(
             reading,
             "a comparison is made that studies can decide, and no source is named",
             mark_of(comparative),
         )
+
+
+def compares_exercises(reading: Reading) -> bool:
+    """Whether two exercises are set against each other on a region and an outcome, claim or none."""
+    topic = reading.topic
+    return len(set(topic.exercises)) >= 2 and bool(topic.regions and topic.constructs)
 
 
 def _no_source(reading: Reading, why: str, mark: tuple[int, int] | None) -> Draught:

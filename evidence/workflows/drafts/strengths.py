@@ -127,6 +127,8 @@ def check_sameness(reading: Reading, claim: KnownClaim) -> Iterator[Draught]:
     sameness = reading.cue("sameness")
     if sameness is None or claim.same or not reading.asserts or not reading.is_tied:
         return
+    if reading.cue("sameness_doubted"):
+        return
     yield Draught(
         "absence-as-sameness",
         f'"{sameness.text}" says that both are the same; that is not shown.',
