@@ -1,4 +1,4 @@
-"""The pictures of the README, taken of the demonstration in a browser: python docs/pictures.py
+"""The pictures of the documents, taken of the demonstration in a browser: python docs/pictures.py
 
 Needs Chromium and the `dev` extra. Everything in the pictures is invented and says so.
 """
@@ -25,8 +25,26 @@ TABLE = (
 )
 
 
+DRAFT = """# [Invented] Hamstrings for runners
+
+Seated curls grow the hamstrings more than lying curls.
+Studies show that the Nordic is the best hamstring exercise.
+Train through the pain, it goes away.
+"""
+PROGRAMME = """# [Invented] Two lower-body sessions
+
+Day 1
+Seated leg curl 3x10-12 @ RIR 1, rest 90 s
+Leg press 3x8
+
+Day 2
+Nordic curl 3x5
+Standing calf raise 4x12
+"""
+
+
 def take(page: Page, home: str) -> None:
-    """A claim weighed, and a pasted table as it is understood."""
+    """Each picture of the documents, by its name."""
     page.goto(f"{home}/?token=key")
     page.goto(f"{home}/claims/seated-curl-growth")
     page.screenshot(path=str(PICTURES / "claim.png"))
@@ -36,6 +54,34 @@ def take(page: Page, home: str) -> None:
     page.locator("#spread").select_option("SD")
     page.get_by_role("button", name="Look at it").click()
     page.locator("main").screenshot(path=str(PICTURES / "table.png"))
+    page.goto(f"{home}/claims/new")
+    page.locator("#sentence").fill("Nordic curls work the hamstrings more than leg curls")
+    page.wait_for_load_state("networkidle")
+    page.wait_for_timeout(1500)
+    shoot(page, "stating.png", 620)
+    page.goto(f"{home}/regions/hamstrings?outcome=activation")
+    page.wait_for_load_state("networkidle")
+    shoot(page, "ranking.png", 900)
+    page.goto(f"{home}/drafts")
+    page.get_by_label("Name").fill("hamstrings")
+    page.locator("#text").fill(DRAFT)
+    page.get_by_role("button", name="Bring it in").click()
+    shoot(page, "draft.png", 900)
+    page.goto(f"{home}/programmes")
+    page.get_by_label("Name").fill("two-sessions")
+    page.locator("#text").fill(PROGRAMME)
+    page.get_by_role("button", name="Bring it in").click()
+    shoot(page, "programme.png", 900)
+    page.goto(f"{home}/changes")
+    shoot(page, "changes.png", 700)
+
+
+def shoot(page: Page, name: str, height: int) -> None:
+    """The top of the page as it stands, `height` pixels of it."""
+    page.wait_for_load_state("networkidle")
+    page.set_viewport_size({"width": 1000, "height": height})
+    page.evaluate("scrollTo(0, 0)")
+    page.screenshot(path=str(PICTURES / name))
 
 
 def main() -> None:
