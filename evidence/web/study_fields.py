@@ -3,14 +3,17 @@
 A field is sent as `title` or `people-0-sex`; the reader of study files checks what it holds.
 """
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from evidence.errors import BadInput
 from evidence.vocabulary import Vocabulary
 from evidence.web.forms import Sent
 from evidence.workflows.extract.study_forms import read_details, typed, write_details
 
+MISSING = re.compile(r'"(?P<name>\w+)" is missing in ')
 DETAILS = frozenset({"details", "dose"})
 TEXTS = frozenset({"key", "title", "label", "printed", "note", "funding", "sample", "exercise", "instrument"})
 
@@ -25,6 +28,15 @@ class Field:
     choices: tuple[tuple[str, str], ...] = ()
     known: str = ""  # the id of a list of suggestions
     wide: bool = False
+    required: bool = False
+
+
+class FieldFault(BadInput):
+    """What was typed in one field cannot be read; `field` is the name it was sent under."""
+
+    def __init__(self, fault: BadInput, field: str, where: str) -> None:
+        super().__init__(fault.message, where=where, hint=fault.hint)
+        self.field = field
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,12 +55,16 @@ def head_fields(vocabulary: Vocabulary) -> tuple[Field, ...]:
     """What is said of the study once."""
     designs = tuple((d.id, d.name) for d in vocabulary.designs.values())
     return (
-        Field("title", "Title", "Of the main report.", wide=True),
+        Field("title", "Title", "Of the main report.", wide=True, required=True),
         Field("references", "Reference", "Its key or DOI.", known="references"),
         Field("year", "Year"),
-        Field("design", "Design", choices=(("", "choose"), *designs), wide=True),
+        Field("design", "Design", choices=(("", "choose"), *designs), wide=True, required=True),
         Field("weeks", "Weeks of training", "0 for a single session."),
-        Field("key", "Short name", "Left empty: made from the reference or title."),
+        Field(
+            "key",
+            "Short name",
+            "Its address: letters, digits and hyphens. Left empty, it is made from the reference or title.",
+        ),
         Field("sample", "Sample", "A word shared by studies that report the same people."),
         Field("funding", "Funding and interests"),
         Field("note", "Note", wide=True),
@@ -93,7 +109,7 @@ def groups(vocabulary: Vocabulary) -> tuple[Group, ...]:
         Group(
             "outcomes", "Outcomes", "outcome", "What was measured.",
             (
-                Field("construct", "Outcome", choices=(("", "choose"), *constructs)),
+                Field("construct", "Outcome", choices=(("", "choose"), *constructs), required=True),
                 Field("instrument", "Measured by", known="instruments"),
                 Field("unit", "Unit as printed", "%MVIC, cm2, kg"),
                 Field("normalisation", "EMG normalised to", choices=(("", "not stated"), *ways)),
@@ -108,7 +124,7 @@ def groups(vocabulary: Vocabulary) -> tuple[Group, ...]:
 def read_fields(sent: Sent, vocabulary: Vocabulary) -> dict[str, Any]:
     """What was sent, as a study file would have it; rows in which nothing was typed are left out.
 
-    Raises BadInput for details that cannot be read.
+    Raises FieldFault for details that cannot be read.
     """
     fields: dict[str, Any] = {
         f.name: sent.text(f.name) if f.name in TEXTS else typed(sent.text(f.name))
@@ -138,7 +154,11 @@ def read_row(sent: Sent, group: Group, number: int) -> dict[str, Any]:
     for field in group.fields:
         text = sent.text(f"{group.name}-{number}-{field.name}")
         if text and field.name in DETAILS:
-            row[field.name] = read_details(text)
+            try:
+                row[field.name] = read_details(text)
+            except BadInput as fault:
+                sent_as = f"{group.name}-{number}-{field.name}"
+                raise FieldFault(fault, sent_as, f"{group.title}, row {number + 1}, {field.label}") from None
         elif text:
             row[field.name] = text if field.name in TEXTS else typed(text)
     key = sent.text(f"{group.name}-{number}-key")
@@ -169,3 +189,24 @@ def as_sent(fields: Mapping[str, Any], vocabulary: Vocabulary) -> dict[str, str]
                 text = write_details(value) if name in DETAILS else str(value)
                 values[f"{group.name}-{number}-{name}"] = text
     return values
+
+
+def tell_fault(path: Sequence[str | int], message: str, hint: str, vocabulary: Vocabulary) -> tuple[str, str]:
+    """What is wrong with an entry of a study, in the words of the form: the field to go to, and the text."""
+    missing = MISSING.match(message)
+    steps = [*path[:2], missing["name"]] if missing else [*path[:3]]
+    group = next((g for g in groups(vocabulary) if steps and g.name == steps[0]), None)
+    if group is None:
+        field = next((f for f in head_fields(vocabulary) if f.name == str(steps[0] if steps else "")), None)
+        name, place = str(steps[0]) if steps else "title", field.label if field else ""
+    elif len(steps) < 2 or not isinstance(steps[1], int):
+        return f"{group.name}-0-{group.fields[0].name}", f"{group.title}: fill in at least one."
+    else:
+        field = next((f for f in group.fields if f.name == str(steps[2] if len(steps) > 2 else "")), None)
+        name = f"{group.name}-{steps[1]}-{field.name if field else group.fields[0].name}"
+        place = f"{group.title}, row {steps[1] + 1}" + (f", {field.label}" if field else "")
+    if missing:
+        return name, f"{place or missing['name']}: it must be filled."
+    told = ", ".join(f"entry {step + 1}" if isinstance(step, int) else str(step) for step in path)
+    said = message.removeprefix(told).strip() if told else message
+    return name, " ".join(part for part in (f"{place}: {said}." if place else f"{said}.", hint) if part)

@@ -111,7 +111,7 @@ def test_the_paper_can_be_entered_without_scripts(site, visit):
     page = visit(site, "/studies/new", java_script_enabled=False)
     fill_study(page)
     page.get_by_role("button", name="One more condition").click()
-    assert page.locator("#conditions-2-printed").count() == 1
+    page.locator("#conditions-2-printed").wait_for()
     assert page.locator("#title").input_value().startswith("[Invented] Split squat")
     page.get_by_role("button", name="Store the study").click()
     page.get_by_role("link", name="Paste a table").click()

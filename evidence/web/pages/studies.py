@@ -8,10 +8,11 @@ from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
 
 from evidence.errors import SteelyardError
+from evidence.vocabulary import Vocabulary
 from evidence.web.forms import Sent, read_form
 from evidence.web.rendering import go, page_asked, show
 from evidence.web.site import Site, site_of
-from evidence.web.study_fields import as_sent, groups, head_fields, read_fields
+from evidence.web.study_fields import FieldFault, as_sent, groups, head_fields, read_fields, tell_fault
 from evidence.workflows.extract.study_forms import (
     ChangedMeanwhile,
     StudyForm,
@@ -83,6 +84,8 @@ def take_study(request: Request, sent: Sent) -> Response:
                 f"{group.name}-count": str(int(count) + 1 if count.isdecimal() else group.least),
             }
             return show_form(request, site, more, seen=seen, again=True)
+    if sent.text("take"):
+        return show_form(request, site, take_name(sent.values, sent.text("take")), seen=seen, again=True)
     try:
         fields = read_fields(sent, vocabulary)
         if seen:
@@ -92,16 +95,31 @@ def take_study(request: Request, sent: Sent) -> Response:
         theirs = as_sent(problem.stored, vocabulary)
         return show_form(request, site, sent.values, seen=seen, status=409, problem=problem, theirs=theirs)
     except StudyProblems as problem:
-        faults = {name_of(p.path): f"{p.message}. {p.hint}".strip() for p in problem.problems}
+        told = [tell_fault(p.path, p.message, p.hint, vocabulary) for p in problem.problems]
+        return show_form(
+            request, site, sent.values, seen=seen, status=422, problem=problem, faults=dict(told)
+        )
+    except FieldFault as problem:
+        faults = {problem.field: str(problem)}
         return show_form(request, site, sent.values, seen=seen, status=422, problem=problem, faults=faults)
     except SteelyardError as problem:
         return show_form(request, site, sent.values, seen=seen, status=422, problem=problem)
     return go(request, f"/studies/{report.key}", kept=sent.text("kept"))
 
 
-def name_of(path: tuple[str | int, ...]) -> str:
-    """The name of the field that an entry of a study was sent in."""
-    return "-".join(str(step) for step in path[:3])
+def nearest_names(
+    values: Mapping[str, str], faults: Mapping[str, str], vocabulary: Vocabulary
+) -> dict[str, list[str]]:
+    """For each field at fault that names an exercise: the names that may have been meant, best first."""
+    asked = [name for name in faults if name.startswith("conditions-") and name.endswith("-exercise")]
+    found = {name: vocabulary.find_exercise(values.get(name, "")).candidates for name in asked}
+    return {name: list(dict.fromkeys(c.name for c in candidates))[:6] for name, candidates in found.items()}
+
+
+def take_name(values: Mapping[str, str], taken: str) -> dict[str, str]:
+    """The form with one of the names offered in its field: `taken` is the field, an equals sign and the name."""
+    field, _, name = taken.partition("=")
+    return {**values, field: name}
 
 
 def show_form(
@@ -130,6 +148,7 @@ def show_form(
         again=again or problem is not None,
         problem=problem,
         faults=faults or {},
+        near=nearest_names(values, faults or {}, vocabulary),
         theirs=theirs,
     )
 

@@ -92,7 +92,7 @@ async def send_programme(request: Request) -> Response:
 def bring_in(request: Request, sent: Sent, kind: str) -> Response:
     """Store what was sent and show it."""
     site, file = site_of(request), sent.files.get("file")
-    name = sent.text("name") or (file.name if file else "")
+    name = sent.text("name") or (file.name.rsplit(".", 1)[0] if file else "")
     data = file.data if file else sent.values.get("text", "").encode("utf-8", "surrogatepass")
     ending = file.name.rsplit(".", 1)[-1].casefold() if file else ""
     form = BY_ENDING.get(ending) or sent.text("format") or "text"

@@ -121,7 +121,9 @@ def add_draft(catalogue: Catalogue, name: str, data: bytes, form: str, who: str,
     )
     if not draft.source.strip():
         raise BadInput("There is no text yet.", hint="Paste it, or choose a file.")
-    draft = replace(draft, name=key_for(name, "draft"))
+    # Its title stays as typed, where the text names none; only its address is made plain.
+    settings = {"title": draft.title, **draft.settings}
+    draft = replace(draft, name=key_for(name, "draft"), settings=settings)
     with catalogue.reading() as session:
         if find_draft(session, draft.name) is not None:
             raise BadInput(f'A draft "{draft.name}" is here already.', hint="Give this one another name.")
@@ -226,7 +228,7 @@ def add_programme(catalogue: Catalogue, name: str, data: bytes, form: str, who: 
             f'A programme cannot be kept as "{form}".',
             hint=f"Paste its text, or send it as one of: {', '.join(PROGRAMME_ENDINGS)}.",
         )
-    key = key_for(name.rsplit(".", 1)[0], "programme")
+    key = key_for(name, "programme")
     programme = read_text(catalogue, key, text, form)
     with catalogue.changing(who, f"programme add {key}") as session:
         if any(p.key == key for p in list_programmes(session)):
@@ -234,7 +236,7 @@ def add_programme(catalogue: Catalogue, name: str, data: bytes, form: str, who: 
         session.add(
             ProgrammeRow(
                 key=key,
-                title=programme.title or key,
+                title=programme.title if programme.title not in ("", key) else name,
                 format=form,
                 text=text,
                 added_at=catalogue.now(),
@@ -272,7 +274,9 @@ def save_programme(catalogue: Catalogue, key: str, text: str, seen: str, who: st
     programme = read_text(catalogue, key, text, row.format)
     with catalogue.changing(who, f"programme edit {key}") as session:
         stored = programme_by_key(session, key)
-        stored.text, stored.title = text, programme.title or key
+        stored.text = text
+        if programme.title not in ("", key):  # a text without a title keeps the name it was given
+            stored.title = programme.title
 
 
 def set_programme(catalogue: Catalogue, key: str, wanted: Wanted, who: str, *, sheet: bool = False) -> bytes:

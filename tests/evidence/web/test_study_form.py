@@ -1,0 +1,73 @@
+"""The study form tells what is wrong in its own words, names the row, offers names, and says what is stored when."""
+
+import re
+
+BASE = {
+    "title": "[Invented] Wall squat and sled push",
+    "design": "randomised_crossover",
+    "people-count": "1",
+    "conditions-count": "2",
+    "conditions-0-printed": "Wall squat",
+    "conditions-0-exercise": "wall squat",
+    "outcomes-count": "1",
+    "outcomes-0-construct": "activation",
+}
+
+
+def faults(answer):
+    """The faults that the page lists, each with the field it leads to."""
+    listed = answer.text.split('role="alert"')[1].split("</div>")[0]
+    return dict(re.findall(r'<a href="#([^"]+)">([^<]+)</a>', listed))
+
+
+def test_what_is_missing_is_told_in_the_words_of_the_form(visitor):
+    answer = visitor.post("/studies/new", data={"title": "x", "conditions-count": "2"})
+    assert answer.status_code == 422 and "in the file" not in answer.text
+    assert faults(answer) == {
+        "design": "Design: it must be filled.",
+        "conditions-0-printed": "Conditions: fill in at least one.",
+        "outcomes-0-construct": "Outcomes: fill in at least one.",
+    }
+
+
+def test_details_that_cannot_be_read_name_their_row_and_lead_to_it(visitor):
+    answer = visitor.post(
+        "/studies/new", data={**BASE, "conditions-1-printed": "Sled", "conditions-1-details": "8RM"}
+    )
+    ((field, text),) = faults(answer).items()
+    assert field == "conditions-1-details" and text.startswith("Conditions, row 2, Details:")
+
+
+def test_a_figure_that_is_none_names_its_row(visitor):
+    answer = visitor.post("/studies/new", data={**BASE, "people-0-label": "all", "people-0-age_mean": "old"})
+    assert faults(answer)["people-0-age_mean"].startswith("People, row 1, Mean age: should be a number.")
+
+
+def test_an_unknown_exercise_offers_the_nearest_names_and_one_press_takes_one(visitor):
+    sent = {**BASE, "conditions-1-printed": "Legs", "conditions-1-exercise": "legpres"}
+    answer = visitor.post("/studies/new", data=sent)
+    assert 'name="take" value="conditions-1-exercise=leg press"' in answer.text
+    taken = visitor.post("/studies/new", data={**sent, "take": "conditions-1-exercise=leg press"})
+    assert 'name="conditions-1-exercise" value="leg press"' in taken.text and "Stored:" not in taken.text
+
+
+def test_the_form_says_what_must_be_filled_and_what_is_stored_when(visitor):
+    text = visitor.get("/studies/new").text
+    assert text.count("must be filled") == 3 and "Nothing is stored before you press" in text
+
+
+def test_the_name_of_a_stored_study_is_shown_and_not_offered_for_change(visitor):
+    text = visitor.get("/studies/plate-2017/edit").text
+    assert "Short name: plate-2017" in text and '<input id="key"' not in text
+
+
+def test_the_name_of_a_programme_is_kept_as_typed(visitor):
+    answer = visitor.post(
+        "/programmes", data={"name": "Block 1.5: legs", "text": "Leg press 3x10", "format": "text"}
+    )
+    assert answer.url.path == "/programmes/Block-1.5-legs" and "Block 1.5: legs" in answer.text
+
+
+def test_the_name_of_a_draft_without_a_title_is_kept_as_typed(visitor):
+    answer = visitor.post("/drafts", data={"name": "My legs!", "text": "Squats are fun.", "format": "text"})
+    assert answer.url.path == "/drafts/My-legs" and "My legs!" in answer.text
