@@ -24,9 +24,7 @@ if TYPE_CHECKING:
     from evidence.workflows.drafts.findings import Severity
     from evidence.workflows.drafts.running import Checker
 
-app = typer.Typer(
-    help="Drafts: articles, scripts and notes held against the catalogue.", no_args_is_help=True
-)
+app = typer.Typer(help="Drafts: articles, scripts, notes before they go out.", no_args_is_help=True)
 
 FORMAT = typer.Option(
     None, "--format", help="markdown, webvtt, srt, docx or text. Left out: by the file's ending."
@@ -45,9 +43,10 @@ def check(
         None, "--audience", help='Who it is for ("women over 60"). Goes before the front matter.'
     ),
     register: str = typer.Option(
-        "short",
+        None,
         "--register",
-        help="Wordings that are proposed: short, plain (with figures), full (with reasons).",
+        help="Wordings that are proposed: short, plain (with figures), full (with reasons). Left out: the front "
+        "matter's, else short.",
     ),
     format: str = FORMAT,
     fix: str = typer.Option(
@@ -66,7 +65,9 @@ def check(
     watch: bool = typer.Option(False, "--watch", help="Check again whenever a file is saved, until Ctrl+C."),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Hold drafts against the catalogue: sources, strength of wording, figures, people, safety.
+    """Hold drafts against the catalogue.
+
+    Sources, strength of wording, figures, people, safety.
 
     Exit status: 0 nothing found at or above the severity, 1 findings, 2 a draft could not be checked.
 
@@ -92,7 +93,7 @@ def check(
         write_sarif(done, sarif)
     if as_json:
         show_json([as_data(one, level) for one in done])
-    else:
+    elif fix is None:
         for one in done:
             tell(one, level, register)
     for one in done:
@@ -116,7 +117,9 @@ def tie(
     format: str = FORMAT,
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Propose which claim each sentence is about and which reference each mention means. Nothing is tied silently.
+    """Propose which claim each sentence is about.
+
+    And which reference each mention means. Nothing is tied silently.
 
     Example: steelyard draft tie article.md --accept 1,4 --to article.tied.md
     """
@@ -139,19 +142,19 @@ def tie(
     ties = tuple(changed(t, number=i) for i, t in enumerate(proposed, 1))
     if as_json:
         show_json(ties)
-    else:
+    elif said is None:
         from evidence.cli.drafts_text import count, tell_tie
 
         for one in ties:
             for line in tell_tie(str(file), one):
                 say(line)
-        say(
-            f"{count(len(ties), 'tie')} proposed."
-            + ("" if said else " Write them with --accept 1,2 --to COPY, or --all.")
-        )
-    if said is not None and to is not None and ties:
+        say(f"{count(len(ties), 'tie')} proposed. Write them with --accept 1,2 --to COPY, or --all.")
+    if said is not None and to is not None:
+        if not ties:
+            warn(f"No tie is proposed, so {to} was not written.")
+            return
         written = write_ties(draft, ties, said, to)
-        warn(f"Wrote {to} with {len(written)} of the ties.")
+        warn(f"Wrote {to} with {len(written)} of the {len(ties)} ties that are proposed.")
 
 
 def read_severity(said: str) -> "Severity":
@@ -165,12 +168,12 @@ def read_severity(said: str) -> "Severity":
         raise BadInput(f'"{said}" is no severity', hint="Use note, warning or error.") from None
 
 
-def read_register(said: str) -> str:
-    """The register that was named. Raises BadInput."""
+def read_register(said: str | None) -> str | None:
+    """The register that was named; None: none was. Raises BadInput."""
     from evidence.errors import BadInput
     from evidence.workflows.drafts.suggesting import REGISTERS
 
-    if said not in REGISTERS:
+    if said is not None and said not in REGISTERS:
         raise BadInput(f'"{said}" is no register', hint=f"Use {', '.join(REGISTERS)}.")
     return said
 
@@ -205,10 +208,12 @@ def require_apart_from_drafts(files: list[Path], sarif: Path | None, replace: bo
         require_free(sarif, replace)
 
 
-def tell(checked: "Checked", level: "Severity", register: str) -> None:
+def tell(checked: "Checked", level: "Severity", register: str | None) -> None:
     """Print one draft's findings from a severity on."""
     from evidence.cli.drafts_text import tell_checked
+    from evidence.workflows.drafts.checking import register_of
 
+    register = register or register_of(checked.draft)
     for line in tell_checked(checked, listed(checked, level), register):
         say(line)
 
@@ -244,10 +249,15 @@ def write_sarif(done: "list[Checked]", path: Path) -> None:
 
 def write_fixed(checked: "Checked", said: str, to: Path) -> None:
     """Write the chosen wordings into a copy and tell what was left."""
+    from evidence.cli.drafts_text import count
     from evidence.workflows.drafts.mending import mend
 
     mended = mend(checked.draft, checked.findings, said, to)
-    warn(f"Wrote {mended.path} with {len(mended.written)} of the wordings.")
+    found = len(checked.findings)
+    warn(
+        f"Wrote {mended.path} with {len(mended.written)} of the wordings; "
+        f"{count(found, 'finding')} in the draft (list them without --fix)."
+    )
     if mended.left and said.strip().lower() != "all":
         warn(
             f"Left as they are: {', '.join(map(str, mended.left))} (no wording to write, or beside another)."

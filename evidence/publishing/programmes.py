@@ -153,6 +153,7 @@ class AnnotatedProgramme:
     goal: str = ""
     weeks: str = ""
     equipment: str = ""
+    note: str = ""
     weekly_sets: tuple[WeeklySets, ...] = ()
     overlaps: tuple[Overlap, ...] = ()
     priority_notes: tuple[str, ...] = ()

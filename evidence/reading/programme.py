@@ -3,6 +3,7 @@
 A reading that is assumed is listed in `assumptions`; one that is not sure becomes a question, never a guess.
 """
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -81,8 +82,7 @@ def read_programme_text(
             raise _no_table(name)
         return _finish(Programme("", ()), table, vocabulary, name)
     if format in ("markdown", "text"):
-        title, table = read_lines(text, vocabulary)
-        return _finish(Programme(title or "", ()), table, vocabulary, name)
+        return _read_text(text, vocabulary, name)
     raise BadInput(f'"{format}" is no format of programmes.', hint=f"Use one of: {', '.join(FORMATS)}.")
 
 
@@ -138,9 +138,40 @@ def _ask_dates(read: TableRead, told: Told) -> None:
             told.ask(message, found[0].where, "dates")
 
 
+def _read_text(text: str, vocabulary: Vocabulary, name: str) -> Programme:
+    """Lines and tables; settings between two lines of dashes at the top say what a YAML programme says of itself."""
+    told, programme, problems = Told(), Programme("", ()), []
+    settings, rest = split_settings(text)
+    if settings:
+        try:
+            source = YamlProgramme(settings + "\nsessions: []\n", name)
+            programme, problems = _describe(source, vocabulary, told), source.read.problems
+        except BadInput as problem:
+            problems.append(f"the settings at the top cannot be read: {problem}")
+    title, table = read_lines(rest, vocabulary)
+    table.problems[:0] = problems
+    programme = replace(programme, title=programme.title or title or "")
+    return _finish(programme, table, vocabulary, name, told)
+
+
+def split_settings(text: str) -> tuple[str, str]:
+    """The settings between dashes at the top, and the text behind them; empty lines keep the numbers of all lines."""
+    found = re.match(
+        r"\ufeff?---[ \t]*\r?\n(.{0,20000}?)^(?:---|\.\.\.)[ \t]*\r?$", text, re.DOTALL | re.MULTILINE
+    )
+    if found is None or ":" not in found[1]:
+        return "", text
+    return "\n" + found[1].rstrip(), "\n" * found.group().count("\n") + text[found.end() :]
+
+
 def _read_yaml(text: str, vocabulary: Vocabulary, name: str) -> Programme:
-    source = YamlProgramme(text, name)
-    told = Told()
+    source, told = YamlProgramme(text, name), Told()
+    programme = _describe(source, vocabulary, told)
+    return _finish(programme, source.read, vocabulary, name, told, source.times)
+
+
+def _describe(source: YamlProgramme, vocabulary: Vocabulary, told: Told) -> Programme:
+    """What a programme says of itself: title, audience, goal, priorities, equipment, weeks, note, cautions."""
     audience = source.audience()
     where = source.where("audience")
     audience = replace(
@@ -160,7 +191,7 @@ def _read_yaml(text: str, vocabulary: Vocabulary, name: str) -> Programme:
     )
     goal = source.text("goal")
     construct = vocabulary.find_construct(goal) if goal else None
-    programme = Programme(
+    return Programme(
         title=source.text("title") or "",
         sessions=(),
         audience=audience,
@@ -171,8 +202,8 @@ def _read_yaml(text: str, vocabulary: Vocabulary, name: str) -> Programme:
         equipment=source.listed("equipment"),
         weeks=source.weeks,
         note=source.text("note"),
+        cautions=source.cautions(),
     )
-    return _finish(programme, source.read, vocabulary, name, told, source.times)
 
 
 def _known(

@@ -151,6 +151,7 @@ class Programme:
     equipment: tuple[str, ...] = ()
     weeks: int | None = None
     note: str | None = None
+    cautions: tuple[str, ...] = ()  # of the writer; those that always stand on a programme come on top
     questions: tuple[Question, ...] = ()
     assumptions: tuple[Assumption, ...] = ()
     problems: tuple[str, ...] = ()

@@ -103,8 +103,10 @@ def take_main(clause: Clause, ledger: Ledger, *, goes_on: bool) -> Prescription:
         return _take_sets(done, clause)
     if found := clause.take(
         rf"(?<![\w.])(?P<sets>\d+)(?:\s*[-–]\s*(?P<more>\d+))?"
-        rf"\s*(?:(?:sets?\s*)?[x×*]|sets?\s+(?:of|à)?)\s*(?P<reps>{REPS})"
+        rf"\s*(?:(?:sets?\s*)?[x×*]|(?:sets?|(?P<rounds>rounds?))\s+(?:of|à)?)\s*(?P<reps>{REPS})"
     ):
+        if found["rounds"]:
+            ledger.assume(f"{found['sets']} rounds = {found['sets']} sets of each")
         done = _read_double(found, ledger)
         return replace(done, load=done.load or load)
     if found := clause.take(

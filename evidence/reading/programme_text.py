@@ -15,6 +15,7 @@ from evidence.reading.programme_tables import TableRead, read_table_rows
 from evidence.vocabulary import Vocabulary
 
 DEFAULT_SESSION = "Session 1"
+_FIGURES = re.compile(r"\d\s*(?:[x×]|(?:m|metres?|meters?|reps?|kgs?|lbs?)\b)", re.IGNORECASE)
 
 
 def read_separated(text: str) -> TableRead | None:
@@ -109,7 +110,7 @@ class _LineReader:
 
     def _take_bare(self, bare: _Bare) -> None:
         """A further bare line: the one before it named the session where this one is an exercise."""
-        if re.search(r"\d\s*[x×]", bare.text):  # figures nobody understood must not pass for a heading
+        if _FIGURES.search(bare.text):  # figures nobody understood must not pass for a heading
             self.read.problems.append(f'{bare.where}: "{bare.text}" was not read as an exercise')
             return
         if self._bare and not self._is_exercise(self._bare.text) and self._is_exercise(bare.text):

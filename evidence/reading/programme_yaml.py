@@ -23,7 +23,18 @@ from evidence.reading.programme_names import WrittenPick
 from evidence.reading.programme_tables import TableRead, fill_scheme
 from evidence.reading.study_entries import number_of, text_of, whole_of
 
-_TOP = ("steelyard", "title", "audience", "equipment", "weeks", "goal", "priorities", "sessions", "note")
+_TOP = (
+    "steelyard",
+    "title",
+    "audience",
+    "equipment",
+    "weeks",
+    "goal",
+    "priorities",
+    "sessions",
+    "note",
+    "cautions",
+)
 _SESSION = ("name", "picks", "times_per_week", "note")
 _PICK = (
     "exercise", "sets", "reps", "time", "load", "effort", "rest", "tempo", "side", "group", "order",
@@ -66,6 +77,14 @@ class YamlProgramme:
     def listed(self, key: str) -> tuple[str, ...]:
         """The entries of a list, or of one text with commas."""
         return listed_in(self.data, key)
+
+    def cautions(self) -> tuple[str, ...]:
+        """The writer's own cautions: a list, or one text, whose commas part nothing."""
+        entry = self.data.get("cautions")
+        if isinstance(entry, list):
+            return listed_in(self.data, "cautions")
+        said = text_of(self.data, "cautions")
+        return (said,) if said else ()
 
     def text(self, key: str) -> str | None:
         """The text at `key`."""

@@ -152,7 +152,7 @@ class Draft:
     def title(self) -> str:
         """The title of the front matter, else the first heading, else the file's name."""
         named = self.settings.get("title")
-        if named:
+        if isinstance(named, str | int | float) and str(named).strip():
             return str(named)
         return next((b.text for b in self.blocks if b.kind == "heading" and b.text), self.name)
 
@@ -160,7 +160,7 @@ class Draft:
     def audience(self) -> str | None:
         """Who the draft is for, in the author's words."""
         said = self.settings.get("audience")
-        return str(said) if said else None
+        return said if isinstance(said, str) and said.strip() else None
 
     def place(self, offset: int) -> Place:
         """Line and column of an offset of the source, and the cue that holds it."""

@@ -1,7 +1,7 @@
 """A draft from a file or a text: which format it is, front matter, blocks, sentences."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +13,7 @@ from evidence.reading.drafts.model import Block, Cue, Draft
 from evidence.reading.drafts.sentences import read_sentences
 from evidence.reading.drafts.word_files import read_word
 from evidence.reading.files import decode_input, open_bytes
+from evidence.reading.plain_yaml import written
 
 FORMATS = ("markdown", "webvtt", "srt", "docx", "text")
 ENDINGS = {
@@ -24,6 +25,7 @@ ENDINGS = {
     ".txt": "text",
     ".text": "text",
 }
+REGISTERS = ("short", "plain", "full")  # of the wordings that are proposed
 LIMIT_BYTES = 20_000_000
 
 
@@ -32,10 +34,17 @@ def read_draft(path: Path | str, format: str | None = None) -> Draft:
 
     `format`: one of `FORMATS`; left out, the file's ending says it.
     """
-    chosen = format or choose_format(Path(path))
+    if format is not None and format not in FORMATS:
+        raise BadInput(f"{format!r} is no format of drafts", hint=f"There are: {', '.join(FORMATS)}.")
+    known = format is not None or Path(path).suffix.lower() in ENDINGS
+    # What is no file, or no text, is told as what it is before its ending is.
     data = open_bytes(path, limit_bytes=LIMIT_BYTES)
+    chosen = format or (choose_format(Path(path)) if known else "")
     if chosen == "docx":
         return read_docx(data, str(path))
+    if not known:
+        decode_input(data, str(path))
+        choose_format(Path(path))
     return read_draft_text(decode_input(data, str(path)).text, chosen, str(path))
 
 
@@ -131,4 +140,30 @@ def read_front_matter(source: str) -> tuple[Mapping[str, Any], int, list[str]]:
         return {}, start, [f"the front matter cannot be read: {problem}"]
     if not isinstance(data, Mapping):
         return {}, start, ["the front matter holds no named settings"]
-    return {str(k): v for k, v in data.items()}, start, []
+    settings = {str(k): v for k, v in data.items()}
+    return settings, start, list(odd_settings(settings))
+
+
+def odd_settings(settings: Mapping[str, Any]) -> Iterator[str]:
+    """What stands in the front matter and is no value that its name can have. The value is kept and not used."""
+    for name in ("audience", "title"):
+        said = settings.get(name)
+        if name == "title" and isinstance(said, int | float):
+            continue  # "title: 2026" is a title
+        if said is not None and (not isinstance(said, str) or not said.strip()):
+            hint = (
+                'as in "audience: women over 60"' if name == "audience" else 'as in "title: Stronger calves"'
+            )
+            yield f'"{name}: {written(said)}" in the front matter was left out: it should be words, {hint}'
+    register = settings.get("register")
+    if register is not None and register not in REGISTERS:
+        yield (
+            f'"register: {written(register)}" in the front matter was left out: it should be '
+            f"{', '.join(REGISTERS[:-1])} or {REGISTERS[-1]}"
+        )
+    checked = settings.get("checked")
+    if checked is not None and not re.fullmatch(r"\d{4}-\d\d-\d\d.*", written(checked)):
+        yield (
+            f'"checked: {written(checked)}" in the front matter was left out: it should be a day, '
+            "as in 2026-04-01"
+        )

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from evidence.reading.drafts import Draft
+from evidence.reading.drafts.reading import REGISTERS
 from evidence.workflows.drafts.figure_findings import check_figures
 from evidence.workflows.drafts.findings import ORDER, Draught, Finding, Severity, place_finding
 from evidence.workflows.drafts.knowledge import Knowledge
@@ -45,12 +46,14 @@ def check_draft(
     knowledge: Knowledge,
     audience: str | None = None,
     ties: Mapping[int, Iterable[str]] | None = None,
-    register: str = "short",
+    register: str | None = None,
 ) -> Checked:
     """Hold a draft against what is known. `audience` goes before the front matter's; `ties`: see `read_all`.
 
-    `register` of the wordings that are put in a sentence's place: short, plain or full.
+    `register` of the wordings that are put in a sentence's place: short, plain or full; left out, the front
+    matter's, else short.
     """
+    register = register or register_of(draft)
     if audience:
         draft = replace(draft, settings={**draft.settings, "audience": audience})
     readings = read_all(draft, knowledge, ties, register)
@@ -77,3 +80,9 @@ def check_draft(
     numbered = tuple(replace(f, number=i) for i, f in enumerate(found, 1))
     tied = sum(r.is_tied for r in readings)
     return Checked(draft, numbered, len(readings), tied, draft.notes)
+
+
+def register_of(draft: Draft) -> str:
+    """The register that the front matter names; short where it names none there is."""
+    said = draft.settings.get("register")
+    return said if isinstance(said, str) and said in REGISTERS else REGISTERS[0]

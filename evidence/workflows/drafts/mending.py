@@ -28,9 +28,12 @@ def choose_numbers(said: str, numbers: Sequence[int]) -> list[int]:
         first, dash, last = part.partition("-")
         if not first.isdigit() or (dash and not last.isdigit()):
             raise BadInput(f'"{said}" names no findings', hint="Write numbers as in 1,3-5, or all.")
-        wanted += (
-            range(int(first), int(last or first) + 1) if int(last or first) - int(first) < 10_000 else []
-        )
+        low, high = int(first), int(last or first)
+        if high < low:
+            raise BadInput(f'"{part}" runs backwards', hint=f"Write {high}-{low}.")
+        if high > max(numbers, default=0):
+            raise BadInput(f"there is no number {high}", hint=f"There are 1 to {max(numbers, default=0)}.")
+        wanted += range(low, high + 1)
     strange = [n for n in wanted if n not in set(numbers)]
     if strange:
         raise BadInput(f"there is no number {strange[0]}", hint=f"There are 1 to {max(numbers, default=0)}.")

@@ -25,7 +25,7 @@ class Checker:
     catalogue: Catalogue
     audience: str | None = None
     format: str | None = None
-    register: str = "short"
+    register: str | None = None  # left out: what each draft says of itself
     _knowledge: Knowledge | None = None
     _change: int | None = None
 

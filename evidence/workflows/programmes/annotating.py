@@ -1,5 +1,6 @@
 """A programme annotated: each pick with the claims that bear on it, swaps, sets counted, people compared, cautions."""
 
+import re
 from collections.abc import Collection, Sequence
 from pathlib import Path
 
@@ -32,6 +33,9 @@ from evidence.workflows.programmes.swapping import find_swaps, kin_of, regions_o
 from evidence.workflows.weigh.weighing import Weighing, weigh_and_keep
 
 INVENTED = "[Invented]"
+
+
+TIED = re.compile(r"\[([^\[\]]*(?:\[[^\[\]]*\][^\[\]]*)*)\]\{[^{}]*\bclaim=[^{}]*\}")
 
 
 def annotate_programme(
@@ -110,6 +114,7 @@ def annotate(
         goal=tell_goal(programme, vocabulary),
         weeks=f"{weeks} {'week' if weeks == 1 else 'weeks'}" if weeks else "",
         equipment=", ".join(programme.equipment),
+        note=programme.note or "",
         weekly_sets=weekly,
         overlaps=find_overlaps(programme, vocabulary),
         priority_notes=tuple(note_priorities(weekly, programme.priorities, vocabulary)),
@@ -151,8 +156,8 @@ def show_pick(
     return ShownPick(
         exercise=f"{pick.as_written} ({detail})" if shown else pick.as_written,
         prescription=Prescription(**tell_prescription(pick)),
-        note="warm-up" if pick.warm_up else pick.note or "",
-        reason=pick.reason or "",
+        note="warm-up" if pick.warm_up else without_ties(pick.note or ""),
+        reason=without_ties(pick.reason or ""),
         regions=tuple(vocabulary.regions[r].name for r in regions),
         claims=tuple(claims),
         swaps=swaps,
@@ -160,6 +165,11 @@ def show_pick(
         problems=tuple(problems),
         group=f"{pick.group or ''}{pick.order or ''}",
     )
+
+
+def without_ties(text: str) -> str:
+    """A reason or note as it is read: the mark that ties words to a claim (`[words]{claim=key}`) is not printed."""
+    return TIED.sub(r"\1", text)
 
 
 def show_claim(

@@ -95,11 +95,17 @@ def list_open_questions(
 
 
 def cautions_for(programme: Programme, weighed: Collection[Weighing], vocabulary: Vocabulary) -> list[str]:
-    """The caution and the screening text of every programme, and those its audience, notes and claims call up."""
+    """The writer's own cautions, those of every programme, and those its audience, notes and claims call up."""
     audience = programme.audience
-    words = [programme.title, programme.note or "", audience.text or "", audience.health or ""]
+    words = [
+        programme.title,
+        programme.note or "",
+        *programme.cautions,
+        audience.text or "",
+        audience.health or "",
+    ]
     words += [words_of_age(audience.age or audience.text)]
     words += [p.note or "" for p in programme.picks] + [w.statement for w in weighed]
     called = vocabulary.cautions_for(" ".join(words))
     always = [vocabulary.cautions[key] for key in ("programme", "screening") if key in vocabulary.cautions]
-    return [c.text for c in dict.fromkeys((*always, *called))]
+    return [*programme.cautions, *(c.text for c in dict.fromkeys((*always, *called)))]

@@ -164,3 +164,54 @@ def test_findings_are_never_written_over_a_draft(ready: Steelyard, tmp_path: Pat
     assert (tmp_path / "notes.txt").read_text("utf-8") == "mine"
     for _ in range(2):  # the findings of a check that runs again are written again
         assert ready("draft", "check", "a.md", "--sarif", "out.sarif").status < 2
+
+
+def test_a_range_that_runs_backwards_is_refused(ready: Steelyard, tmp_path: Path) -> None:
+    (tmp_path / "a.md").write_text(UNSAFE + "\n" + UNSAFE + "\n" + UNSAFE, "utf-8")
+    done = ready("draft", "check", "a.md", "--fix", "3-1", "--to", "c.md")
+    assert done.status == 2 and "runs backwards" in done.text and "1-3" in done.text
+    assert not (tmp_path / "c.md").exists()
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("audience: 5", "audience: 5"),
+        ("audience: [a, b]", "audience"),
+        ("register: banana", "short, plain or full"),
+        ("register: 7", "register: 7"),
+        ("checked: yesterday", "as in 2026-04-01"),
+        ("title: {a: b}", "title"),
+    ],
+)
+def test_front_matter_that_cannot_be_meant_is_told(
+    line: str, said: str, ready: Steelyard, tmp_path: Path
+) -> None:
+    (tmp_path / "a.md").write_text(f"---\n{line}\n---\nI like tea.\n", "utf-8")
+    done = ready("draft", "check", "a.md")
+    assert done.status == 0 and "note:" in done.text and said in done.text
+
+
+def test_front_matter_that_is_right_is_not_told(ready: Steelyard, tmp_path: Path) -> None:
+    (tmp_path / "a.md").write_text(
+        "---\ntitle: 2026\naudience: women over 60\nregister: full\nchecked: 2026-04-01\n---\nI like tea.\n",
+        "utf-8",
+    )
+    assert "note:" not in ready("draft", "check", "a.md").text
+
+
+@pytest.mark.parametrize("command", ["check", "tie"])
+def test_what_is_no_text_is_told_as_what_it_is(command: str, ready: Steelyard, tmp_path: Path) -> None:
+    (tmp_path / "folder").mkdir()
+    (tmp_path / "folder.md").mkdir()
+    (tmp_path / "picture.png").write_bytes(b"\x89PNG\r\n\x1a\n" + bytes(200))
+    (tmp_path / "renamed.md").write_bytes(b"\x89PNG\r\n\x1a\n" + bytes(200))
+    for name, said in (("folder", "a folder"), ("folder.md", "a folder"), ("picture.png", "a picture"), ("renamed.md", "a picture")):  # fmt: skip
+        done = ready("draft", command, name)
+        assert done.status == 2 and said in done.text, done.text
+
+
+def test_writing_a_copy_does_not_list_every_finding_again(ready: Steelyard, tmp_path: Path) -> None:
+    (tmp_path / "a.md").write_text(UNSAFE, "utf-8")
+    done = ready("draft", "check", "a.md", "--fix", "1", "--to", "c.md")
+    assert "Wrote c.md" in done.text and "^^^" not in done.text
