@@ -54,7 +54,8 @@ def build_contrast(
     rows: StudyRows, a: Condition, b: Condition, outcome: Outcome, region: str | None, links: Links
 ) -> Contrast | None:
     """The contrast of condition `a` against `b`, or None when the study printed nothing on it."""
-    results = [r for r in rows.results if r.outcome_id == outcome.id and r.region == region]
+    sides, place = (a.id, b.id), (outcome.id, region)
+    results = [r for r in rows.results if r.condition_id in sides and (r.outcome_id, r.region) == place]
     found = Found(rows.study.pairing == Pairing.WITHIN)
     compare_as_printed(found, rows, results, a, b, links)
     # The mean of individual percents, where printed, before the percent of the means; the SD before, where
@@ -68,8 +69,7 @@ def build_contrast(
     if not found.effects and not found.bare:
         if not found.reasons:
             return None
-        involved = {a.id, b.id}
-        found.use(*(r for r in results if r.condition_id in involved))
+        found.use(*results)
     reasons = tuple(dict.fromkeys(found.reasons))
     figures = tuple(found.figures.values())
     return Contrast(a, b, outcome, region, found.effects, found.bare, figures, reasons, found.means)
