@@ -9,6 +9,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from evidence.publishing.templating import safe_url, tell
+from evidence.web.actions_told import tell_action
 from evidence.web.site import site_of
 
 SECTIONS = (
@@ -36,6 +37,7 @@ def environment() -> Environment:
     )
     made.filters["safe_url"] = safe_url
     made.filters["path"] = in_path
+    made.filters["told"] = tell_action
     made.globals["address"] = address
     return made
 

@@ -51,7 +51,7 @@ def main(folder: Path) -> int:
             "/exercises",
             "/exercises/seated_leg_curl", "/studies", "/studies?words=squat&page=3", f"/studies/{study}",
             f"/studies/{study}/edit", f"/studies/{study}/table", "/studies/new", "/references",
-            "/references?words=squat", "/references/add", "/references/notices", "/references/to-mend", "/programmes",
+            "/references?words=squat", "/references/add", "/references/type", "/references/duplicates", "/references/notices", "/references/to-mend", "/programmes",
             "/drafts", "/changes", "/review", "/reading-list",
             "/reading-list/whole", "/find?q=leg+curl", "/history", "/catalogue",
             "/words?words=squat",

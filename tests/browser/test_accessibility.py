@@ -29,6 +29,7 @@ PAGES = [
     "/references",
     "/references/plate2017",
     "/references/add",
+    "/references/type",
     "/references/duplicates",
     "/references/notices",
     "/references/to-mend",

@@ -26,7 +26,7 @@ from evidence.workflows.claims.linking import NewLink, link_source
 from evidence.workflows.claims.rating import rate_domain, take_back
 from evidence.workflows.documents.briefing import make_brief
 from evidence.workflows.pages.claim_lists import Filters, list_claims
-from evidence.workflows.pages.claim_pages import ClaimPage, show_claim_page
+from evidence.workflows.pages.claim_pages import ClaimPage, in_page_terms, show_claim_page
 from evidence.workflows.upkeep.reviewing import mark_reviewed
 from evidence.workflows.upkeep.uses import list_uses, register_use
 from evidence.workflows.weigh.weighing import weigh_and_keep
@@ -175,7 +175,7 @@ def brief_file(request: Request) -> Response:
         raise BadInput(f'"{form}" is no format of documents.', hint=f"There are: {', '.join(FORMATS)}.")
     paper = "letter" if request.query_params.get("paper") == "letter" else "a4"
     weighing = seen(site, key)[0].weighing
-    document = brief_document(make_brief(site.catalogue, weighing, site.made()))
+    document = brief_document(in_page_terms(make_brief(site.catalogue, weighing, site.made()), "."))
     return handed(write_document(document, Wanted(form, paper)), MEDIA[form], f"{key}.{form}")
 
 

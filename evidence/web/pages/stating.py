@@ -12,6 +12,7 @@ from evidence.web.site import Site, site_of
 from evidence.workflows.claims.claiming import Statement
 from evidence.workflows.claims.proposals import Proposed, propose, tell_value, tell_words
 from evidence.workflows.claims.terms import Terms
+from evidence.workflows.pages.subject_pages import known_outcomes
 from evidence.workflows.weigh.weighing import weigh_and_keep
 
 DIRECTIONS = ("more", "less", "same", "differs")
@@ -98,7 +99,20 @@ def seen(
             for part in proposed.proposal
             if part.name not in asked
         ]
-    return {"proposed": proposed, "parts": parts, "problem": problem, "sent": sent, "directions": DIRECTIONS}
+    outcomes = known_outcomes(site.catalogue, region_of(proposed)) if proposed is not None else ()
+    return {
+        "outcomes": outcomes,
+        "proposed": proposed,
+        "parts": parts,
+        "problem": problem,
+        "sent": sent,
+        "directions": DIRECTIONS,
+    }
+
+
+def region_of(proposed: Proposed) -> str | None:
+    """The region that a sentence was read to be about, or that was answered."""
+    return proposed.statement.region
 
 
 def show_sentence(

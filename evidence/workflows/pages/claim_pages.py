@@ -1,7 +1,8 @@
 """One claim as a page shows it: weighed once, with what people decided of it and what was found of it before."""
 
+import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from evidence.appraisal.raters import Judgements
@@ -29,6 +30,10 @@ class FoundBefore:
     seen: str
 
 
+COMMAND = re.compile(r': steelyard claim falsifier \S+ "\.\.\."')
+ON_THE_PAGE = '; write it down below, under "What would make you give it up".'
+
+
 @dataclass(frozen=True, slots=True)
 class ClaimPage:
     """One claim on the catalogue as it stands. `before`: what was found earlier, newest first."""
@@ -43,7 +48,7 @@ class ClaimPage:
 def show_claim_page(catalogue: Catalogue, key: str) -> ClaimPage:
     """A claim, weighed once; nothing is stored. Raises NotFound."""
     weighing = weigh(catalogue, key)
-    brief = make_brief(catalogue, weighing, seen_now(catalogue))
+    brief = in_page_terms(make_brief(catalogue, weighing, seen_now(catalogue)))
     with catalogue.reading() as session:
         judged = collect_ratings(ratings_of_claim(session, weighing.claim))
         links = links_of_claim(session, weighing.claim)
@@ -59,6 +64,11 @@ def show_claim_page(catalogue: Catalogue, key: str) -> ClaimPage:
         read_links(links, list(rows.values()), weighed),
         tell_former(former, graded=weighing.graded),
     )
+
+
+def in_page_terms(brief: Brief, instead: str = ON_THE_PAGE) -> Brief:
+    """A brief without commands for a terminal: `instead` stands where one was (a file that goes out needs none)."""
+    return replace(brief, changes=tuple(COMMAND.sub(instead, line) for line in brief.changes))
 
 
 def tell_former(appraisals: Sequence[Appraisal], *, graded: bool) -> tuple[FoundBefore, ...]:

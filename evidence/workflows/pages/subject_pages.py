@@ -1,6 +1,6 @@
 """Regions and exercises as pages show them: what is held on each, what is known of it, what stands open."""
 
-from collections.abc import Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass
 
 from evidence.catalogue import Catalogue
@@ -103,11 +103,7 @@ def show_region(catalogue: Catalogue, region: str) -> RegionPage:
     with catalogue.reading() as session:
         counted = studies_by_region(session)
         claims = claim_lines(session, list_claims(session, regions=family))
-    by_construct: dict[str, int] = {}
-    for (place, construct), number in counted.items():
-        if place in family:
-            by_construct[construct] = by_construct.get(construct, 0) + number
-    measured = sorted(by_construct.items(), key=lambda item: (-item[1], item[0]))
+    measured = outcomes_in(counted, family)
     return RegionPage(
         region,
         vocabulary.regions[region].name,
@@ -124,6 +120,30 @@ def show_region(catalogue: Catalogue, region: str) -> RegionPage:
         claims[:MOST],
         tuple(line for line in claims if line.confidence in ("low", "very low", "-"))[:20],
     )
+
+
+def outcomes_in(counted: Mapping[tuple[str, str], int], regions: Container[str]) -> list[tuple[str, int]]:
+    """The outcomes that studies measured in some regions, each with their number; most studies first."""
+    by_construct: dict[str, int] = {}
+    for (place, construct), number in counted.items():
+        if place in regions:
+            by_construct[construct] = by_construct.get(construct, 0) + number
+    return sorted(by_construct.items(), key=lambda item: (-item[1], item[0]))
+
+
+def known_outcomes(catalogue: Catalogue, region: str | None) -> tuple[tuple[str, str, int], ...]:
+    """Every outcome with its name and the studies that measured it in a region (None: anywhere); most studies first."""
+    vocabulary = vocabulary_of(catalogue)
+    with catalogue.reading() as session:
+        counted = studies_by_region(session)
+    everywhere = {place for place, _ in counted}
+    inside = (
+        {region, *vocabulary.descendants(region)} if region and region in vocabulary.regions else everywhere
+    )
+    measured = dict(outcomes_in(counted, inside))
+    names = {c.id: c.name for c in vocabulary.constructs.values()}
+    ordered = [*(c for c in measured if c in names), *(c for c in names if c not in measured)]
+    return tuple((c, names[c], measured.get(c, 0)) for c in ordered)
 
 
 def list_exercises(catalogue: Catalogue, words: str = "") -> tuple[tuple[Exercise, int], ...]:
