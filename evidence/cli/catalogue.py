@@ -91,9 +91,11 @@ def backup(target: Path = typer.Argument(..., help="File to write the backup to.
 
 @tells_problems
 def restore(source: Path = typer.Argument(..., help="A backup made by `steelyard backup`.")) -> None:
-    """Put a backup in the catalogue's place; what stood there is kept beside it.
+    """Put a backup in the catalogue's place.
 
-    Example: steelyard restore FILE
+    What stood there is kept beside it.
+
+    Example: steelyard restore catalogue-2026-11.backup
     """
     import os
 
@@ -147,7 +149,7 @@ def export(folder: Path = typer.Argument(..., help="An empty or new folder.")) -
 def import_(folder: Path = typer.Argument(..., help="A folder written by `steelyard export`.")) -> None:
     """Read an exported catalogue into a new or empty one.
 
-    Example: steelyard --catalogue new.sqlite import DIR/
+    Example: steelyard --catalogue new.sqlite import my-catalogue/
     """
     import os
 

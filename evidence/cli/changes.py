@@ -35,7 +35,9 @@ def changes(
     ),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """List the claims that moved, with before and after, why, and what was published of them.
+    """List the claims that moved.
+
+    With before and after, why, and what was published of them.
 
     Nothing is stored unless --keep or --seen is given.
 
@@ -121,7 +123,9 @@ def uses(
     everything: bool = typer.Option(False, "--all", help="Everything that ever went out."),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """List what was published with a claim or a reference, what it said, and whether that still holds.
+    """List what was published, and whether it still holds.
+
+    With a claim or a reference: where, what it said, and what holds now.
 
     Example: steelyard uses --all
     """

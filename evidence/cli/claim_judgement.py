@@ -31,9 +31,11 @@ def rate(
     ),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Show why a claim has its confidence; rate a domain yourself, by a reason; compare rule sets.
+    """Show why a claim has its confidence, or rate it.
 
-    Example: steelyard claim rate KEY imprecision serious --because "12 people are too few for a habit"
+    Rate a domain yourself, with a reason; compare rule sets.
+
+    Example: steelyard claim rate seated-curl-growth imprecision serious --because "12 people are too few for a habit"
     """
     from evidence.workflows.claims.rating import choose_rules, rate_domain, show_rating
     from evidence.workflows.claims.rating import take_back as take_rating_back
@@ -129,9 +131,11 @@ def settle(
     because: str = BECAUSE,
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Settle where two people rated a domain of a claim differently; both ratings stay.
+    """Settle where two people rated a claim differently.
 
-    Example: steelyard claim settle KEY imprecision 0 --because "the interval is clear of both lines"
+    Both ratings stay.
+
+    Example: steelyard claim settle seated-curl-growth imprecision 0 --because "the interval is clear of both lines"
     """
     from evidence.workflows.claims.rating import settle_domain
     from evidence.workflows.claims.rating_told import tell_rating
@@ -149,7 +153,9 @@ def agreement(
     key: str = typer.Argument(None, help="Key of one claim; left out: all claims."),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """How far people agree on the domains of claims: percent, Cohen's kappa with its interval, where they differ.
+    """Say how far people agree on the ratings of claims.
+
+    Percent, Cohen's kappa with its interval, and where they differ.
 
     Example: steelyard claim agreement
     """
@@ -169,9 +175,11 @@ def together(
     critical: list[str] = typer.Option([], "--critical", help="A claim that decides; left out: all of them."),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """The confidence over several outcomes: the lowest among the critical ones.
+    """Give the confidence over several outcomes.
 
-    Example: steelyard claim together KEY KEY --critical KEY
+    The lowest among the critical ones.
+
+    Example: steelyard claim together seated-curl-growth thrust-growth --critical seated-curl-growth
     """
     from evidence.workflows.claims.rating import rate_together
     from evidence.workflows.claims.rating_told import tell_together
@@ -196,9 +204,11 @@ def link(
     design: str = typer.Option(None, "--design", help="Its design, or that of the studies in a review."),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Link a source without figures to pool to a claim: for, against, mixed, or background.
+    """Link a source without figures to a claim.
 
-    Example: steelyard claim link KEY REFERENCE --stance against --locator "p. 4" --says "no difference seen"
+    For, against, mixed, or background; it is shown and not pooled.
+
+    Example: steelyard claim link seated-curl-growth rack2016 --stance against --says "no difference seen"
     """
     from evidence.workflows.claims.linking import NewLink, link_source
 
@@ -211,7 +221,7 @@ def link(
 def links(key: str = CLAIM, as_json: bool = JSON_OPTION) -> None:
     """List the sources linked to a claim, for and against.
 
-    Example: steelyard claim links KEY
+    Example: steelyard claim links seated-curl-growth
     """
     from evidence.workflows.claims.linking import show_links
 
@@ -227,7 +237,7 @@ def unlink(
 ) -> None:
     """Take a linked source away again.
 
-    Example: steelyard claim unlink KEY REFERENCE
+    Example: steelyard claim unlink seated-curl-growth rack2016
     """
     from evidence.workflows.claims.linking import unlink_source
 

@@ -80,9 +80,11 @@ def state(
     text: str = TEXT,
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """State a claim so that it can be tested: a comparison, or another --kind with what that kind needs.
+    """State a claim, part by part.
 
-    Example: steelyard claim state --exercise "seated leg curl" --over "lying leg curl"
+    So that it can be tested: a comparison, or another --kind with what that kind needs.
+
+    Example: steelyard claim state --exercise "Nordic curl" --over "lying leg curl"
     --region hamstrings --outcome growth
     """
     from evidence.workflows.claims.claiming import Statement, state_claim
@@ -130,7 +132,9 @@ def propose(
     other: str = OTHER,
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Read a claim in plain words: how each part was read, what is unsure, what is asked. Options answer.
+    """Read a claim in plain words.
+
+    How each part was read, what is unsure, what is asked. Options answer.
 
     Example: steelyard claim propose "seated leg curl grows the hamstrings more than lying leg curl"
     """
@@ -191,11 +195,13 @@ def edit(
     text: str = TEXT,
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Change what a claim says; its key stays, and what it said before can be brought back with undo.
+    """Change what a claim says.
+
+    Its key stays, and what it said before can be brought back with undo.
 
     "none" takes a part away: --status none.
 
-    Example: steelyard claim edit KEY --region "biceps femoris"
+    Example: steelyard claim edit extension-activation --region "biceps femoris"
     """
     from evidence.workflows.claims.changing import edit_claim
 
@@ -231,9 +237,11 @@ def falsifier(
     key: str = CLAIM,
     words: str = typer.Argument(..., help="What finding would make you give the claim up, in quotes."),
 ) -> None:
-    """Write down what would overturn a claim; needed at high and moderate confidence.
+    """Write down what would overturn a claim.
 
-    Example: steelyard claim falsifier KEY "a trial of 60 trained people that finds less growth"
+    Needed at high and moderate confidence.
+
+    Example: steelyard claim falsifier seated-curl-growth "a trial of 60 trained people that finds less growth"
     """
     from evidence.workflows.claims.changing import set_falsifier
 
@@ -246,9 +254,11 @@ def remove(
     key: str = CLAIM,
     because: str = typer.Option(..., "--because", help="The reason; it stays in the history."),
 ) -> None:
-    """Remove a claim with what belongs to it; undo brings it back.
+    """Remove a claim with what belongs to it.
 
-    Example: steelyard claim remove KEY --because "asked twice"
+    `steelyard undo` brings it back.
+
+    Example: steelyard claim remove seated-curl-growth --because "asked twice"
     """
     from evidence.workflows.claims.changing import remove_claim
 

@@ -14,6 +14,7 @@ from evidence.cli.frame import (
     show_json,
     table,
     tells_problems,
+    warn,
 )
 
 app = typer.Typer(help="Claims: statements that can be held against results.", no_args_is_help=True)
@@ -40,7 +41,9 @@ def list_(
     due: bool = typer.Option(False, "--due", help="Only those whose review is due."),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """List claims with their last verdict; options narrow the list.
+    """List claims with their last verdict.
+
+    Options narrow the list.
 
     Example: steelyard claim list --region hamstrings --outcome growth
     """
@@ -61,9 +64,11 @@ def list_(
 @app.command()
 @tells_problems
 def show(key: str = CLAIM, as_json: bool = JSON_OPTION) -> None:
-    """Show a claim, how it is read, every study that bears on it with the rule, and where it was told.
+    """Show a claim and the studies that bear on it.
 
-    Example: steelyard claim show KEY
+    How it is read, each study with the rule that brought it in, and where the claim was told.
+
+    Example: steelyard claim show seated-curl-growth
     """
     from evidence.workflows.pages.claim_showing import show_whole_claim
 
@@ -78,7 +83,9 @@ def show(key: str = CLAIM, as_json: bool = JSON_OPTION) -> None:
 @app.command()
 @tells_problems
 def details(as_json: bool = JSON_OPTION) -> None:
-    """List the details that a claim may name with --detail, --over-detail and --graded, and what each holds.
+    """List the details that a claim may name.
+
+    With --detail, --over-detail and --graded, and what each holds.
 
     Example: steelyard claim details
     """
@@ -101,7 +108,7 @@ def leave_out(
 ) -> None:
     """Leave a study out of a claim, with the reason shown.
 
-    Example: steelyard claim leave-out KEY STUDY --because ...
+    Example: steelyard claim leave-out seated-curl-growth barbell-2020 --because "other people"
     """
     from evidence.workflows.claims.claiming import leave_study_out
 
@@ -111,9 +118,11 @@ def leave_out(
 
 @tells_problems
 def weigh(key: str = CLAIM, as_json: bool = JSON_OPTION) -> None:
-    """Weigh a claim: every study, pooled result, verdict, confidence with reasons.
+    """Weigh a claim: what the evidence says, and how sure.
 
-    Example: steelyard weigh KEY
+    Every study for and against, the pooled result, the verdict, and the confidence with its reasons.
+
+    Example: steelyard weigh seated-curl-growth
     """
     from evidence.workflows.documents.briefing import cautions_for
     from evidence.workflows.opening import vocabulary_of
@@ -134,17 +143,22 @@ def brief(
     output: Path = typer.Option(None, "--to", metavar="FILE", help="File to write. Left out: the screen."),
     form: str = typer.Option(None, "--format", help="md, html, pdf, docx, txt, xlsx or csv."),
     paper: str = typer.Option("a4", "--paper", help="a4 or letter, for .pdf and .docx."),
+    one_page: bool = typer.Option(False, "--one-page", help="The answer and its sources alone, on one page."),
     replace: bool = REPLACE_OPTION,
 ) -> None:
-    """Write a brief on a claim: the answer on its first page, the reasons and figures behind it.
+    """Write a brief on a claim.
 
-    Example: steelyard brief KEY --to brief.pdf
+    The answer on its first page, the reasons and figures behind it; or, with --one-page, the answer and its sources.
+
+    Example: steelyard brief seated-curl-growth --one-page --to brief.pdf
     """
     from evidence.publishing.formats import choose_format
     from evidence.workflows.documents.briefing import write_brief
 
     wanted = choose_format(form, output, paper, replace)
-    done = write_brief(opened(), key, output, acting_person(), wanted)
+    done = write_brief(opened(), key, output, acting_person(), wanted, one_page=one_page)
+    for note in done.notes:
+        warn(note)
     say(f"Wrote {done.path}." if done.path else done.text)
 
 

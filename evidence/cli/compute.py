@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from evidence.workflows.calculator.computing import Worked
 
 app = typer.Typer(
-    help="Compute effects, conversions, pools and checks from figures typed or in a CSV; no catalogue is needed.",
+    help="Calculator: effects, pools, checks from typed figures.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )
@@ -75,7 +75,9 @@ def effect(
     ),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """The effect of A against B with its uncertainty, from what a paper prints.
+    """Work out the effect of A against B.
+
+    With its uncertainty, from what a paper prints.
 
     Example: steelyard compute effect --a "112.5 14.2 20" --b "105 13.8 20"
 
@@ -164,7 +166,9 @@ def pool(
     method: str = typer.Option("REML", "--method", help="REML, DL, PM, ML, EB, SJ, HE or HS; common."),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Pool the effects of a CSV; results of one study are pooled as nested (three levels, robust errors).
+    """Pool the effects of a CSV file.
+
+    Results of one study are pooled as nested (three levels, robust errors).
 
     Example: steelyard compute pool effects.csv --leave-one-out
     """
@@ -194,7 +198,9 @@ def trend(
     ),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Does the outcome rise or fall with an angle, a load, a range?
+    """Say whether an outcome rises or falls.
+
+    With an angle, a load, a range.
 
     Example: steelyard compute trend --at "0=40 9 14" --at "30=46 10 14" --at "60=53 11 14" --same-people --r 0.8
     """
@@ -217,7 +223,9 @@ def sameness(
     alpha: float = typer.Option(0.05, "--alpha", help="Error rate of each one-sided test."),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Are two things the same within a margin? No clear difference is not sameness.
+    """Say whether two things are the same.
+
+    Within a margin: no clear difference is not sameness.
 
     Example: steelyard compute sameness --estimate 0.03 --se 0.07 --margin 0.2
     """
@@ -244,7 +252,9 @@ def power(
     lost: float = typer.Option(0.0, "--lost", help="Share of people expected to drop out, such as 0.15."),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """How many people does a comparison need, in two groups or with everyone doing both?
+    """Say how many people a comparison needs.
+
+    In two groups, or with everyone doing both.
 
     Example: steelyard compute power --d 0.5
 
@@ -267,7 +277,9 @@ def fragility(
     alpha: float = typer.Option(0.05, "--alpha", help="For counts: the p to pass."),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """How little would change the answer: people in a 2 by 2 table, or studies in a pool?
+    """Say how little would change the answer.
+
+    People in a 2 by 2 table, or studies in a pool.
 
     Example: steelyard compute fragility --events-a 2/40 --events-b 11/41
     """
@@ -327,7 +339,9 @@ def check(
     ),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Check a printed line: does p fit its test, the interval its estimate, the mean its n? Exit status 1: look again.
+    """Check a printed line of figures.
+
+    Does p fit its test, the interval its estimate, the mean its n? Exit status 1: look again.
 
     Example: steelyard compute check --t 2.31 --df 18 --p 0.03
 

@@ -12,7 +12,9 @@ def demo(
     folder: Path = typer.Argument(Path("steelyard-demo"), help="Folder to put the demonstration in."),
     look: bool = typer.Option(True, "--open/--no-open", help="Open the results in the browser."),
 ) -> None:
-    """Run the whole job once on invented data: gather, extract, compute, claim, weigh, annotate."""
+    """Run the whole job once on invented data.
+
+    Gather, extract, compute, claim, weigh, annotate; two pages open in the browser at the end."""
     from evidence.workflows.demonstrating import demonstrate
 
     made = demonstrate(folder, say)

@@ -121,7 +121,7 @@ def tie(
 
     And which reference each mention means. Nothing is tied silently.
 
-    Example: steelyard draft tie article.md --accept 1,4 --to article.tied.md
+    Example: steelyard draft tie article.md --accept 1 --to article.tied.md
     """
     from dataclasses import replace as changed
 

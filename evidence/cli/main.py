@@ -3,6 +3,7 @@
 import sys
 
 import typer
+from typer.main import get_command
 
 from evidence.cli import (
     catalogue,
@@ -23,6 +24,7 @@ from evidence.cli import (
     words,
 )
 from evidence.cli.frame import choices
+from evidence.cli.help_pages import name_values
 
 app = typer.Typer(
     help="Claims about training, tied to the numbers they rest on.",
@@ -99,4 +101,4 @@ def hoisted(arguments: list[str]) -> list[str]:
 
 def run() -> None:
     """Entry point of the installed command."""
-    app(args=hoisted(sys.argv[1:]), prog_name="steelyard")
+    name_values(get_command(app))(args=hoisted(sys.argv[1:]), prog_name="steelyard")

@@ -40,7 +40,9 @@ def article(
     replace: bool = REPLACE_OPTION,
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Set a draft as an article: citations in a style, an evidence box for each claim, the list of sources.
+    """Set a draft as an article.
+
+    Citations in a style, an evidence box for each claim, the list of sources.
 
     Example: steelyard publish article hamstrings.md --style vancouver --to hamstrings.html
     """
@@ -65,7 +67,9 @@ def sources(
     replace: bool = REPLACE_OPTION,
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """List the sources of a script with time stamps, DOI and what each supports, within a number of characters.
+    """List the sources of a script.
+
+    With time stamps, DOI and what each supports, within a number of characters.
 
     Example: steelyard publish sources video.vtt --limit 4500 --to sources.txt
     """
@@ -92,7 +96,9 @@ def handout(
     replace: bool = REPLACE_OPTION,
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Write a course handout: claims by topic with figures, people and confidence, reading list, questions.
+    """Write a course handout.
+
+    Claims by topic with figures, people and confidence, reading list, questions.
 
     Example: steelyard publish handout --region calves --title "Calves" --to calves.pdf
     """
@@ -115,9 +121,11 @@ def answer(
     replace: bool = REPLACE_OPTION,
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Answer a comment in two or three sentences: what was measured, in whom, how large, what is against.
+    """Answer a comment in two or three sentences.
 
-    Example: steelyard publish answer KEY --limit 400
+    What was measured, in whom, how large, what is against.
+
+    Example: steelyard publish answer seated-curl-growth --limit 400
     """
     from evidence.publishing.formats import choose_format
     from evidence.workflows.documents.answers import answer_comment

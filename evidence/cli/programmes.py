@@ -6,7 +6,7 @@ import typer
 
 from evidence.cli.frame import REPLACE_OPTION, acting_person, opened, say, tells_problems, warn
 
-app = typer.Typer(help="Programmes: training plans with the evidence beside each pick.", no_args_is_help=True)
+app = typer.Typer(help="Programmes: training plans with their evidence.", no_args_is_help=True)
 
 FORMAT = typer.Option(None, "--format", help="md, html, pdf, docx, txt, xlsx or csv; else by --to's ending.")
 PAPER = typer.Option("a4", "--paper", help="a4 or letter, for .pdf and .docx.")

@@ -41,7 +41,9 @@ def rank(
     replace: bool = REPLACE_OPTION,
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Rank the exercises of a region by every study that compares them, directly or by way of others.
+    """Rank the exercises of a region.
+
+    By every study that compares them, directly or by way of others.
 
     Example: steelyard rank hamstrings --outcome activation --against "lying leg curl"
     """

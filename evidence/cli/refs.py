@@ -77,7 +77,7 @@ def read(
 ) -> None:
     """Note how far references were read.
 
-    Example: steelyard refs read lehman2004 --full-text
+    Example: steelyard refs read anvil2019 --full-text
     """
     from evidence.errors import BadInput
     from evidence.workflows.gather.reference_lists import mark_read
@@ -99,7 +99,7 @@ def read(
 def show(key: str = typer.Argument(..., help="Key of the reference."), as_json: bool = JSON_OPTION) -> None:
     """Show one reference with all that is kept of it.
 
-    Example: steelyard refs show lehman2004
+    Example: steelyard refs show anvil2019
     """
     from evidence.workflows.pages.browsing import show_reference
 
@@ -123,7 +123,9 @@ app.add_typer(notices, name="notices")
 @notices.command("list")
 @tells_problems
 def list_notices(as_json: bool = JSON_OPTION) -> None:
-    """List references with a notice, and how many were never looked up; exit status 1 where there are any.
+    """List references with a notice.
+
+    And how many were never looked up. Exit status 1 where there are any.
 
     Example: steelyard refs notices list
     """
@@ -163,7 +165,9 @@ def apply(
     ),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Put notices from a file on the references they are about; tells what rests on them.
+    """Put notices from a file on their references.
+
+    Tells what rests on them.
 
     Exit status 1 where a claim, or something that went out, is touched.
 

@@ -21,7 +21,9 @@ def add(
     ),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Read references from files; known ones are not added twice.
+    """Read references from files.
+
+    Known ones are not added twice.
 
     Example: steelyard refs add library.bib
     """
@@ -104,7 +106,9 @@ def mend(
     ),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """List entries of added files that could not be read, with line and reason.
+    """List entries that could not be read.
+
+    Of added files, with line and reason.
 
     Mend them in a file and add that; exit status 1 while there are any.
 

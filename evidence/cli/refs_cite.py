@@ -28,7 +28,7 @@ def cite(
     form: str = typer.Option(
         None, "--as", metavar="FORM", help="text, html, markdown, docx or pdf; else by --to's ending."
     ),
-    at: list[str] = typer.Option([], "--at", metavar="KEY=PLACE", help="A place in one: lehman2004='p. 3'."),
+    at: list[str] = typer.Option([], "--at", metavar="KEY=PLACE", help="A place in one: anvil2019='p. 3'."),
     in_text: bool = typer.Option(False, "--in-text", help="One citation for running text, not the list."),
     to: Path = typer.Option(
         None, "--to", metavar="FILE", help="Write the list to a file: .txt, .html, .md, .docx or .pdf."
@@ -38,7 +38,7 @@ def cite(
 ) -> None:
     """Cite references as a list, or in running text.
 
-    Example: steelyard refs cite lehman2004 contreras2015 --style ama --as markdown
+    Example: steelyard refs cite anvil2019 barbell2020 --as markdown
     """
     from evidence.workflows.documents.citing import choose_output, cite, publish_citations
     from evidence.workflows.making import require_free
@@ -69,7 +69,7 @@ def read_place(text: str) -> tuple[str, str]:
     key, sign, place = text.rpartition("=")
     if not sign or not key.strip() or not place.strip():
         raise BadInput(
-            f"--at {text!r} names no place", hint="Write KEY=PLACE, for example lehman2004='p. 3'."
+            f"--at {text!r} names no place", hint="Write KEY=PLACE, for example anvil2019='p. 3'."
         )
     return key.strip(), place.strip()
 
@@ -88,7 +88,7 @@ def write(
 ) -> None:
     """Write references to a file that reads back to the same.
 
-    Example: steelyard refs write library.bib
+    Example: steelyard refs write my-library.bib
     """
     from evidence.workflows.documents.reference_files import write_file
 

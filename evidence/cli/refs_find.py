@@ -35,7 +35,9 @@ def find(
     start: int = typer.Option(1, "--from", min=1, max=2**31, help="Where to begin, counted from 1."),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Find references by the words of authors, title, journal, keywords and abstract, best first.
+    """Find references by words.
+
+    Of authors, title, journal, keywords and abstract; best first.
 
     Exit status 1 where none fits.
 

@@ -11,7 +11,9 @@ def match(
     most: int = typer.Option(5, "--most", min=1, help="How many candidates to show."),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Find the reference that a mention means: a match, candidates to choose from, or none.
+    """Find the reference that a mention means.
+
+    A match, candidates to choose from, or none.
 
     Exit status 1 where it is ambiguous, or where no reference fits.
 

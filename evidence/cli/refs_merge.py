@@ -15,7 +15,9 @@ from evidence.cli.frame import (
 
 @tells_problems
 def duplicates(as_json: bool = JSON_OPTION) -> None:
-    """List references that may be the same work; pairs set apart are not listed.
+    """List references that may be the same work.
+
+    Pairs set apart are not listed.
 
     Example: steelyard refs duplicates
     """
@@ -43,9 +45,11 @@ def merge(
     ),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Merge two references of one work; studies follow, and `steelyard undo` takes it back.
+    """Merge two references of one work.
 
-    Example: steelyard refs merge KEY KEY
+    Studies follow, and `steelyard undo` takes it back.
+
+    Example: steelyard refs merge anvil2019 anvil2019a
     """
     from evidence.workflows.gather.merging import merge_references
 
@@ -74,9 +78,11 @@ def apart(
     ),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Remember that two references are two works: the pair is not proposed again.
+    """Remember that two references are two works.
 
-    Example: steelyard refs apart KEY KEY --why "two samples"
+    The pair is not proposed again.
+
+    Example: steelyard refs apart anvil2019 barbell2020 --why "two samples"
     """
     from evidence.errors import BadInput
     from evidence.workflows.gather.merging import list_apart, put_together, set_apart

@@ -17,7 +17,7 @@ from evidence.cli.frame import (
     warn,
 )
 
-app = typer.Typer(help="Results: numbers as printed, read from pasted or saved tables.", no_args_is_help=True)
+app = typer.Typer(help="Results: numbers as printed, with their places.", no_args_is_help=True)
 
 STUDY = typer.Argument(..., help="Key of the study the table belongs to.")
 OUTCOME = typer.Option(None, "--outcome", help="Key of the study's outcome; needed when it has several.")
@@ -52,6 +52,7 @@ LEAVE_OUT_DOUBTS = typer.Option(
 @tells_problems
 def paste(
     study: str = STUDY,
+    file: Path = typer.Argument(None, help="Text file with the table. Left out, or -: standard input."),
     outcome: str = OUTCOME,
     spread: str = SPREAD,
     where: str = LOCATOR,
@@ -64,14 +65,17 @@ def paste(
     leave_doubts: bool = LEAVE_OUT_DOUBTS,
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Read a table pasted on standard input, show it, store it.
+    """Read a table pasted on standard input, or saved as text, show it, store it.
 
     Example: steelyard results paste plate-2017 < table.txt
     """
+    said = gather_said(outcome, spread, where, read_from, time, region, says, answer)
+    if file is not None and str(file) != "-":
+        take(study, file, str(file), said, store, leave_doubts, as_json)
+        return
     if sys.stdin.isatty():
         warn("Paste the table, then press Ctrl-D on a line of its own.")
     raw = sys.stdin.buffer.read()
-    said = gather_said(outcome, spread, where, read_from, time, region, says, answer)
     take(study, raw, "pasted table", said, store, leave_doubts, as_json)
 
 
@@ -94,7 +98,7 @@ def load(
 ) -> None:
     """Read a saved table, show it, store it.
 
-    Example: steelyard results load plate-2017 table2.csv --store
+    Example: steelyard results load plate-2017 table2.csv --spread SD --from "full text" --store
     """
     said = gather_said(outcome, spread, where, read_from, time, region, says, answer)
     take(study, file, str(file), said, store, leave_doubts, as_json)
@@ -121,9 +125,11 @@ def individuals(
     where: str = LOCATOR,
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Store what open individual data come to: means, SDs, changes, and the correlations papers leave out.
+    """Store what published data of single people come to.
 
-    Example: steelyard results individuals STUDY data.csv --outcome mass --pre pre --post post
+    Means, SDs, changes, and the correlations that papers leave out.
+
+    Example: steelyard results individuals chalk-2018 data.csv --outcome emg --region hamstrings
     """
     from evidence.workflows.extract.individuals import load_individuals
     from evidence.workflows.extract.pasting import split_saying
@@ -236,7 +242,9 @@ def verify(
     withdraw: bool = typer.Option(False, "--withdraw", help="Take the mark off again."),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Say that you held figures against the paper; someone else than who read them should.
+    """Say that you held figures against the paper.
+
+    Someone else than who read them should.
 
     Example: steelyard results verify plate-2017 --all --who Kim
     """

@@ -8,7 +8,9 @@ from evidence.cli.frame import JSON_OPTION, acting_person, opened, say, show_jso
 
 @tells_problems
 def review(as_json: bool = JSON_OPTION) -> None:
-    """List the claims that are due for another look and why, first what most rests on.
+    """List the claims that are due for another look.
+
+    And why; first those on which most rests.
 
     Example: steelyard review
     """
@@ -45,7 +47,9 @@ def reading_list(
     most: int = typer.Option(10, "--most", min=1, max=1000, help="How many claims to list."),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Say which studies would help most: little confidence, and much published with it.
+    """Say which studies would help most.
+
+    Those on claims of little confidence with much published on them come first.
 
     Example: steelyard reading-list --most 5
     """
@@ -78,9 +82,11 @@ def reviewed(
     ),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Note that a claim was looked at again, and set the day of the next look.
+    """Note that a claim was looked at again.
 
-    Example: steelyard claim reviewed KEY --note "no new studies"
+    And set the day of the next look.
+
+    Example: steelyard claim reviewed seated-curl-growth --note "no new studies"
     """
     from datetime import date
 

@@ -15,7 +15,9 @@ def serve_page(
     port: int = typer.Option(7433, "--port", min=0, max=65535, help="The port; 0 for any free one."),
     browser: bool = typer.Option(True, "--browser/--no-browser", help="Open the page in the browser."),
 ) -> None:
-    """Open the page: everything without a terminal, on this machine only, until Ctrl+C.
+    """Open the page: everything without a terminal.
+
+    On this machine only, until Ctrl+C.
 
     Example: steelyard serve
     """

@@ -21,7 +21,7 @@ def load(
 ) -> None:
     """Store studies from study files.
 
-    Example: steelyard study load lehman-2004.yaml
+    Example: steelyard study load anvil-2019.yaml
     """
     from evidence.workflows.extract.extracting import load_study
 
@@ -67,9 +67,11 @@ def show(
     ),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Show one study: people, conditions, and results as printed.
+    """Show one study.
 
-    Example: steelyard study show lehman-2004
+    People, conditions, and results as printed.
+
+    Example: steelyard study show anvil-2019
     """
     from evidence.workflows.pages.browsing import show_study, study_as_file
 

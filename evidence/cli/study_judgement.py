@@ -39,7 +39,9 @@ def judge(
     template: bool = typer.Option(False, "--template", help="Print the prompts as a file to fill in."),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Judge a study's risk of bias: prompts for its design, a proposed judgement, your choice with a reason.
+    """Judge a study's risk of bias.
+
+    Prompts for its design, a proposed judgement, your choice with a reason.
 
     Without answers, on a terminal, the prompts are asked one by one; what was answered is kept when you stop.
 
@@ -185,7 +187,9 @@ def settle(
     because: str = typer.Option(..., "--because", help="The reason; it is shown with the study."),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Settle where two people judged a study's risk of bias differently; both judgements stay.
+    """Settle where two people judged a study differently.
+
+    Of its risk of bias; both judgements stay.
 
     Example: steelyard study settle rack-2016 measurement low --because "assessor was blind, p. 4"
     """
@@ -207,7 +211,9 @@ def agreement(
     study: str = typer.Argument(None, help="Key of one study; left out: all studies."),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """How far people agree on risk of bias: percent, Cohen's kappa with its interval, and where they differ.
+    """Say how far people agree on risk of bias.
+
+    Percent, Cohen's kappa with its interval, and where they differ.
 
     Example: steelyard study agreement
     """

@@ -10,7 +10,9 @@ def trace(
     target: str = typer.Argument(..., metavar="CLAIM|STUDY/RESULT", help="Key of a claim, or of a result."),
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Show how a claim's figure came about, or what a printed figure feeds.
+    """Follow a figure from the page to the sentence.
+
+    How a claim's figure came about, or what a printed figure feeds.
 
     Example: steelyard trace seated-curl-growth
     """

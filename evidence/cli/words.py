@@ -21,7 +21,9 @@ app = typer.Typer(help="Names of exercises and regions: look up, add your own.",
 def find(
     text: str = typer.Argument(..., help="A name or abbreviation."), as_json: bool = JSON_OPTION
 ) -> None:
-    """Say what a name means; an ambiguous one lists the candidates.
+    """Say what a name means.
+
+    An ambiguous one lists the candidates.
 
     Example: steelyard words find RDL
     """
