@@ -8,6 +8,7 @@ from evidence.errors import BadInput
 from evidence.web.application import make_application
 from evidence.web.security import make_door
 from evidence.web.site import Site
+from evidence.web.warming import warm_up
 from evidence.workflows.opening import Catalogue
 
 HOME = "127.0.0.1"
@@ -30,6 +31,7 @@ def serve(
     app = make_application(Site(catalogue, who), make_door(port, token))
     place = f"http://{HOME}:{port}/?token={token}"
     tell(f"Steelyard is open at {place}\nIt answers only on this machine. Stop it with Ctrl+C.")
+    warm_up()
     if open_browser is not None:
         open_browser(place)
     config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False, lifespan="off")
