@@ -51,8 +51,44 @@ DOMAIN_NAMES = {
 
 def brief_document(brief: Brief) -> Document:
     """The brief as a document."""
-    people = (aside(f"People the claim is about: {brief.people}"),) if brief.people else ()
     blocks: list[Block] = [
+        *_first_page(brief),
+        *_confidence(brief),
+        *_studies(brief),
+        *_assumptions(brief),
+        section("Words that fit"),
+        paragraph(strong("Short. "), brief.wordings.short),
+        paragraph(strong("In full. "), brief.wordings.full),
+        *sources(brief.references),
+    ]
+    return _document(brief, blocks)
+
+
+def brief_sheet(brief: Brief) -> Document:
+    """The answer on one page to hand over: what the evidence says, how sure, why, each study, and the sources."""
+    lowered = [d for d in brief.confidence.domains if d.counted] if brief.graded else []
+    blocks: list[Block] = [*_first_page(brief)]
+    if lowered:
+        reasons = tuple((Paragraph(prose(strong(f"{DOMAIN_NAMES[d.domain]}. "), d.reason)),) for d in lowered)
+        blocks += [section("Why this confidence"), Items(reasons)]
+    return _document(brief, [*blocks, *sources(brief.references)], one_page=True)
+
+
+def _document(brief: Brief, blocks: list[Block], *, one_page: bool = False) -> Document:
+    return Document(
+        title=brief.statement,
+        kicker=f"Brief on one claim · {brief.key}",
+        blocks=tuple(blocks),
+        made=brief.made,
+        invented=brief.invented,
+        one_page=one_page,
+    )
+
+
+def _first_page(brief: Brief) -> list[Block]:
+    """The answer: verdict and confidence, in words, drawn, what speaks against it, what would change it."""
+    people = (aside(f"People the claim is about: {brief.people}"),) if brief.people else ()
+    return [
         answer(brief),
         *(Notice(prose(text)) for text in brief.cautions),
         paragraph(brief.wordings.plain),
@@ -62,21 +98,7 @@ def brief_document(brief: Brief) -> Document:
         *_drawing(brief),
         _against(brief),
         *_changes(brief),
-        *_confidence(brief),
-        *_studies(brief),
-        *_assumptions(brief),
-        section("Words that fit"),
-        paragraph(strong("Short. "), brief.wordings.short),
-        paragraph(strong("In full. "), brief.wordings.full),
-        *sources(brief.references),
     ]
-    return Document(
-        title=brief.statement,
-        kicker=f"Brief on one claim · {brief.key}",
-        blocks=tuple(blocks),
-        made=brief.made,
-        invented=brief.invented,
-    )
 
 
 def brief_html(brief: Brief) -> str:

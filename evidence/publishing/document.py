@@ -262,3 +262,20 @@ def walk(blocks: Iterable[Block]) -> Iterable[Block]:
                 yield from walk(part)
         elif isinstance(block, Box):
             yield from walk(block.blocks)
+
+
+def all_text(document: Document) -> str:
+    """Every word of a document, in reading order: what a format that cannot show all of it must tell of."""
+    said = [document.title, document.author]
+    for block in walk((*document.opening, *document.blocks)):
+        match block:
+            case Heading() | Paragraph() | Notice():
+                said.append(plain_text(block.text))
+            case Table():
+                said += [*block.head, plain_text(block.caption)]
+                said += [plain_text(line) for row in block.rows for c in row for line in c]
+            case Figure():
+                said += [block.alt, block.svg, plain_text(block.caption)]
+            case Code():
+                said.append(block.text)
+    return "\n".join(said)

@@ -43,6 +43,13 @@ def choose_format(
         kind = ENDINGS.get(output.suffix.casefold())
         if kind is None:
             raise BadInput(f'ends in "{output.suffix}".', where=str(output), hint=known)
+    ending = ENDINGS.get(output.suffix.casefold()) if output is not None else None
+    if output is not None and ending is not None and ending != kind:
+        raise BadInput(
+            f'ends in "{output.suffix}", and the format asked for is {kind}.',
+            where=str(output),
+            hint=f"Name a file that ends in .{kind}, or leave --format out.",
+        )
     if output is None and kind not in ON_SCREEN:
         raise BadInput(f"a .{kind} file cannot be shown on the screen.", hint="Name a file with --to.")
     on = (paper or "a4").casefold()
@@ -81,3 +88,22 @@ def write_as_text(document: Document, kind: str) -> str:
         case _:
             from evidence.publishing.document_markdown import write_markdown as write
     return write(document)
+
+
+def tell_unshown(document: Document, kind: str) -> tuple[str, ...]:
+    """What a person has to know of characters that the format cannot show; nothing where it shows all of them."""
+    if kind != "pdf":
+        return ()
+    from evidence.publishing.document import all_text
+    from evidence.publishing.glyphs import missing
+
+    lost = missing(all_text(document))
+    if not lost:
+        return ()
+    shown = " ".join(f"{c} (U+{ord(c):04X})" for c in lost[:12]) + (" ..." if len(lost) > 12 else "")
+    one = len(lost) == 1
+    return (
+        f"{len(lost)} {'character' if one else 'characters'} cannot be shown in the PDF, as no embedded font holds "
+        f"{'it' if one else 'them'}: {shown}. Each is printed as its code; DOCX and HTML show what the reader's "
+        "machine has a font for.",
+    )

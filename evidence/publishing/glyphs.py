@@ -31,6 +31,13 @@ def showable(text: str) -> str:
     return "".join(c if ord(c) in known or c == "\n" else f"[U+{ord(c):04X}]" for c in plain)
 
 
+def missing(text: str) -> tuple[str, ...]:
+    """The characters of a text that no embedded font holds, each once, in order."""
+    plain = UNSEEN.sub("", clean_text(text))
+    known = covered()
+    return tuple(dict.fromkeys(c for c in plain if ord(c) not in known and c not in "\n\t"))
+
+
 def breakable(text: str) -> str:
     """Text whose longest words may be broken: a zero-width space after marks in them, or where there are none."""
     return re.sub(rf"\S{{{LONG},}}", lambda m: _allow_breaks(m[0]), text)

@@ -113,7 +113,7 @@ def _facts(programme: AnnotatedProgramme) -> list[Block]:
     )
     told: list[Prose] = [prose(soft(f"{name}: "), value) for name, value in named if value]
     joined = [part for place, text in enumerate(told) for part in ((soft(" · "),) if place else ()) + text]
-    facts = [paragraph(*joined)] if joined else []
+    facts: list[Block] = [paragraph(*joined)] if joined else []
     return [*facts, paragraph(programme.note)] if programme.note else facts
 
 

@@ -23,14 +23,24 @@ from evidence.workflows.weigh.weighing import Weighing, weigh_and_keep
 
 
 def write_brief(
-    catalogue: Catalogue, key: str, output: Path | None, who: str, wanted: Wanted | None = None
+    catalogue: Catalogue,
+    key: str,
+    output: Path | None,
+    who: str,
+    wanted: Wanted | None = None,
+    *,
+    one_page: bool = False,
 ) -> Output:
-    """Weigh a claim and write its brief, in the format wanted, else by the file's ending, else as Markdown."""
-    from evidence.publishing.brief_pages import brief_document
+    """Weigh a claim and write its brief, in the format wanted, else by the file's ending, else as Markdown.
+
+    `one_page`: the answer with its sources alone, without the tables behind it.
+    """
+    from evidence.publishing.brief_pages import brief_document, brief_sheet
 
     wanted = wanted or choose_format(None, output)
     weighing = weigh_and_keep(catalogue, key, who)
-    document = brief_document(make_brief(catalogue, weighing))
+    made = make_brief(catalogue, weighing)
+    document = brief_sheet(made) if one_page else brief_document(made)
     return hand_out(catalogue, document, output, wanted, "brief", [weighing], who)
 
 
@@ -63,7 +73,7 @@ def make_brief(catalogue: Catalogue, weighing: Weighing, made: Made | None = Non
         pooling=tell_pooling(weighing),
         prediction=prediction,
         assumptions=tell_assumptions(weighing),
-        changes=weighing.would_change,
+        changes=tuple(for_readers(line) for line in weighing.would_change),
         references=(*list_sources(s.rows for s in weighing.studies), *format_sources(weighing.sources)),
         cautions=cautions_for(weighing, vocabulary),
         invented=weighing.invented,
@@ -217,3 +227,9 @@ def cautions_for(weighing: Weighing, vocabulary: Vocabulary) -> tuple[str, ...]:
         [weighing.statement, weighing.construct, *(p.health for s in weighing.studies for p in s.rows.people)]
     )
     return tuple(caution.text for caution in vocabulary.cautions_for(words))
+
+
+def for_readers(line: str) -> str:
+    """A line of the rating as it goes out: the command that the author is told of is nothing to a reader."""
+    said, command, _ = line.partition(": steelyard ")
+    return f"{said}." if command else line

@@ -40,7 +40,7 @@ def hand_out(
     `text` stands for the document where the format is plain text or Markdown: what has to fit a number of characters.
     Raises BadInput where a file is there already and may not be written over.
     """
-    from evidence.publishing.formats import write_as_text, write_document
+    from evidence.publishing.formats import tell_unshown, write_as_text, write_document
 
     short = text if wanted.format in ("txt", "md") else ""
     if output is None:
@@ -58,4 +58,4 @@ def hand_out(
         place=place,
         format=wanted.format,
     )
-    return Output("", output, tuple(notes))
+    return Output("", output, (*notes, *tell_unshown(document, wanted.format)))

@@ -300,3 +300,55 @@ def test_an_article_that_was_held_against_nothing_does_not_say_it_was_checked(sh
 def test_front_matter_that_cannot_be_read_is_told(shown, tmp_path):
     (tmp_path / "odd.md").write_text("---\ntitle: [open\n---\n\n# [Invented] Odd\n", "utf-8")
     assert "front matter cannot be read" in " ".join(shown("publish", "article", "odd.md").text.split())
+
+
+def test_an_ending_that_is_not_the_format_asked_for_is_refused(shown, tmp_path: Path) -> None:
+    for command in (("brief", "seated-curl-growth"), ("publish", "answer", "seated-curl-growth")):
+        done = shown(*command, "--to", "b.txt", "--format", "pdf")
+        assert done.status == 2 and 'ends in ".txt"' in done.text and "pdf" in done.text
+        assert not (tmp_path / "b.txt").exists()
+    assert shown("brief", "seated-curl-growth", "--to", "b.txt", "--format", "txt").status == 0
+
+
+@pytest.mark.parametrize("format", ["md", "html", "txt"])
+def test_no_command_of_ours_is_told_to_readers(format: str, shown, tmp_path: Path) -> None:
+    for row in json.loads(shown("claim", "list", "--json").text):
+        shown("brief", row["key"], "--to", f"{row['key']}.{format}")
+    shown("publish", "handout", "--region", "hamstrings", "--to", f"handout.{format}")
+    written = list(tmp_path.glob(f"*.{format}"))
+    assert len(written) > 5
+    for path in written:
+        assert not re.search(
+            r"\bsteelyard (claim|draft|refs|study|weigh|publish)\b", path.read_text("utf-8")
+        ), path
+
+
+def test_characters_that_a_pdf_cannot_show_are_told_by_name(shown, tmp_path: Path) -> None:
+    (tmp_path / "a.md").write_text("# 漢字 and 🏋\n\nPlain words.\n", "utf-8")
+    done = shown("publish", "article", "a.md", "--to", "a.pdf")
+    assert done.status == 0 and "漢 (U+6F22)" in done.text and "U+1F3CB" in done.text
+    assert "cannot be shown" not in shown("publish", "article", "a.md", "--to", "a.docx").text
+    (tmp_path / "b.md").write_text("# Größe 12 ± 3 µm\n\nPlain words.\n", "utf-8")
+    assert "cannot be shown" not in shown("publish", "article", "b.md", "--to", "b.pdf").text
+
+
+def test_a_reason_is_printed_without_the_mark_that_ties_it(shown, tmp_path: Path) -> None:
+    (tmp_path / "plan.yaml").write_text(
+        "steelyard: programme/1\ntitle: Plan\ncautions: [Mind the step.]\nsessions:\n  - name: A\n    picks:\n"
+        '      - {exercise: seated leg curl, sets: 3, reason: "[It may grow more]{claim=seated-curl-growth}, so."}\n',
+        "utf-8",
+    )
+    text = shown("programme", "annotate", "plan.yaml").text
+    assert "It may grow more, so." in text and "{claim=" not in text and "Mind the step." in text
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_every_claim_of_the_demonstration_has_a_brief_of_one_page(paper: str, shown, tmp_path: Path) -> None:
+    from pypdf import PdfReader
+
+    for row in json.loads(shown("claim", "list", "--json").text):
+        to = tmp_path / f"{row['key']}.pdf"
+        assert shown("brief", row["key"], "--one-page", "--paper", paper, "--to", str(to)).status == 0
+        pages = PdfReader(to).pages
+        assert len(pages) == 1, row["key"]
+        assert "Sources" in pages[0].extract_text()
