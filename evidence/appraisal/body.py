@@ -71,7 +71,8 @@ class Contribution:
     """What one study adds to the body. No interval: it is shown and never pooled.
 
     `design` is an id of the vocabulary of designs; `randomised` None: the paper does not say. `n` counts
-    people analysed (of both groups, where people are in one group only). `weight` is the share in the
+    people analysed (of both groups, where people are in one group only). `df`: degrees of freedom of its own variance,
+    where its figure is one of means; None: not known or none. `weight` is the share in the
     pooled estimate (0 to 1), None where it was not pooled. `construct` is what was measured, which may
     differ from the construct of the claim. `high_domains` counts risk-of-bias domains judged high.
     """
@@ -86,6 +87,7 @@ class Contribution:
     variance: float | None = None
     low: float | None = None
     high: float | None = None
+    df: float | None = None
     weight: float | None = None
     construct: str
     bias: str = "not assessed"

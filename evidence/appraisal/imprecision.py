@@ -56,6 +56,10 @@ def gather_imprecision(
         "people": body.people,
         "needed": needed,
         "share_of_needed": share,
+        "small_study": int(settings["small_study"]),
+        "one_small_study": body.pooled is not None
+        and body.studies == 1
+        and 0 < body.people < settings["small_study"],
     }
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from evidence.appraisal.body import Contribution
 from evidence.catalogue.queries import StudyRows
 from evidence.catalogue.tables import Condition, Outcome, Result
-from evidence.statistics.effect import Effect
+from evidence.statistics.effect import Effect, Metric
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Pairing
 from evidence.workflows.effects.contrasts import Contrast, build_contrast
@@ -151,6 +151,7 @@ def contribute(evidence: StudyEvidence, scale: str, construct: str, label: str) 
         variance=effect.variance if effect else None,
         low=low,
         high=high,
+        df=degrees_of_freedom(evidence, effect) if effect else None,
         construct=construct,
         bias=str(bias.get("overall") or "not assessed"),
         high_domains=int(bias.get("high_domains") or 0),
@@ -161,6 +162,27 @@ def contribute(evidence: StudyEvidence, scale: str, construct: str, label: str) 
     )
 
 
+def degrees_of_freedom(evidence: StudyEvidence, effect: Effect) -> float | None:
+    """Those of a study's own variance: people − 1 where all did everything, people − 2 of two groups.
+
+    None for what is not made of means (counts, correlations), and where the people are not known.
+    """
+    if effect.df is not None or effect.metric not in OF_MEANS or not effect.n:
+        return effect.df
+    lost = 1 if evidence.rows.study.pairing == Pairing.WITHIN else 2
+    return float(effect.n - lost) if effect.n > lost else None
+
+
+OF_MEANS = frozenset(
+    {
+        Metric.LOG_RATIO_OF_MEANS,
+        Metric.MEAN_DIFFERENCE,
+        Metric.SMD,
+        Metric.SMD_CHANGE,
+        Metric.PERCENT_CHANGE_DIFFERENCE,
+        Metric.MEAN,
+    }
+)
 TOLD = (
     "yardstick", "after only", "n differs", "sign of t", "median_converted", "skewed_median", "zero_cells"
 )  # fmt: skip

@@ -33,7 +33,7 @@ def trace_pooling(pooled: Pooled | None, studies: Sequence[TracedStudy]) -> tupl
     weighed = [s for s in studies if s.variance is not None and s.estimate is not None]
     if pooled.k == 1:
         step = derive("one study", "its own figure and interval stand", "no pooling", pooled.estimate)
-        return (step,)
+        return (step,) if pooled.df is None else (step, *trace_limits(pooled))
     if isinstance(pooled, NestedPooled):
         return trace_nested(pooled, weighed)
     steps = [

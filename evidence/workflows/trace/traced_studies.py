@@ -86,7 +86,9 @@ def trace_study(
         estimate=effect.estimate if effect else bare,
         variance=effect.variance if effect else None,
         people=contribution.n,
-        interval=trace_interval(effect) if effect else (),
+        interval=trace_interval(effect, contribution.df if contribution.weight == 1.0 else effect.df)
+        if effect
+        else (),
         weight=contribution.weight,
         note=contribution.note,
         results=tuple(e.estimate for e in results.effects) if results else (),
@@ -130,11 +132,11 @@ def trace_contrast(
     )
 
 
-def trace_interval(effect: Effect) -> tuple[Step, ...]:
-    """The study's own 95 % interval."""
-    low, high = effect.interval()
-    q = critical_value(0.95, effect.df)
-    source = "normal distribution" if effect.df is None else f"Student's t, {effect.df:g} df"
+def trace_interval(effect: Effect, df: float | None) -> tuple[Step, ...]:
+    """The study's own 95 % interval; `df`: of the one study that stands alone, None: normal."""
+    q = critical_value(0.95, df)
+    low, high = effect.estimate - q * effect.se, effect.estimate + q * effect.se
+    source = "normal distribution" if df is None else f"Student's t, {df:g} df"
     return (
         derive("standard error", "√variance", "definition", effect.se, variance=effect.variance),
         derive("lower limit", "estimate − q·SE", source, low, estimate=effect.estimate, q=q, SE=effect.se),

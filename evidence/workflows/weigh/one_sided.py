@@ -14,8 +14,14 @@ from evidence.statistics.pooling import Pooled, pool
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction, Pairing
 from evidence.workflows.relevance.bearing import Bearing, find_one_sided
-from evidence.workflows.relevance.contributions import StudyEvidence, contribute, name_study
+from evidence.workflows.relevance.contributions import (
+    StudyEvidence,
+    contribute,
+    degrees_of_freedom,
+    name_study,
+)
 from evidence.workflows.relevance.linked_sources import panel_of_links, read_links
+from evidence.workflows.weigh.pooling_claims import shown_alone, stand_alone, tell_way
 from evidence.workflows.weigh.proposing import propose
 from evidence.workflows.weigh.weighed import (
     Inputs,
@@ -73,6 +79,7 @@ def contribute_effect(
         variance=effect.variance if effect else None,
         low=low,
         high=high,
+        df=degrees_of_freedom(evidence, effect) if effect else None,
         n=effect.n if effect and effect.n else bare.n,
         design=design or bare.design,
         note=note,
@@ -99,7 +106,7 @@ def make_own_body(
     body = Body(
         construct=claim.construct_id,
         metric=metric,
-        contributions=weighted,
+        contributions=tuple(shown_alone(weighted, pooled)),
         pooled=pooled,
         margin=margin,
         direction=Direction(claim.direction),
@@ -119,10 +126,7 @@ def pool_own(contributions: Sequence[Contribution]) -> Pooled | None:
         [c.variance for c in contributions if c.variance is not None],
         labels=[c.study for c in contributions],
     )
-    only = contributions[0]
-    if len(contributions) == 1 and only.low is not None and only.high is not None:
-        return replace(pooled, low=only.low, high=only.high)
-    return pooled
+    return stand_alone(pooled, contributions[0]) if len(contributions) == 1 else pooled
 
 
 def rate_own(
@@ -172,7 +176,7 @@ def finish_weighing(
         words,
         (),
         found.left_out,
-        tuple(dict.fromkeys((*found.notes, *notes))),
+        tuple(dict.fromkeys((*found.notes, *notes, *tell_way(pooled)))),
         told,
         hash_inputs(claim, body, inputs.chosen, found.left_out, vocabulary, more),
         brought=tell_brought(found.bearings, found.left_out, claim, found.construct, vocabulary),

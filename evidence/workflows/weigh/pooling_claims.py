@@ -16,6 +16,7 @@ from evidence.appraisal.body import Body, Contribution, count_people
 from evidence.catalogue.tables import Claim
 from evidence.errors import NumberProblem
 from evidence.statistics.dependent_pooling import ENOUGH_STUDIES, DependentPooled, pool_dependent
+from evidence.statistics.effect import critical_value
 from evidence.statistics.heterogeneity import Array
 from evidence.statistics.pooling import Pooled, pool
 from evidence.vocabulary import Vocabulary
@@ -26,6 +27,8 @@ from evidence.workflows.relevance.contributions import StudyEvidence, contribute
 
 NESTED = "CR2, Satterthwaite"
 AVERAGED = "Results of one study were averaged"
+ALONE = "One study alone: its interval is by Student's t"
+T_ALONE = "t, own df"
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +89,7 @@ def make_body(
         contributions = [
             replace(c, weight=next(shares)) if c.variance is not None else c for c in contributions
         ]
+        contributions = shown_alone(contributions, pooled)
     sound = [w for w in weighable if w.contribution.bias != "high"]
     any_high = any(c.bias == "high" for c in contributions)
     within = [s for s in studies if s.rows.study.pairing == Pairing.WITHIN]
@@ -130,7 +134,7 @@ def tell_way(pooled: Pooled | None) -> tuple[str, ...]:
     """What is said of the way of pooling; of one or two studies the verdict says what there is to say."""
     if pooled is None:
         return ()
-    return pooled.notes if pooled.k > 2 else tuple(n for n in pooled.notes if n.startswith(AVERAGED))
+    return pooled.notes if pooled.k > 2 else tuple(n for n in pooled.notes if n.startswith((AVERAGED, ALONE)))
 
 
 def pool_figures(studies: Sequence[Weighable]) -> Pooled:
@@ -141,10 +145,42 @@ def pool_figures(studies: Sequence[Weighable]) -> Pooled:
         [c.variance for c in figures if c.variance is not None],
         labels=[c.study for c in figures],
     )
-    only = figures[0]
-    if len(figures) == 1 and only.low is not None and only.high is not None:
-        return replace(pooled, low=only.low, high=only.high)  # one study keeps the interval that is its own
-    return pooled
+    return stand_alone(pooled, figures[0]) if len(figures) == 1 else pooled
+
+
+def stand_alone(pooled: Pooled, only: Contribution) -> Pooled:
+    """One study with the interval that is its own: by Student's t where its degrees of freedom are known.
+
+    Its variance is estimated from its own people, which a normal interval leaves out of account (Student 1908); among
+    several studies that is small beside the differences between them, and the weights are as published.
+    """
+    from scipy.special import stdtr
+
+    if only.df is None:
+        if only.low is None or only.high is None:
+            return pooled
+        return replace(pooled, low=only.low, high=only.high)
+    assert only.estimate is not None and only.variance is not None
+    reach = critical_value(pooled.level, only.df) * math.sqrt(only.variance)
+    told = f"{ALONE}, {only.df:g} degrees of freedom: with few people a normal interval would be too narrow."
+    return replace(
+        pooled,
+        low=only.estimate - reach,
+        high=only.estimate + reach,
+        df=only.df,
+        p=float(2 * stdtr(only.df, -abs(pooled.estimate / pooled.se))),
+        interval_method=T_ALONE,
+        notes=(told, *pooled.notes),
+    )
+
+
+def shown_alone(contributions: Sequence[Contribution], pooled: Pooled | None) -> list[Contribution]:
+    """Contributions as they are shown: the only one that was weighed has the interval of the answer."""
+    if pooled is None or pooled.k != 1 or pooled.interval_method != T_ALONE:
+        return list(contributions)
+    return [
+        replace(c, low=pooled.low, high=pooled.high) if c.variance is not None else c for c in contributions
+    ]
 
 
 def pool_nested(studies: Sequence[Weighable]) -> NestedPooled:

@@ -2,14 +2,14 @@
 
 Best means clearly above every other one of the field; above some and not told apart from others is "among the best".
 The field is what was compared in the studies found, and is named: nothing is said of exercises that nobody compared.
-Confidence is rated for the comparison with the nearest rival, on which such a claim hangs.
+Confidence is the lowest of the comparisons that decide it: all others for the best, those not told apart for a tie.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from evidence.appraisal.body import Body, Contribution
-from evidence.appraisal.confidence import rate
+from evidence.appraisal.confidence import Confidence, rate
 from evidence.appraisal.kinds import find_kind
 from evidence.appraisal.metrics import find_metric, find_thresholds, format_interval, format_value, size_of
 from evidence.appraisal.verdict import Verdict, VerdictKind, judge
@@ -77,8 +77,7 @@ def weigh_superlative(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
     verdict = replace(verdict, people=sum(m.people for m in members))
     proposed = rate(body)
     if part and node and nearest and by_default(claim):
-        asked = PairQuestion(node, nearest.rival, claim.construct_id, scale, Direction(claim.direction))
-        proposed = rate_pair(part, members, asked, nearest, body.people)
+        proposed = rate_deciding(claim, part, node, deciding(effects, nearest, verdict), members, scale)
     elif not by_default(claim):
         proposed = propose(claim, body, (), vocabulary)
     confidence = settle(proposed, inputs.chosen, verdict)
@@ -102,6 +101,40 @@ def weigh_superlative(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
         panels=[panel_of(part, node, effects, scale)] if part and node else [],
         changes=tell_changes(claim, effects, nearest, scale),
     )
+
+
+def deciding(effects: Sequence[PairEffect], nearest: PairEffect, verdict: Verdict) -> list[PairEffect]:
+    """The comparisons that decide it: all for the best, the open ones for a tie, the clearest for a contradiction."""
+    if verdict.kind is VerdictKind.SUPPORTED:
+        return list(effects)
+    if verdict.kind is VerdictKind.AMONG_THE_BEST:
+        return [e for e in effects if e.low <= 0 <= e.high]
+    return [nearest]
+
+
+def rate_deciding(
+    claim: Claim,
+    part: Network,
+    node: str,
+    effects: Sequence[PairEffect],
+    members: Sequence[Member],
+    scale: str,
+) -> Confidence:
+    """The lowest confidence of the comparisons that decide it; of equals, that with the nearest rival."""
+    sign = -1.0 if claim.direction == Direction.LESS else 1.0
+    rated: list[tuple[str, Confidence]] = []
+    for e in sorted(effects, key=lambda e: sign * e.estimate):
+        asked = PairQuestion(node, e.rival, claim.construct_id, scale, Direction(claim.direction))
+        people = make_pair_body(claim, part, node, e, members, scale).people
+        rated.append((e.rival, rate_pair(part, members, asked, e, people)))
+    rival, lowest = min(rated, key=lambda item: item[1].level.rank)
+    if len(rated) == 1:
+        return lowest
+    told = (
+        f"Rated for the comparison with the {rival}: the lowest of the {len(rated)} comparisons that decide it "
+        f"({'; '.join(f'{name} {c.level}' for name, c in rated)})."
+    )
+    return replace(lowest, notes=(told, *lowest.notes))
 
 
 def find_field(inputs: Inputs, vocabulary: Vocabulary) -> list[Bearing]:

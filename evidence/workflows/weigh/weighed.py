@@ -150,7 +150,7 @@ def settle(proposed: Confidence, chosen: Sequence[Override], verdict: Verdict) -
     """
     if not proposed.domains or not chosen:
         return proposed
-    if verdict.kind is VerdictKind.NOTHING_FOUND:
+    if verdict.kind is VerdictKind.NOTHING_FOUND and proposed.rule_set != "narrative":
         people = ", ".join(dict.fromkeys(o.person for o in chosen))
         note = f"What {people} chose of the confidence waits: nothing that could be weighed is found now."
         return replace(proposed, notes=(*proposed.notes, note))

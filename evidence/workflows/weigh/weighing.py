@@ -21,6 +21,7 @@ from evidence.vocabulary import Vocabulary
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.relevance.kinship import PAIRED, related_exercises, related_regions
 from evidence.workflows.weigh.evaluating import evaluate
+from evidence.workflows.weigh.said_besides import say_besides
 from evidence.workflows.weigh.stand_ins import stand_in_constructs
 from evidence.workflows.weigh.weighed import Inputs, LeftOut, Weighing, hash_inputs, set_aside
 
@@ -68,7 +69,7 @@ def read_inputs(catalogue: Catalogue, key: str, vocabulary: Vocabulary) -> Input
 
 def weigh_inputs(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
     """Weigh a claim on studies already read; those that do not bear on it change nothing."""
-    return evaluate(inputs, vocabulary)
+    return say_besides(evaluate(inputs, vocabulary), inputs, vocabulary)
 
 
 def weigh_and_keep(

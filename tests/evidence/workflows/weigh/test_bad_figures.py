@@ -70,13 +70,13 @@ def test_no_study_gives_no_figure_and_says_so(catalogue: Catalogue) -> None:
 
 
 def test_one_study_stands_as_it_is(catalogue: Catalogue, tmp_path: Path) -> None:
-    """Log ratio with 2(1 - r)·cv²/n for equal CVs, r = 0.5 (delta method); its own interval."""
+    """Log ratio with 2(1 - r)·cv²/n for equal CVs, r = 0.5 (delta method); its own interval, by t with 15 df."""
     add(catalogue, tmp_path, "ash-2011", "60 (15)", "50 (12.5)")
     weighing = weighed(catalogue)
     se = math.sqrt(0.25**2 / 16)
     middle = math.log(60 / 50)
     assert (weighing.verdict.low, weighing.verdict.high) == pytest.approx(
-        (middle - 1.959964 * se, middle + 1.959964 * se), abs=1e-6
+        (middle - 2.131450 * se, middle + 2.131450 * se), abs=1e-6
     )
     assert any("One study" in note for note in weighing.verdict.notes)
 

@@ -4,6 +4,7 @@ The invented figures are made so that the right answer can be seen in them.
 """
 
 import math
+import re
 from itertools import pairwise
 from pathlib import Path
 
@@ -266,6 +267,22 @@ def test_the_best_is_clearly_above_all_others(
     assert found.verdict.kind is kind
     assert told in found.verdict.text
     assert any(note.startswith("The field:") for note in found.notes)
+
+
+def test_the_confidence_of_the_best_is_the_lowest_of_all_comparisons_that_decide_it(
+    catalogue: Catalogue, tmp_path: Path
+) -> None:
+    add(catalogue, tmp_path, "one", FOUR, cells='["90 (5)", "60 (5)", "50 (5)"]')
+    key = state(
+        catalogue, "superlative", exercise="hip thrust", region="gluteus maximus", outcome="activation"
+    )
+    found = weigh(catalogue, key).confidence
+    (told,) = [n for n in found.notes if "the lowest of the 2 comparisons that decide it" in n]
+    assert "barbell back squat" in told
+    assert "leg press" in told
+    levels = [Level(word) for word in re.findall(r"(very low|low|moderate|high)(?=[;)])", told)]
+    assert len(levels) == 2
+    assert found.level.rank == min(level.rank for level in levels)
 
 
 def test_a_field_that_is_named_leaves_the_others_out(catalogue: Catalogue, tmp_path: Path) -> None:

@@ -60,7 +60,9 @@ def test_lehman_interval_follows_the_joint_covariance_of_the_four_conditions(lib
             for i in range(4)
             for j in range(4)
         )
-        half = 1.959963984540054 * math.sqrt(variance)
+        half = 2.2009851600916366 * math.sqrt(
+            variance
+        )  # one study of 12: Student's t, 11 df (any table: 2.201)
         assert (row.low, row.high) == pytest.approx((row.estimate - half, row.estimate + half), rel=1e-9)
     assert [row.pick for row in weighing.grid] == ["low", "usual", "high"]
 
