@@ -25,6 +25,8 @@ class MoveKind(StrEnum):
     THRESHOLD = "threshold"
     SCALE = "scale"
     WORDING = "wording"
+    NOTICE = "notice"  # of a source that was named
+    ORDER = "order"  # of a ranking
 
 
 @dataclass(frozen=True, slots=True)

@@ -44,7 +44,10 @@ class Step:
 
 @dataclass(slots=True)
 class StudyTouched:
-    """A study of which something changed, with every exercise, outcome and region it has or had."""
+    """A study of which something changed, with every exercise, outcome and region it has or had.
+
+    `results`: by the number of a change that touched nothing but figures, the outcomes and regions of these.
+    """
 
     key: str
     steps: list[Step] = field(default_factory=list)
@@ -53,6 +56,7 @@ class StudyTouched:
     exercises: set[str] = field(default_factory=set)
     constructs: set[str] = field(default_factory=set)
     regions: set[str | None] = field(default_factory=set)
+    results: dict[int, set[tuple[str, str | None]]] = field(default_factory=dict)
 
     @property
     def last(self) -> datetime:
@@ -72,12 +76,16 @@ class NoticeChange:
 
 @dataclass(slots=True)
 class EvidenceChanges:
-    """All that changed since a time. Claims by their row number; exercises: the user's own, by key."""
+    """All that changed since a time. Claims by their row number; exercises: the user's own, by key.
+
+    `beside`: claims with the numbers of changes that left alone what they ask (a note, the day of a review).
+    """
 
     studies: dict[int, StudyTouched] = field(default_factory=dict)
     claims: dict[int, list[Step]] = field(default_factory=dict)
     exercises: dict[str, list[Step]] = field(default_factory=dict)
     notices: list[NoticeChange] = field(default_factory=list)
+    beside: set[tuple[int, int]] = field(default_factory=set)
 
 
 def evidence_changes(session: Session, since: datetime) -> EvidenceChanges:
@@ -169,6 +177,60 @@ def _follow_references(session: Session, found: EvidenceChanges, references: dic
             touched = found.studies.setdefault(study, StudyTouched(""))
             for step in references[reference]:
                 _add_step(touched, step)
+
+
+# Columns that no answer depends on: of a claim, and of a printed figure.
+BESIDE = {
+    "claim": frozenset({"note", "review_due", "falsifier", "added_at", "added_by"}),
+    "result": frozenset({"verified_by", "verified_at", "note"}),
+}
+
+
+def tell_apart(session: Session, found: EvidenceChanges, since: datetime) -> None:
+    """Add which changes after `since` are of figures alone, and of which; and which of claims ask nothing new."""
+    later = sorted(session.connection().execute(select(_SET.c.id).where(_SET.c.at > since)).scalars())
+    numbers: dict[int, dict[int, set[tuple[int, str | None]]]] = {}
+    general: set[tuple[int, int]] = set()
+    asked: set[tuple[int, int]] = set()
+    for part in chunks(later):
+        rows = select(_CHANGE).where(
+            _CHANGE.c.change_set_id.in_(part), _CHANGE.c.table_name.in_((*EVIDENCE, "claim"))
+        )
+        for row in session.connection().execute(rows).mappings():
+            before, after = row["before"] or {}, row["after"] or {}
+            held, number = {**before, **after}, row["change_set_id"]
+            if row["table_name"] == "claim":
+                (found.beside if _is_beside(row["table_name"], before, after) else asked).add(
+                    (row["row_id"], number)
+                )
+            elif held.get("claim_id") is not None:
+                asked.add((held["claim_id"], number))
+            elif row["table_name"] == "result":
+                places = numbers.setdefault(held["study_id"], {}).setdefault(number, set())
+                if not _is_beside("result", before, after):
+                    places |= {(r["outcome_id"], r["region"]) for r in (before, after) if r}
+            elif row["table_name"] == "study" or held.get("study_id") is not None:
+                general.add((row["row_id"] if row["table_name"] == "study" else held["study_id"], number))
+    found.beside -= asked
+    outcome = table_of(Outcome).c
+    constructs: dict[int, str] = {}
+    for part in chunks(
+        sorted({o for sets in numbers.values() for places in sets.values() for o, _ in places})
+    ):
+        named = select(outcome.id, outcome.construct_id).where(outcome.id.in_(part))
+        constructs |= {row[0]: row[1] for row in session.connection().execute(named)}
+    for study, sets in numbers.items():
+        for number, places in sets.items():
+            known = all(o in constructs for o, _ in places)  # an outcome may be gone since
+            if study in found.studies and known and (study, number) not in general:
+                found.studies[study].results[number] = {(constructs[o], region) for o, region in places}
+
+
+def _is_beside(table: str, before: Mapping[str, Any], after: Mapping[str, Any]) -> bool:
+    """Whether a row was changed in nothing that an answer depends on."""
+    if not before or not after:
+        return False
+    return all(before.get(name) == after.get(name) for name in {*before, *after} - BESIDE[table])
 
 
 def _complete(session: Session, found: EvidenceChanges) -> None:

@@ -63,6 +63,14 @@ def all_uses(session: Session) -> list[Use]:
     return list(session.exec(select_rows(Use).order_by(col(Use.at), col(Use.id))))
 
 
+def uses_numbered(session: Session, numbers: Iterable[int]) -> list[Use]:
+    """Uses by their row numbers."""
+    found: list[Use] = []
+    for part in chunks(sorted(set(numbers))):
+        found += session.exec(select_rows(Use).where(col(Use.id).in_(part)))
+    return found
+
+
 def uses_of_reference(session: Session, reference: Reference) -> list[Use]:
     """What went out and named this reference, oldest first."""
     wanted = select_rows(Use).where(Use.reference_id == reference.id).order_by(col(Use.at), col(Use.id))

@@ -5,8 +5,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from evidence.appraisal.confidence import format_levels
-from evidence.catalogue.queries.evidence_changes import EvidenceChanges, Step
-from evidence.catalogue.tables import Appraisal
+from evidence.catalogue.queries.evidence_changes import EvidenceChanges, Step, StudyTouched
+from evidence.catalogue.tables import Appraisal, Claim
+from evidence.vocabulary import Vocabulary
+from evidence.workflows.relevance.kinship import related_regions
 
 MOVED = 1e-9  # figures are compared as computed: what differs by less is rounding of the machine
 
@@ -21,15 +23,24 @@ class Cause:
     changes: tuple[int, ...] = ()
 
 
-def find_causes(before: Appraisal, now: Appraisal, claim: int, changes: EvidenceChanges) -> tuple[Cause, ...]:
-    """What of the later appraisal differs from the earlier one, set against the history."""
+def find_causes(
+    before: Appraisal, now: Appraisal, claim: Claim, changes: EvidenceChanges, vocabulary: Vocabulary
+) -> tuple[Cause, ...]:
+    """What of the later appraisal differs from the earlier one, set against the history.
+
+    Only changes that touch the claim: not those of other regions or outcomes of a study, nor notes on the claim.
+    """
     steps = {
-        study.key: [s for s in study.steps if s.at > before.at]
+        study.key: [s for s in study.steps if s.at > before.at and touches(study, s, claim, vocabulary)]
         for study in changes.studies.values()
         if study.key
     }
     found = [*compare_studies(before.body, now.body, steps), *compare_left_out(before.body, now.body, steps)]
-    own = [s for s in changes.claims.get(claim, ()) if s.at > before.at]
+    own = [
+        s
+        for s in changes.claims.get(claim.id or 0, ())
+        if s.at > before.at and (claim.id or 0, s.number) not in changes.beside
+    ]
     if own:
         found.append(
             Cause("claim", "", f"a person changed what is asked or chosen: {name_steps(own)}", numbers(own))
@@ -38,6 +49,22 @@ def find_causes(before: Appraisal, now: Appraisal, claim: int, changes: Evidence
     if not found:
         found += compare_domains(before.body, now.body)
     return tuple(found)
+
+
+def touches(study: StudyTouched, step: Step, claim: Claim, vocabulary: Vocabulary) -> bool:
+    """Whether a change of a study can have changed what it says of a claim.
+
+    A change of nothing but results touches claims of their outcomes and regions; any other (its people, its design, a
+    notice on its report) touches all.
+    """
+    of_results = study.results.get(step.number)
+    if of_results is None:
+        return True
+    outcomes = {claim.construct_id, claim.surrogate, claim.terms.get("other")}
+    regions = related_regions(claim.region, vocabulary) if claim.region else None
+    return any(
+        construct in outcomes and (regions is None or region in regions) for construct, region in of_results
+    )
 
 
 def compare_studies(

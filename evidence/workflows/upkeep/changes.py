@@ -13,14 +13,19 @@ from datetime import UTC, date, datetime, time
 from evidence.appraisal.moves import Move, Standing, find_moves
 from evidence.catalogue import Catalogue
 from evidence.catalogue.history import get_change
-from evidence.catalogue.queries.evidence_changes import EvidenceChanges, NoticeChange, evidence_changes
+from evidence.catalogue.queries.evidence_changes import (
+    EvidenceChanges,
+    NoticeChange,
+    evidence_changes,
+    tell_apart,
+)
 from evidence.catalogue.queries.many_claims import claims_never_weighed
 from evidence.catalogue.queries.standings import Weighed, all_uses, any_invented
 from evidence.catalogue.tables import Appraisal, Use
 from evidence.errors import BadInput
 from evidence.workflows.upkeep.causes import Cause, find_causes
 from evidence.workflows.upkeep.standings import Present, find_present, keep_first, keep_present, standing_of
-from evidence.workflows.upkeep.uses import UseLine, tell_uses
+from evidence.workflows.upkeep.uses import UseLine, is_seen, mark_seen, tell_uses
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,15 +75,17 @@ def find_changes(
             key=lambda c: (-len(c.uses), c.key),
         )
     )  # fmt: skip
+    unclaimed = {u.id or 0: u for u in everything if u.claim_id is None}
     others = tuple(
-        u
-        for u in tell_uses(present, [u for u in everything if u.claim_id is None], everything)
-        if u.holds is False
+        line
+        for line in tell_uses(present, list(unclaimed.values()), everything)
+        if line.holds is False and (start is not None or not is_seen(unclaimed[line.number], line.now))
     )
     kept = first = 0
     if seen:
         numbers = set(moved) | set(present.anew)
         kept = keep_present(present, who, numbers, mark={"as": "seen", "by": who})
+        kept += mark_seen(catalogue, others, who)
     elif keep:
         kept = keep_present(present, who)
     if (keep or seen) and new:
@@ -150,7 +157,10 @@ def gather_history(present: Present, baselines: Sequence[Weighed]) -> EvidenceCh
     if not baselines:
         return EvidenceChanges()
     with present.catalogue.reading() as session:
-        return evidence_changes(session, min(b.at for b in baselines))
+        since = min(b.at for b in baselines)
+        changes = evidence_changes(session, since)
+        tell_apart(session, changes, since)
+        return changes
 
 
 def describe(
@@ -169,7 +179,7 @@ def describe(
         standing_of(before),
         standing_of(now),
         moves,
-        find_causes(before, now, claim, changes),
+        find_causes(before, now, row, changes, present.vocabulary),
         uses,
         is_invented(present, before, now),
     )

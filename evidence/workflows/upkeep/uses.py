@@ -19,10 +19,12 @@ from evidence.catalogue.queries import (
 )
 from evidence.catalogue.queries.finding import nearest_keys
 from evidence.catalogue.queries.standings import (
+    SEEN,
     all_uses,
     appraisals_numbered,
     catalogue_keys,
     reference_names,
+    uses_numbered,
     uses_of_reference,
 )
 from evidence.catalogue.state import catalogue_state
@@ -190,7 +192,7 @@ def tell_use(
         holds = notice == was or notice not in UNSETTLING
         about, now = "reference", notice or ""
         if not holds:
-            moves = (Move(MoveKind.VERDICT, f"the source is now marked: {notice}", "U1"),)
+            moves = (Move(MoveKind.NOTICE, f"the source is now marked: {notice}", "U1"),)
     elif "region" in use.body and "outcome" in use.body:
         about, key = "ranking", f"{use.body['region']}, {use.body['outcome']}"
         holds, now, moves = judge_ranking(present, use)
@@ -233,15 +235,34 @@ def judge_ranking(present: Present, use: Use) -> tuple[bool | None, str, tuple[M
             sex=use.body.get("sex") or None,
         )
     except SteelyardError as problem:
-        return False, str(problem), (Move(MoveKind.VERDICT, f"it cannot be ranked any more: {problem}"),)
+        return False, str(problem), (Move(MoveKind.ORDER, f"it cannot be ranked any more: {problem}"),)
     now = told_order(found)
     if now == told:
         return True, ", ".join(now), ()
     return (
         False,
         ", ".join(now),
-        (Move(MoveKind.VERDICT, f"the order was {', '.join(told)} and is {', '.join(now)}"),),
+        (Move(MoveKind.ORDER, f"the order was {', '.join(told)} and is {', '.join(now)}"),),
     )
+
+
+def is_seen(use: Use, now: str) -> bool:
+    """Whether somebody has taken for known that it now says this (`changes --seen`)."""
+    seen = use.body.get(SEEN)
+    return isinstance(seen, dict) and seen.get("now") == now
+
+
+def mark_seen(catalogue: Catalogue, lines: Sequence[UseLine], who: str) -> int:
+    """Take what moved of sources and rankings for known; what was told stays as it was. Returns how many."""
+    if not lines:
+        return 0
+    told = {line.number: line.now for line in lines}
+    with catalogue.changing(who, "changes seen") as session:
+        for use in uses_numbered(session, told):
+            mark = {"now": told[use.id or 0], "by": who, "at": catalogue.now().isoformat()}
+            use.body = {**use.body, SEEN: mark}
+            session.add(use)
+    return len(told)
 
 
 def tell_order(body: Mapping[str, Any]) -> str:

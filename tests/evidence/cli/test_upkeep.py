@@ -68,6 +68,33 @@ def test_seen_and_since(demo) -> None:
     assert demo("changes", "--since", "soon").status == 2
 
 
+def test_a_source_that_is_retracted_is_told_until_it_is_seen(demo, tmp_path: Path) -> None:
+    (tmp_path / "script.md").write_text("Standing calf raises grow the calves [@rack2016].\n", "utf-8")
+    made = demo("publish", "sources", "script.md", "--to", "sources.txt")
+    assert made.status == 0, made.text
+    assert "is now retracted" in demo("refs", "notices", "apply", "demo/inputs/later/notices.csv").text
+    told = demo("changes").text
+    assert "source list" in told
+    assert "the source is now marked: retracted" in told
+    uses = demo("uses", "rack2016").text
+    assert "moved: notice" in uses
+    assert demo("changes", "--seen").status == 0
+    assert demo("changes").text.startswith("0 claims moved")
+    assert "NO LONGER HOLDS" in demo("uses", "rack2016").text  # seen, and still not true
+    assert "the source is now marked: retracted" in demo("changes", "--since", "2").text
+
+
+def test_a_note_on_a_claim_is_no_reason_why_it_moved(demo) -> None:
+    assert demo("changes", "--seen").status == 0
+    assert demo("claim", "edit", "standing-calf-growth", "--note", "to be asked again").status == 0
+    assert demo("claim", "falsifier", "standing-calf-growth", "a trial that finds less").status == 0
+    assert "is now retracted" in demo("refs", "notices", "apply", "demo/inputs/later/notices.csv").text
+    why = [line for line in demo("changes").text.splitlines() if "why:" in line]
+    assert len(why) == 1
+    assert "rack-2016 is left out" in why[0]
+    assert "a person changed" not in why[0]
+
+
 def test_uses_of_a_claim_a_reference_and_all(demo) -> None:
     assert "programme" in demo("uses", "thrust-growth").text
     assert "seated-curl-growth" in demo("uses", "chalk2021").text

@@ -6,9 +6,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from sqlmodel import select
 
+from evidence.appraisal.moves import MoveKind
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import reference_by_key, study_by_key
+from evidence.catalogue.tables import Result
 from evidence.errors import BadInput, NotFound
 from evidence.publishing.corrections import note_markdown
 from evidence.vocabulary import load_vocabulary
@@ -188,6 +191,47 @@ class TestUses:
         retract_rack(told)
         (use,) = find_changes(told, "Sam").uses
         assert (use.about, use.key, use.holds) == ("reference", "rack2016", False)
+
+    def test_a_notice_that_was_seen_is_not_told_again_and_a_later_one_is(self, told: Catalogue) -> None:
+        with told.reading() as session:
+            reference = reference_by_key(session, "rack2016")
+        register_use(told, "source list", "s.md", "Sam", references=[reference], place="s.md")
+        retract_rack(told)
+        (use,) = find_changes(told, "Sam", seen=True).uses
+        assert [m.kind for m in use.moves] == [MoveKind.NOTICE]
+        assert find_changes(told, "Sam").uses == ()
+        (line,) = [u for u in list_uses(told) if u.about == "reference"]
+        assert (line.holds, line.told) == (False, reference.title)
+        with told.changing("Sam", "notice") as session:
+            row = reference_by_key(session, "rack2016")
+            row.notice = "expression of concern"
+            session.add(row)
+        assert len(find_changes(told, "Sam").uses) == 1
+
+    def test_of_a_study_only_changes_of_what_a_claim_asks_are_named_as_causes(self, told: Catalogue) -> None:
+        def change(region: str, **values: object) -> None:
+            with told.changing("Sam", f"mend {region}") as session:
+                study = study_by_key(session, "rack-2016")
+                wanted = select(Result).where(Result.study_id == study.id, Result.region == region)
+                rows = session.exec(wanted).all()
+                for row in rows:
+                    for name, value in values.items():
+                        setattr(row, name, value)
+                    session.add(row)
+
+        with told.reading() as session:
+            study = study_by_key(session, "rack-2016")
+            found = session.exec(select(Result).where(Result.study_id == study.id)).all()
+            regions = sorted({str(r.region) for r in found})
+        assert "soleus" in regions
+        other = next(r for r in regions if r != "soleus")
+        change("soleus", spread=40.0)
+        change(other, spread=90.0)
+        change(other, verified_by="Ada")
+        changes = {c.key: c for c in find_changes(told, "Sam").claims}
+        causes = [c.text for c in changes["standing-calf-growth"].causes]
+        assert any(f"mend {other}" in text for text in causes)
+        assert not any("mend soleus" in text for text in causes)
 
     def test_what_was_written_to_the_same_place_again_is_replaced(self, told: Catalogue) -> None:
         retract_rack(told)
