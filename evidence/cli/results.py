@@ -65,7 +65,9 @@ def paste(
     leave_doubts: bool = LEAVE_OUT_DOUBTS,
     as_json: bool = JSON_OPTION,
 ) -> None:
-    """Read a table pasted on standard input, or saved as text, show it, store it.
+    """Read a pasted table, show it, store it.
+
+    From standard input, or saved as text.
 
     Example: steelyard results paste plate-2017 < table.txt
     """
