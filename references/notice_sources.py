@@ -1,6 +1,7 @@
 """Read notices from PubMed records, Crossref-shaped JSON and the open retraction table, one at a time."""
 
 import csv
+import io
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import cache
@@ -200,19 +201,29 @@ _ISO_DATE = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})")
 
 
 def read_retraction_file(
-    path: Path, source: str | None = None, on_problem: Callable[[Problem], None] | None = None
+    path: Path,
+    source: str | None = None,
+    on_problem: Callable[[Problem], None] | None = None,
+    on_position: Callable[[int], None] | None = None,
 ) -> Iterator[Notice]:
     """The same from a file, streamed; `source` defaults to the file's name. Letters that are not UTF-8 are replaced.
 
+    `on_position` hears how many bytes of the file have been gone through.
     Raises Unreadable where the file is binary or not the table, OSError where it cannot be opened.
     """
-    with path.open(encoding="utf-8-sig", errors="replace", newline="") as lines:
+    with (
+        path.open("rb") as file,
+        io.TextIOWrapper(file, encoding="utf-8-sig", errors="replace", newline="") as lines,
+    ):
         start = lines.read(4096)
         if "\0" in start or not start.strip():
             reason = "the file is empty" if not start.strip() else "the file is binary"
             raise Unreadable(reason, where=str(path), hint="Give the open retraction table as a CSV file.")
         lines.seek(0)
-        yield from read_retraction_table(lines, source or path.name, on_problem)
+        for notice in read_retraction_table(lines, source or path.name, on_problem):
+            if on_position is not None:
+                on_position(file.tell())
+            yield notice
 
 
 def read_retraction_table(

@@ -28,6 +28,7 @@ from references.formats import FORMATS, Format, detect_format
 from references.record import Record
 
 _GROUPED = ("text outside records ignored", "entry without a key: one was made")
+STEP = 1 << 14  # bytes at a time: the position of a reading is told as finely as this
 _COMPRESSED = (b"\x1f\x8b", b"BZh", b"\xfd7zXZ\x00")
 
 
@@ -55,7 +56,7 @@ class _Source:
     name: str
     opener: Callable[[], IO[bytes]]
 
-    def chunks(self, tell: Callable[[int], None] | None = None) -> Iterator[bytes]:
+    def chunks(self, tell: Callable[[int], None] | None = None, size: int = SAMPLE) -> Iterator[bytes]:
         """The bytes, uncompressed; `tell` hears how many bytes of the file itself have been gone through."""
         with self.opener() as stream:
             head = stream.read(8)
@@ -63,7 +64,7 @@ class _Source:
             is_compressed = head.startswith(_COMPRESSED)
             source = _unpack(stream, head) if is_compressed else stream
             try:
-                while chunk := source.read(SAMPLE):
+                while chunk := source.read(size):
                     if tell is not None:
                         tell(stream.tell())
                     yield chunk
@@ -160,12 +161,13 @@ class Reading:
         refuse_binary(sample, source.name)
         self._cut: str | None = None
         self.encoding: Encoding = detect_encoding(cut_byte_lines(self._whole()), sample)
+        self.position = 0  # the encoding was looked for in the whole file; nothing is read of it yet
         head = [line for line, _ in zip(decode_lines([sample], self.encoding, []), range(5000), strict=False)]
         self.format: Format = detect_format(head, source.name)
 
     def _whole(self) -> Iterator[bytes]:
         try:
-            yield from self._source.chunks(self._move)
+            yield from self._source.chunks(self._move, STEP)
         except _Truncated as error:
             self._cut = f"the compressed file breaks off: {error}; what came before was read"
 

@@ -14,7 +14,8 @@ from evidence.errors import Ambiguous, CatalogueLocked, NotFound, SteelyardError
 from evidence.web.rendering import show
 from evidence.web.routing import all_routes
 from evidence.web.security import Door, Guard, TooLarge, too_large
-from evidence.web.site import Site
+from evidence.web.site import Site, site_of
+from evidence.web.works import Busy
 from evidence.workflows.gather.typed_references import ReferencesError
 
 
@@ -47,6 +48,9 @@ def tell_problem(request: Request, problem: Exception) -> Response:
     assert isinstance(problem, SteelyardError | ReferencesError)
     status = 404 if isinstance(problem, NotFound) else 503 if isinstance(problem, CatalogueLocked) else 422
     candidates = problem.candidates if isinstance(problem, Ambiguous) else ()
+    running = site_of(request).works.running()
+    if running and isinstance(problem, CatalogueLocked):  # it is no other program that writes
+        problem = Busy.of(running)
     return show(request, "problem.html", status=status, problem=str(problem), candidates=candidates)
 
 

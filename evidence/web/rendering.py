@@ -79,6 +79,7 @@ def show(request: Request, template: str, *, status: int = 200, **values: Any) -
             who=site.who,
             catalogue_name=site.name,
             done=site.change_told(request.query_params.get("done")),
+            running=site.works.running(),
             **values,
         )
     )

@@ -16,6 +16,7 @@ from evidence.web.pages import (
     subjects,
     tables,
     upkeep,
+    working,
     writing,
 )
 
@@ -31,6 +32,7 @@ PAGES = (
     subjects,
     keeping,
     upkeep,
+    working,
     writing,
 )
 

@@ -28,14 +28,18 @@ def serve(
     listening = listen(port)
     port = listening.getsockname()[1]
     token = secrets.token_urlsafe(24)
-    app = make_application(Site(catalogue, who), make_door(port, token))
+    site = Site(catalogue, who)
+    app = make_application(site, make_door(port, token))
     place = f"http://{HOME}:{port}/?token={token}"
     tell(f"Steelyard is open at {place}\nIt answers only on this machine. Stop it with Ctrl+C.")
     warm_up()
     if open_browser is not None:
         open_browser(place)
     config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False, lifespan="off")
-    uvicorn.Server(config).run(sockets=[listening])
+    try:
+        uvicorn.Server(config).run(sockets=[listening])
+    finally:
+        site.works.close()
 
 
 def listen(port: int) -> socket.socket:

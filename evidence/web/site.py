@@ -10,6 +10,7 @@ from starlette.requests import Request
 
 from evidence.publishing.sources import Made
 from evidence.vocabulary import Vocabulary
+from evidence.web.works import Works
 from evidence.workflows.making import made_from
 from evidence.workflows.opening import Catalogue, vocabulary_of
 from evidence.workflows.pages.browsing import ChangeLine, last_number, recent_changes
@@ -57,6 +58,7 @@ class Site:
     catalogue: Catalogue
     who: str
     answers: Answers = field(default_factory=Answers, compare=False)
+    works: Works = field(default_factory=Works, compare=False)
 
     @property
     def name(self) -> str:

@@ -12,6 +12,7 @@ from evidence.web.rendering import environment
 HEAVY = (
     "scipy.special",
     "rapidfuzz.process",
+    "evidence.workflows.gather.intake",
     "evidence.workflows.weigh.evaluating",
     "evidence.workflows.rank.ranking",
     "evidence.workflows.pages.claim_pages",

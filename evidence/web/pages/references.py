@@ -2,6 +2,7 @@
 
 import tempfile
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar
 
@@ -13,9 +14,11 @@ from starlette.routing import Route
 from evidence.errors import BadInput, SteelyardError
 from evidence.web.actions import Action
 from evidence.web.forms import Sent, read_form
+from evidence.web.pages.working import answer, finished_here
 from evidence.web.rendering import go, in_path, page_asked, show
 from evidence.web.site import Site, site_of
-from evidence.workflows.gather.gathering import GatherReport, gather, list_duplicates
+from evidence.web.works import Busy, Work
+from evidence.workflows.gather.gathering import GatherReport, Tell, gather, list_duplicates
 from evidence.workflows.gather.mentions import MentionFound, find_mention
 from evidence.workflows.gather.merging import merge_references, set_apart
 from evidence.workflows.gather.noticing import apply_notices
@@ -77,7 +80,8 @@ async def read(request: Request) -> Response:
 
 def add_form(request: Request) -> Response:
     """Where references are brought in."""
-    return show_adding(request)
+    work = finished_here(request)
+    return tell_added(request, work) if work else show_adding(request)
 
 
 async def add(request: Request) -> Response:
@@ -92,22 +96,51 @@ def take_references(request: Request, sent: Sent) -> Response:
     if "file" not in sent.files and is_plain_citation(text):
         found = find_mention(site.catalogue, text)
         return show_typing(request, read_typed(text), citation=text, found=found)
+
+    def bring_in(tell: Tell) -> Added:
+        report = with_file(sent, "references", lambda path: gather(site.catalogue, path, site.who, tell))
+        return Added(report, site.newest_change())
+
     try:
-        report = with_file(sent, "references", lambda path: gather(site.catalogue, path, site.who))
-    except (SteelyardError, ReferencesError) as problem:
+        work = site.works.begin(
+            f"{name_sent(sent, 'references')} is being brought in",
+            bring_in,
+            unit=("record", "records"),
+            place="/references/add",
+            text=text,
+        )
+    except Busy as problem:
         return show_adding(request, text=text, problem=problem)
-    return show_adding(request, report=report)
+    return answer(request, work, tell_added)
+
+
+@dataclass(frozen=True, slots=True)
+class Added:
+    """What became of a file, and the number of the change that it made."""
+
+    report: GatherReport
+    changed: int | None
+
+
+def tell_added(request: Request, work: Work) -> Response:
+    """The report of what was brought in, or why it was not."""
+    if isinstance(work.problem, SteelyardError | ReferencesError):
+        return show_adding(request, text=work.text, problem=work.problem)
+    if work.problem is not None:
+        raise work.problem
+    added: Added = work.result
+    return show_adding(request, report=added.report, changed=added.changed)
 
 
 def show_adding(
     request: Request,
     *,
     report: GatherReport | None = None,
+    changed: int | None = None,
     text: str = "",
     problem: SteelyardError | ReferencesError | None = None,
 ) -> Response:
     """The page on which references are brought in, with what became of the last ones."""
-    changed = site_of(request).newest_change() if report else None
     status = 422 if problem else 200
     return show(
         request,
@@ -139,7 +172,7 @@ def take_typed(request: Request, sent: Sent) -> Response:
         return show_typing(request, typed, citation=sent.text("citation"), problem=problem)
     if report.added and not report.likely:
         return go(request, f"/references/{in_path(report.added[0])}", kept=sent.text("kept"))
-    return show_adding(request, report=report)
+    return show_adding(request, report=report, changed=site.newest_change())
 
 
 def show_typing(
@@ -171,9 +204,15 @@ def with_file(sent: Sent, name: str, work: Callable[[Path], T]) -> T:
     if not data.strip():
         raise BadInput("There is nothing to read.", hint="Choose a file, or paste its text.")
     with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / safe_name(file.name if file else f"pasted {name}")
+        path = Path(folder) / name_sent(sent, name)
         path.write_bytes(data)
         return work(path)
+
+
+def name_sent(sent: Sent, name: str) -> str:
+    """The name of the file that was sent, else of what was pasted."""
+    file = sent.files.get("file")
+    return safe_name(file.name if file else f"pasted {name}")
 
 
 def safe_name(name: str) -> str:
@@ -211,18 +250,38 @@ def settle_pair(site: Site, sent: Sent) -> None:
 
 def notices(request: Request) -> Response:
     """What is known of retractions, concerns and corrections."""
-    site = site_of(request)
+    site, work = site_of(request), finished_here(request)
+    if work:
+        return tell_applied(request, work)
     known = site.recall("notices", lambda: list_notices(site.catalogue))
     return show(request, "notices.html", known=known, applied=None)
 
 
 async def send_notices(request: Request) -> Response:
     """Read notices from a file and tell what they touch."""
-    sent, site = await read_form(request), site_of(request)
-    applied = await run_in_threadpool(
-        with_file, sent, "notices", lambda path: apply_notices(site.catalogue, path, site.who)
+    return await run_in_threadpool(take_notices, request, await read_form(request))
+
+
+def take_notices(request: Request, sent: Sent) -> Response:
+    """Apply what was sent."""
+    site = site_of(request)
+    work = site.works.begin(
+        f"{name_sent(sent, 'notices')} is being applied",
+        lambda tell: with_file(
+            sent, "notices", lambda path: apply_notices(site.catalogue, path, site.who, tell)
+        ),
+        unit=("notice", "notices"),
+        place="/references/notices",
     )
-    return show(request, "notices.html", known=list_notices(site.catalogue), applied=applied)
+    return answer(request, work, tell_applied)
+
+
+def tell_applied(request: Request, work: Work) -> Response:
+    """What a file of notices changed. Raises what went wrong with it."""
+    if work.problem is not None:
+        raise work.problem
+    known = list_notices(site_of(request).catalogue)
+    return show(request, "notices.html", known=known, applied=work.result)
 
 
 def to_mend(request: Request) -> Response:

@@ -19,12 +19,15 @@ from evidence.catalogue.queries import (
 )
 from evidence.catalogue.recording import ChangingSession
 from evidence.errors import BadInput
+from evidence.workflows.gather.gathering import Progress, Tell, say_nothing
 from evidence.workflows.gather.notice_log import add_notices, keep_notices, notices_kept
 from references.errors import Problem, ReferencesError
 from references.notice_sources import read_crossref, read_record_notices, read_retraction_file
 from references.notices import Notice, NoticeReport, State, find_notices, judge_state
 from references.reading import open_path
 from references.record import Record
+
+TOLD_EVERY = 500  # notices
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +82,29 @@ def tell_change(change: NoticeChange) -> str:
     return f"{change.key} is now {change.now}{before}"
 
 
-def apply_notices(catalogue: Catalogue, path: Path, who: str) -> NoticesApplied:
+class Watch:
+    """How far a file of notices is; `tell` hears of it every so many notices."""
+
+    def __init__(self, size: int, tell: Tell) -> None:
+        self.size = size
+        self.tell = tell
+        self.position = 0
+
+    def move(self, position: int) -> None:
+        """Take note of the bytes gone through."""
+        self.position = min(position, self.size)
+
+    def count(self, notices: Iterable[Notice]) -> Iterator[Notice]:
+        """The notices, counted on their way."""
+        number = 0
+        for number, notice in enumerate(notices, 1):
+            if number % TOLD_EVERY == 0:
+                self.tell(Progress(self.position, self.size, number))
+            yield notice
+        self.tell(Progress(self.size, self.size, number))
+
+
+def apply_notices(catalogue: Catalogue, path: Path, who: str, tell: Tell = say_nothing) -> NoticesApplied:
     """Apply the open retraction table (CSV), Crossref-shaped JSON, or PubMed records to the stored references."""
     if not path.is_file():
         what = "this is a folder" if path.is_dir() else "there is no such file"
@@ -87,7 +112,9 @@ def apply_notices(catalogue: Catalogue, path: Path, who: str) -> NoticesApplied:
     problems: list[Problem] = []
     with catalogue.changing(who, f"refs notices apply {path.name}") as session:
         now = catalogue.now()
-        report = find_notices(all_identifiers(session), read_notices(path, problems.append))
+        watch = Watch(path.stat().st_size, tell)
+        notices = watch.count(read_notices(path, problems.append, watch.move))
+        report = find_notices(all_identifiers(session), notices)
         if not report.read and path.suffix.casefold() in (".csv", ".json"):
             raise BadInput(
                 "holds no notice, so nothing was looked up in it.",
@@ -160,8 +187,13 @@ def find_touched(session: ChangingSession, changes: Iterable[NoticeChange]) -> T
     return Touched(tuple(sorted(named)), tuple(sorted(told)))
 
 
-def read_notices(path: Path, tell: Callable[[Problem], None]) -> Iterator[Notice]:
-    """Notices of a file, by what it holds; rows that cannot be read are told, and take no neighbour with them."""
+def read_notices(
+    path: Path, tell: Callable[[Problem], None], move: Callable[[int], None]
+) -> Iterator[Notice]:
+    """Notices of a file, by what it holds; rows that cannot be read are told, and take no neighbour with them.
+
+    `move` hears how many bytes of the file have been gone through.
+    """
     with path.open("rb") as file:
         start = file.read(4096).lstrip(b"\xef\xbb\xbf \r\n\t")
     if start[:1] in (b"{", b"["):
@@ -169,16 +201,19 @@ def read_notices(path: Path, tell: Callable[[Problem], None]) -> Iterator[Notice
             document = json.loads(path.read_text("utf-8-sig"))
         except (UnicodeDecodeError, json.JSONDecodeError, RecursionError) as problem:
             raise BadInput(f"is no JSON that can be read: {problem}.", where=str(path)) from problem
+        move(path.stat().st_size)
         yield from read_crossref(document)
     elif start.startswith((b"<", b"PMID")) or b"\nPMID-" in start:
-        for item in open_path(path).items():
+        reading = open_path(path)
+        for item in reading.items():
+            move(reading.position)
             if isinstance(item, Problem):
                 tell(item)
             else:
                 yield from read_record_notices(item, path.name)
     else:
         try:
-            yield from read_retraction_file(path, on_problem=tell)
+            yield from read_retraction_file(path, on_problem=tell, on_position=move)
         except ReferencesError as problem:
             place = problem.where or ""
             where = place if str(path) in place else ", ".join(filter(None, (str(path), place)))

@@ -8,6 +8,7 @@ from starlette.testclient import TestClient
 from evidence.web.application import make_application
 from evidence.web.security import make_door
 from evidence.web.site import Site
+from evidence.web.works import Works
 from evidence.workflows.demonstrating import demonstrate
 from evidence.workflows.opening import open_named
 
@@ -27,7 +28,7 @@ def site(demonstration, tmp_path):
     place = tmp_path / "catalogue.sqlite"
     shutil.copy(demonstration.catalogue, place)
     with open_named(str(place), {}) as catalogue:
-        yield Site(catalogue, "Ada")
+        yield Site(catalogue, "Ada", works=Works(patience=60))  # a busy machine takes longer than half a second
 
 
 @pytest.fixture

@@ -1,0 +1,133 @@
+"""Long work beside the pages: one thing at a time, watched while it runs, told when it is done."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from itertools import count
+from threading import Event, Lock, Thread
+from typing import Any
+
+from evidence.errors import BadInput
+from evidence.workflows.gather.gathering import Progress, Tell
+
+PATIENCE = 0.5  # seconds: what is done by then is answered at once, as if there were no thread
+CLOSING = 5.0  # seconds that closing waits for work to notice it
+MOST_KEPT = 5  # finished works whose report can still be opened
+
+
+class Busy(BadInput):
+    """Something else is being done just now."""
+
+    @classmethod
+    def of(cls, work: "Work") -> "Busy":
+        """What is told while `work` goes on."""
+        return cls(f"{work.doing} just now.", hint="Wait until that is done, then send this again.")
+
+
+class Stopped(Exception):
+    """The page is being closed: what runs ends here, and nothing of it is stored."""
+
+
+@dataclass(slots=True, eq=False)
+class Work:
+    """Something that takes long: what is done, how far it is, and once `finished`, its result or its problem."""
+
+    number: int
+    doing: str  # "large.bib is being brought in"
+    unit: tuple[str, str]  # ("record", "records")
+    place: str  # the page that tells the result
+    text: str = ""  # what was typed, to be shown again where it fails
+    progress: Progress | None = None
+    result: Any = None
+    problem: Exception | None = None
+    finished: Event = field(default_factory=Event)
+
+    @property
+    def percent(self) -> int | None:
+        """How much of the file is gone through; None while nothing can be said, as after its end."""
+        at = self.progress
+        if at is None or not at.records or not 0 < at.position < at.size:
+            return None
+        return 100 * at.position // at.size
+
+    @property
+    def how_far(self) -> str:
+        """How far it is, in words: "1,200 of about 5,000 records, 24 %"."""
+        at, percent = self.progress, self.percent
+        if at is None or not at.records:
+            return "It is being made ready."
+        if percent is None:
+            return f"{at.records:,} {self.unit[at.records != 1]} so far; the file is read to its end."
+        about = max(at.records, round_off(at.records * at.size / at.position))
+        return f"{at.records:,} of about {about:,} {self.unit[about != 1]}, {percent} %"
+
+
+def round_off(number: float) -> int:
+    """A guess with two figures, as a guess is told: 4,961 is 5,000."""
+    return int(float(f"{number:.1e}"))
+
+
+class Works:
+    """The long works of one run of the page. `patience`: seconds that an answer waits for one to be done."""
+
+    def __init__(self, patience: float = PATIENCE) -> None:
+        self.patience = patience
+        self._kept: dict[int, Work] = {}
+        self._numbers = count(1)
+        self._lock = Lock()
+        self._closing = Event()
+
+    def begin(
+        self,
+        doing: str,
+        do: Callable[[Tell], Any],
+        *,
+        unit: tuple[str, str],
+        place: str,
+        text: str = "",
+    ) -> Work:
+        """Start a work in a thread, and wait a little for it. Raises `Busy` while another one goes on."""
+        before = self.running()
+        if before is not None:
+            before.finished.wait(self.patience)
+        with self._lock:
+            now = self.running()
+            if now is not None:
+                raise Busy.of(now)
+            work = Work(next(self._numbers), doing, unit, place, text)
+            self._kept[work.number] = work
+            while len(self._kept) > MOST_KEPT:
+                del self._kept[min(self._kept)]
+        Thread(target=self._carry_out, args=(work, do), daemon=True, name=f"work {work.number}").start()
+        work.finished.wait(self.patience)
+        return work
+
+    def _carry_out(self, work: Work, do: Callable[[Tell], Any]) -> None:
+        def note(progress: Progress) -> None:
+            if self._closing.is_set():
+                raise Stopped
+            work.progress = progress
+
+        try:
+            work.result = do(note)
+            work.text = ""  # it is stored
+        except Exception as problem:  # told by the page that asks for the result
+            work.problem = problem
+        finally:
+            work.finished.set()
+
+    def running(self) -> Work | None:
+        """What is being done now."""
+        return next((work for work in list(self._kept.values()) if not work.finished.is_set()), None)
+
+    def find(self, number: str | None) -> Work | None:
+        """The work that an address names; None where it is none of this run, or was forgotten."""
+        if number is None or not (number.isascii() and number.isdecimal()) or len(number) > 9:
+            return None
+        return self._kept.get(int(number))
+
+    def close(self) -> None:
+        """Have what runs end without storing anything; waits a little for it."""
+        self._closing.set()
+        running = self.running()
+        if running is not None:
+            running.finished.wait(CLOSING)
