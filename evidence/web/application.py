@@ -51,7 +51,7 @@ def tell_problem(request: Request, problem: Exception) -> Response:
     running = site_of(request).works.running()
     if running and isinstance(problem, CatalogueLocked):  # it is no other program that writes
         problem = Busy.of(running)
-    return show(request, "problem.html", status=status, problem=str(problem), candidates=candidates)
+    return show(request, "problem.html", status=status, problem=problem, candidates=candidates)
 
 
 def tell_too_large(request: Request, problem: Exception) -> Response:

@@ -8,8 +8,9 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from evidence.publishing.templating import safe_url, tell
+from evidence.publishing.templating import safe_url
 from evidence.web.actions_told import tell_action
+from evidence.web.page_words import tell_on_page
 from evidence.web.site import site_of
 
 SECTIONS = (
@@ -33,7 +34,7 @@ def environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
-        finalize=tell,
+        finalize=tell_on_page,
     )
     made.filters["safe_url"] = safe_url
     made.filters["path"] = in_path

@@ -10,6 +10,7 @@ from starlette.routing import Route
 from evidence.errors import SteelyardError
 from evidence.vocabulary import Vocabulary
 from evidence.web.forms import Sent, read_form
+from evidence.web.page_words import in_page_words
 from evidence.web.rendering import go, page_asked, show
 from evidence.web.site import Site, site_of
 from evidence.web.study_fields import FieldFault, as_sent, groups, head_fields, read_fields, tell_fault
@@ -100,7 +101,7 @@ def take_study(request: Request, sent: Sent) -> Response:
             request, site, sent.values, seen=seen, status=422, problem=problem, faults=dict(told)
         )
     except FieldFault as problem:
-        faults = {problem.field: str(problem)}
+        faults = {problem.field: in_page_words(problem)}
         return show_form(request, site, sent.values, seen=seen, status=422, problem=problem, faults=faults)
     except SteelyardError as problem:
         return show_form(request, site, sent.values, seen=seen, status=422, problem=problem)

@@ -97,7 +97,7 @@ def ranked(site: Site, wanted: Wanted) -> dict[str, Any]:
     try:
         found = Markup(ranking_fragment(find_ranking(site, wanted)))
     except SteelyardError as problem:
-        return {"ranking": None, "problem": str(problem), "files": ()}
+        return {"ranking": None, "problem": problem, "files": ()}
     files = tuple((kind, place_of(wanted, f"ranking.{kind}")) for kind in ("svg", "csv"))
     return {"ranking": found, "problem": "", "files": files}
 

@@ -28,7 +28,8 @@ def site(demonstration, tmp_path):
     place = tmp_path / "catalogue.sqlite"
     shutil.copy(demonstration.catalogue, place)
     with open_named(str(place), {}) as catalogue:
-        yield Site(catalogue, "Ada", works=Works(patience=60))  # a busy machine takes longer than half a second
+        # A busy machine takes longer than half a second for what is small.
+        yield Site(catalogue, "Ada", works=Works(patience=60))
 
 
 @pytest.fixture
