@@ -6,15 +6,17 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 
 MOST_FIELDS = 20_000  # a pasted grid sends a field for each cell
+MOST_FILES = 200  # a folder of exports; the guard bounds what they hold together
 
 
 @dataclass(frozen=True, slots=True)
 class Sent:
-    """The fields of a form. `values` keep what was typed, for showing the form again."""
+    """The fields of a form. `values` keep what was typed, to show it again; `files`: the last of each field."""
 
     values: dict[str, str]
     lists: dict[str, tuple[str, ...]]
     files: dict[str, "SentFile"] = field(default_factory=dict)
+    all_files: dict[str, tuple["SentFile", ...]] = field(default_factory=dict)
 
     def text(self, name: str) -> str:
         """A field trimmed; empty where it was not sent."""
@@ -45,15 +47,14 @@ async def read_form(request: Request) -> Sent:
     """The form of a request, files read whole (the guard bounds their size)."""
     values: dict[str, str] = {}
     lists: dict[str, tuple[str, ...]] = {}
-    files: dict[str, SentFile] = {}
-    async with request.form(max_fields=MOST_FIELDS, max_files=20) as form:
+    files: dict[str, tuple[SentFile, ...]] = {}
+    async with request.form(max_fields=MOST_FIELDS, max_files=MOST_FILES) as form:
         for name, value in form.multi_items():
             if isinstance(value, UploadFile):
                 if value.filename:
-                    files[name] = SentFile(
-                        value.filename.replace("\\", "/").rsplit("/", 1)[-1], await value.read()
-                    )
+                    plain = value.filename.replace("\\", "/").rsplit("/", 1)[-1]
+                    files[name] = (*files.get(name, ()), SentFile(plain, await value.read()))
             else:
                 values.setdefault(name, value.replace("\r\n", "\n"))
                 lists[name] = (*lists.get(name, ()), value.replace("\r\n", "\n"))
-    return Sent(values, lists, files)
+    return Sent(values, lists, {name: several[-1] for name, several in files.items()}, files)

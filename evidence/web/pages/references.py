@@ -18,7 +18,7 @@ from evidence.web.pages.working import answer, finished_here
 from evidence.web.rendering import go, in_path, page_asked, show
 from evidence.web.site import Site, site_of
 from evidence.web.works import Busy, Work
-from evidence.workflows.gather.gathering import GatherReport, Tell, gather, list_duplicates
+from evidence.workflows.gather.gathering import GatherReport, Tell, gather, gather_folder, list_duplicates
 from evidence.workflows.gather.mentions import MentionFound, find_mention
 from evidence.workflows.gather.merging import merge_references, set_apart
 from evidence.workflows.gather.noticing import apply_notices
@@ -98,12 +98,16 @@ def take_references(request: Request, sent: Sent) -> Response:
         return show_typing(request, read_typed(text), citation=text, found=found)
 
     def bring_in(tell: Tell) -> Added:
-        report = with_file(sent, "references", lambda path: gather(site.catalogue, path, site.who, tell))
-        return Added(report, site.newest_change())
+        def gather_all(path: Path) -> tuple[GatherReport, ...]:
+            if path.is_dir():
+                return gather_folder(site.catalogue, path, site.who, tell)
+            return (gather(site.catalogue, path, site.who, tell),)
+
+        return Added(with_file(sent, "references", gather_all), site.newest_change())
 
     try:
         work = site.works.begin(
-            f"{name_sent(sent, 'references')} is being brought in",
+            tell_doing(sent),
             bring_in,
             unit=("record", "records"),
             place="/references/add",
@@ -116,10 +120,16 @@ def take_references(request: Request, sent: Sent) -> Response:
 
 @dataclass(frozen=True, slots=True)
 class Added:
-    """What became of a file, and the number of the change that it made."""
+    """What became of each file, and the number of the change that they made."""
 
-    report: GatherReport
+    reports: tuple[GatherReport, ...]
     changed: int | None
+
+
+def tell_doing(sent: Sent) -> str:
+    """What is being done with what was sent."""
+    verb = "are" if len(sent.all_files.get("file", ())) > 1 else "is"
+    return f"{name_sent(sent, 'references')} {verb} being brought in"
 
 
 def tell_added(request: Request, work: Work) -> Response:
@@ -129,13 +139,13 @@ def tell_added(request: Request, work: Work) -> Response:
     if work.problem is not None:
         raise work.problem
     added: Added = work.result
-    return show_adding(request, report=added.report, changed=added.changed)
+    return show_adding(request, reports=added.reports, changed=added.changed)
 
 
 def show_adding(
     request: Request,
     *,
-    report: GatherReport | None = None,
+    reports: tuple[GatherReport, ...] = (),
     changed: int | None = None,
     text: str = "",
     problem: SteelyardError | ReferencesError | None = None,
@@ -146,7 +156,7 @@ def show_adding(
         request,
         "references_add.html",
         status=status,
-        report=report,
+        reports=reports,
         text=text,
         problem=problem,
         changed=changed,
@@ -172,7 +182,7 @@ def take_typed(request: Request, sent: Sent) -> Response:
         return show_typing(request, typed, citation=sent.text("citation"), problem=problem)
     if report.added and not report.likely:
         return go(request, f"/references/{in_path(report.added[0])}", kept=sent.text("kept"))
-    return show_adding(request, report=report, changed=site.newest_change())
+    return show_adding(request, reports=(report,), changed=site.newest_change())
 
 
 def show_typing(
@@ -198,20 +208,33 @@ def show_typing(
 
 
 def with_file(sent: Sent, name: str, work: Callable[[Path], T]) -> T:
-    """Do something with the file or text that was sent, kept on disk meanwhile. Raises BadInput where there is none."""
-    file = sent.files.get("file")
+    """Do something with the file or text that was sent, kept on disk meanwhile; of several files, with their folder.
+
+    Raises BadInput where there is none.
+    """
+    file, several = sent.files.get("file"), sent.all_files.get("file", ())
     data = file.data if file else sent.values.get("text", "").encode("utf-8", "surrogatepass")
-    if not data.strip():
+    if len(several) < 2 and not data.strip():
         raise BadInput("There is nothing to read.", hint="Choose a file, or paste its text.")
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / name_sent(sent, name)
-        path.write_bytes(data)
+        if len(several) < 2:
+            path.write_bytes(data)
+        else:
+            path.mkdir()
+            for number, one in enumerate(several, 1):
+                place = path / safe_name(one.name)
+                while place.exists():
+                    place = place.with_name(f"{number} {place.name}")
+                place.write_bytes(one.data)
         return work(path)
 
 
 def name_sent(sent: Sent, name: str) -> str:
     """The name of the file that was sent, else of what was pasted."""
-    file = sent.files.get("file")
+    file, several = sent.files.get("file"), sent.all_files.get("file", ())
+    if len(several) > 1:
+        return f"{len(several)} files"
     return safe_name(file.name if file else f"pasted {name}")
 
 

@@ -68,6 +68,24 @@ def say_nothing(progress: Progress) -> None:
     """Where nobody watches."""
 
 
+class Whole:
+    """How far several files are, taken one after the other: what is told of each counts from those before it."""
+
+    def __init__(self, size: int, tell: Tell) -> None:
+        self.size = size
+        self.tell = tell
+        self.position = self.records = 0
+
+    def tell_part(self, part: Progress) -> None:
+        """Tell of the whole what is told of the present file."""
+        self.tell(Progress(self.position + part.position, self.size, self.records + part.records))
+
+    def go_on(self, size: int, records: int) -> None:
+        """The present file is done."""
+        self.position += size
+        self.records += records
+
+
 def gather(catalogue: Catalogue, path: Path, who: str, tell: Tell = say_nothing) -> GatherReport:
     """Read a file of references, compressed or not, and store what is new, in one transaction."""
     from evidence.workflows.gather.intake import Intake
@@ -88,7 +106,12 @@ def gather_folder(
         raise BadInput("there is no file in this folder", where=str(folder))
     with catalogue.changing(who, f"refs add {folder.resolve().name}") as session:
         intake = Intake(session, catalogue)
-        return tuple(take_in_file(intake, file, str(file.relative_to(folder)), tell) for file in files)
+        whole = Whole(sum(file.stat().st_size for file in files), tell)
+        reports = []
+        for file in files:
+            reports.append(take_in_file(intake, file, str(file.relative_to(folder)), whole.tell_part))
+            whole.go_on(file.stat().st_size, reports[-1].read)
+        return tuple(reports)
 
 
 def take_in_file(intake: "Intake", path: Path, source: str, tell: Tell) -> GatherReport:

@@ -229,6 +229,33 @@ def test_how_far_is_told_in_figures(progress, told, percent):
     assert (work.how_far, work.percent) == (told, percent)
 
 
+def test_several_files_are_brought_in_together_and_taken_back_together(visitor, site):
+    entry = "@article{%s, author={Fable%s, A}, title={[Invented] Lever of kind %s}, year={2001}}"
+    sent = [("a.bib", entry % ("a", 1, "one")), ("b.bib", entry % ("b", 2, "two")), ("a.bib", "\x00")]
+    answer = visitor.post(
+        "/references/add", files=[("file", (name, text, "text/plain")) for name, text in sent]
+    )
+    assert answer.status_code == 200
+    assert "a.bib: 1 reference read" in answer.text and "b.bib: 1 reference read" in answer.text
+    assert "3 a.bib: 0 references read" in answer.text and "What needs a look" in answer.text
+    assert stored(site) == 2 and answer.text.count('action="/undo/') == 1
+    visitor.post(f"/undo/{site.newest_change()}", data={"back": "/references"})
+    assert stored(site) == 0
+
+
+def test_several_files_are_watched_as_one(hasty, site, gate):
+    halves = RECORDS.splitlines()[:30], RECORDS.splitlines()[30:]
+    files = [("file", (f"{n}.bib", "\n".join(half), "text/plain")) for n, half in enumerate(halves)]
+    answer = hasty.post("/references/add", files=files)
+    assert "2 files are being brought in" in answer.text
+    wait_for(site.works.find("1"), 70)  # 30, and 40 of the second
+    page = hasty.get("/work/1").text
+    assert "70 of about" in page and 50 < site.works.find("1").percent < 95
+    gate.set()
+    assert site.works.find("1").finished.wait(30)
+    assert hasty.get("/work/1").text.count("references read") == 2 and stored(site) == 100
+
+
 def test_only_the_last_works_are_kept_and_one_runs_at_a_time():
     works, wait = Works(patience=5), threading.Event()
     for _ in range(MOST_KEPT + 2):
