@@ -40,6 +40,21 @@ def test_how_far_an_import_is_only_grows_and_ends_at_all(catalogue: Catalogue, t
     assert stored(catalogue) == []
 
 
+def test_how_far_a_folder_is_counts_over_all_its_files(catalogue: Catalogue, tmp_path: Path) -> None:
+    folder = tmp_path / "library"
+    folder.mkdir()
+    sizes = [
+        write(folder / f"{n}.bib", (f"k{n}", f"Word{n} calf{n * 7}", f"10.5555/n.{n}")).stat().st_size
+        for n in range(3)
+    ]
+    (folder / "1a.bib").write_bytes(b"\x00" * 50)  # cannot be read, and counts as gone through
+    told: list[Progress] = []
+    gather_folder(catalogue, folder, "Ada", told.append)
+    assert all(p.position <= q.position and p.records <= q.records for p, q in pairwise(told))
+    assert {progress.size for progress in told} == {sum(sizes) + 50}
+    assert told[-1] == Progress(sum(sizes) + 50, sum(sizes) + 50, 3)
+
+
 def test_entries_of_one_work_in_one_file_and_across_files_are_kept_once(
     catalogue: Catalogue, tmp_path: Path
 ) -> None:

@@ -1,6 +1,7 @@
 """Notices on stored references: several sources add up, and what rests on a work is told; all records invented."""
 
 import json
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -9,7 +10,7 @@ from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import reference_by_key, settings
 from evidence.catalogue.tables import Claim, ClaimLink, Use
 from evidence.errors import BadInput
-from evidence.workflows.gather.gathering import gather
+from evidence.workflows.gather.gathering import Progress, gather
 from evidence.workflows.gather.merging import list_apart, merge_references, put_together, set_apart
 from evidence.workflows.gather.notice_log import notices_kept
 from evidence.workflows.gather.noticing import apply_notices
@@ -186,3 +187,18 @@ def test_a_table_that_is_another_is_told_with_its_file(two: Catalogue, tmp_path:
         apply_notices(two, tmp_path / "x.csv", "Ada")
     assert str(told.value).startswith(f"{tmp_path / 'x.csv'}, line 1: this is not the open retraction table")
     assert "RetractionDate. Give the CSV file" in str(told.value)
+
+
+def test_how_far_a_list_of_notices_is_only_grows_and_ends_at_all(two: Catalogue, tmp_path: Path) -> None:
+    head = "Record ID,RetractionDate,RetractionDOI,RetractionPubMedID,OriginalPaperDate,OriginalPaperDOI,"
+    head += "OriginalPaperPubMedID,RetractionNature,Reason,Title,Notes\n"
+    rows = (
+        f"{n},1/2/2024 0:00,10.5555/n{n},0,1/1/2020 0:00,10.5555/w{n},0,Retraction,,T,\n" for n in range(1700)
+    )
+    path = tmp_path / "list.csv"
+    path.write_text(head + "".join(rows))
+    told: list[Progress] = []
+    assert apply_notices(two, path, "Ada", told.append).read == 1700
+    assert [progress.records for progress in told] == [500, 1000, 1500, 1700]
+    assert all(one.position < other.position for one, other in pairwise(told))
+    assert 0 < told[0].position < told[-1].position == told[-1].size == path.stat().st_size
