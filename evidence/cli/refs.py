@@ -15,7 +15,7 @@ from evidence.cli.frame import (
     table,
     tells_problems,
 )
-from evidence.cli.refs_add import count
+from evidence.cli.refs_add import count, progress
 
 SCREENFUL = 100  # references on one page of a list
 
@@ -175,7 +175,8 @@ def apply(
     """
     from evidence.workflows.gather.noticing import apply_notices, tell_change
 
-    applied = apply_notices(opened(), file, acting_person())
+    with progress(file.name, "notice") as tell:
+        applied = apply_notices(opened(), file, acting_person(), tell)
     if as_json:
         show_json(applied)
         raise typer.Exit(FINDINGS if applied.touched.claims or applied.touched.uses else 0)

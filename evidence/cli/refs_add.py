@@ -47,7 +47,7 @@ def add(
 
 
 @contextmanager
-def progress(name: str) -> Iterator[Callable[["Progress"], None]]:
+def progress(name: str, noun: str = "reference") -> Iterator[Callable[["Progress"], None]]:
     """A progress bar on standard error where that is a terminal; else nothing."""
     if not sys.stderr.isatty():
         yield lambda progress: None
@@ -56,7 +56,7 @@ def progress(name: str) -> Iterator[Callable[["Progress"], None]]:
 
         def tell(progress: "Progress") -> None:
             bar.length = max(progress.size, 1)
-            bar.label = f"{name}, {count(progress.records, 'reference')}"
+            bar.label = f"{name}, {count(progress.records, noun)}"
             bar.update(progress.position - bar.pos)
 
         yield tell
