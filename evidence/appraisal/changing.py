@@ -15,6 +15,7 @@ from evidence.appraisal.body import Body, Contribution
 from evidence.appraisal.confidence import Confidence, combine
 from evidence.appraisal.levels import Level
 from evidence.appraisal.verdict import Verdict, VerdictKind, judge
+from evidence.appraisal.wording import count
 
 Z = 1.959963984540054  # two-sided 5 % point of the normal distribution
 MANY = 1e9  # more people than a study can have
@@ -54,13 +55,13 @@ class Change:
         told = []
         if self.null_study_people is not None:
             told.append(
-                f"{self.null_study_people} people in one more study that finds no difference would move the "
-                "interval onto zero (rough arithmetic)."
+                f"{count(self.null_study_people, 'person', 'people')} in one more study that finds no difference "
+                "would move the interval onto zero (rough arithmetic)."
             )
         if self.agreeing_study_people is not None:
             told.append(
-                f"{self.agreeing_study_people} people in one more study with this estimate would make the "
-                "answer clear (rough arithmetic)."
+                f"{count(self.agreeing_study_people, 'person', 'people')} in one more study with this estimate "
+                "would make the answer clear (rough arithmetic)."
             )
         if self.one_study_cannot:
             told.append(

@@ -154,7 +154,7 @@ def tie(
             warn(f"No tie is proposed, so {to} was not written.")
             return
         written = write_ties(draft, ties, said, to)
-        warn(f"Wrote {to} with {len(written)} of the {len(ties)} ties that are proposed.")
+        warn(f"Wrote {to} with {len(written)} of the ties proposed ({len(ties)} in all).")
 
 
 def read_severity(said: str) -> "Severity":

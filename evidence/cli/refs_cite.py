@@ -68,9 +68,7 @@ def read_place(text: str) -> tuple[str, str]:
 
     key, sign, place = text.rpartition("=")
     if not sign or not key.strip() or not place.strip():
-        raise BadInput(
-            f"--at {text!r} names no place", hint="Write KEY=PLACE, for example anvil2019='p. 3'."
-        )
+        raise BadInput(f"--at {text!r} names no place", hint="Write KEY=PLACE, for example anvil2019='p. 3'.")
     return key.strip(), place.strip()
 
 

@@ -39,9 +39,7 @@ FORK = multiprocessing.get_context("fork")
 EACH = 55  # claims that a process states at most, so that no two ask the same
 WHO = "Killed (invented)"
 LONGEST = 0.8  # seconds that a process is left to work at most
-FRESH = (
-    40  # kills after which a new catalogue is begun, so that its size stays that of a person's first weeks
-)
+FRESH = 16  # kills after which a new catalogue is begun: a size of a person's first weeks
 Work = Callable[[Catalogue, Path, int, Connection], None]
 
 
@@ -165,9 +163,7 @@ def kill_rounds(rounds: int, seed: int, base: Path) -> tuple[Counter[str], Count
                 shutil.rmtree(base / str(number - FRESH))
         name = list(WORKS)[number % len(WORKS)]
         ours, theirs = FORK.Pipe(duplex=False)
-        start = (
-            number % FRESH
-        ) * 20  # 20 claims a process at most: the questions last for a catalogue's kills
+        start = (number % FRESH) * EACH
         process = FORK.Process(target=work_in, args=(place, folder, start, WORKS[name], theirs))
         process.start()
         theirs.close()

@@ -282,8 +282,9 @@ def note_shape(graded: Graded, detail: str) -> list[str]:
 
 
 def panel_of(graded: Sequence[Graded], detail: str, scale: str, step: float) -> Panel:
-    """The levels of every study, each against its lowest."""
+    """The levels of every study, each against its lowest; the interval of a line alone is that of the answer."""
     metric = find_metric(scale)
+    alone = sum(g.curve is not None for g in graded) == 1
     rows = []
     for g in graded:
         for level, value in zip(g.levels, g.values, strict=True):
@@ -297,7 +298,8 @@ def panel_of(graded: Sequence[Graded], detail: str, scale: str, step: float) -> 
             effect = over_step(g, step, scale)
             if effect is not None:
                 low, high = effect.interval()
-                told = f"{format_value(metric, effect.estimate, sign=True)} [{format_interval(metric, low, high)}]"
+                told = format_value(metric, effect.estimate, sign=True)
+                told += "" if alone else f" [{format_interval(metric, low, high)}]"
                 rows.append((name_study(g.evidence.rows), f"line, over {step:g}", told))
     return Panel(
         "Levels",

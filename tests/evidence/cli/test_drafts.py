@@ -206,7 +206,13 @@ def test_what_is_no_text_is_told_as_what_it_is(command: str, ready: Steelyard, t
     (tmp_path / "folder.md").mkdir()
     (tmp_path / "picture.png").write_bytes(b"\x89PNG\r\n\x1a\n" + bytes(200))
     (tmp_path / "renamed.md").write_bytes(b"\x89PNG\r\n\x1a\n" + bytes(200))
-    for name, said in (("folder", "a folder"), ("folder.md", "a folder"), ("picture.png", "a picture"), ("renamed.md", "a picture")):  # fmt: skip
+    kinds = {
+        "folder": "a folder",
+        "folder.md": "a folder",
+        "picture.png": "a picture",
+        "renamed.md": "a picture",
+    }
+    for name, said in kinds.items():
         done = ready("draft", command, name)
         assert done.status == 2 and said in done.text, done.text
 

@@ -118,7 +118,7 @@ def test_a_source_list_has_time_stamps_short_references_and_what_they_support(sh
     text = shown("publish", "sources", "video.vtt").text
     assert "00:12 Anvil et al. 2019, doi.org/10.5555/steelyard.demo.01" in text
     assert (
-        "supports: Seated leg curl activates the hamstring muscles more than lying leg curl (moderate confidence)"
+        "supports: Seated leg curl activates the hamstring muscles more than lying leg curl (low confidence)"
         in text
     )
     assert "01:05 1:02:03 Chalk et al. 2021" in text
@@ -173,8 +173,10 @@ def test_an_answer_fits_and_never_drops_the_verdict_or_the_confidence(shown, lim
     answer = json.loads(done.text)
     text = answer["text"].rstrip("\n")
     assert len(text) <= limit
-    assert text.startswith("[Invented data] Activation of the hamstring muscles is probably slightly higher")
-    assert "Confidence: moderate; against: " in text
+    assert text.startswith(
+        "[Invented data] It is unclear whether activation of the hamstring muscles differs"
+    )
+    assert "Confidence: low; against: " in text
     assert text.endswith("https://doi.org/10.5555/steelyard.demo.01")
 
 
