@@ -21,7 +21,7 @@ def short_citation(record: Record, suffix: str = "") -> str:
 
     `suffix` is the year letter; `label_records` gives it where several records would read the same.
     """
-    return f"{_who(record)} {_when(record)}{suffix}".strip()
+    return f"{name_authors(record)} {_when(record)}{suffix}".strip()
 
 
 def label_records(records: Iterable[Record]) -> dict[str, str]:
@@ -85,7 +85,8 @@ def format_bibliography(
     return tuple(convert(line) for line in lines)
 
 
-def _who(record: Record) -> str:
+def name_authors(record: Record) -> str:
+    """The names of a short form: `Lehman et al.`, `Liu & Latham`; without author: editor, else first words."""
     names = record.author or record.editor or record.translator
     truncated = bool(names) and names[-1] == Name(literal="others")
     shown = [plain(name.sort_family) for name in names if name != Name(literal="others")]

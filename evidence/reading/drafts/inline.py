@@ -274,7 +274,7 @@ class _Scan:
         if not any(c.isdigit() for c in key):
             return self.keep(at, at + 1)  # a handle of a network, not a key
         self.out.citations.append(
-            Citation((CitedKey(key),), self.base + at, self.base + found.end(), self.out.length)
+            Citation((CitedKey(key),), self.base + at, self.base + found.end(), self.out.length, running=True)
         )
         return self.keep(found.start("braced" if found["braced"] else "key"), found.end())
 

@@ -38,12 +38,16 @@ class CitedKey:
 
 @dataclass(frozen=True, slots=True)
 class Citation:
-    """A citation by keys: `start`, `end` in the source; `plain`: where it stood in the block's text."""
+    """A citation by keys: `start`, `end` in the source; `plain`: where it stood in the block's text.
+
+    `running`: the key stands bare in the sentence (`@key found that ...`), so that its names are words of it.
+    """
 
     keys: tuple[CitedKey, ...]
     start: int
     end: int
     plain: int
+    running: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,7 +20,7 @@ from evidence.workflows.gather.gathering import as_record
 from evidence.workflows.gather.sources import list_sources
 from evidence.workflows.making import made_from, require_apart
 from evidence.workflows.weigh.weighing import Weighing, weigh_and_keep
-from references.citing import format_bibliography, inline, label_records, sort_records
+from references.citing import format_bibliography, inline, label_records, name_authors, sort_records
 from references.record import Record
 from references.text import plain
 
@@ -144,9 +144,11 @@ def set_citations(citations: Sequence[Citation], rows: dict[str, Row], style: st
             set_.append(CitationText(f"[source not in the catalogue: {names}]", known=False))
             continue
         text = next(filled)
+        if citation.running:
+            text = run_in(text, records[keys[0].key])
         set_.append(CitationText(text, places[records[keys[0].key].key]))
     by_key = {row.key: row for row in rows.values()}
-    numbered = bool(set_) and all(re.search(r"[A-Za-z]{3}", c.text) is None for c in set_ if c.known)
+    numbered = bool(set_) and all(re.search(r"[A-Za-z]{3}", text) is None for text in texts)
     references = tuple(
         Reference(
             r.key,
@@ -157,6 +159,19 @@ def set_citations(citations: Sequence[Citation], rows: dict[str, Row], style: st
         for r, text in zip(order, entries, strict=True)
     )
     return Cited(tuple(set_), references, numbered)
+
+
+def run_in(text: str, record: Record) -> str:
+    """A citation whose names are words of the sentence: `Lehman et al. (2004)`, or before a number `Lehman et al. (3)`.
+
+    Bare keys are read as pandoc's Markdown reads them. A form that is not known is left as the style sets it.
+    """
+    dated = re.fullmatch(r"\((?P<names>.+?),? (?P<date>\d{4}[a-z]?|n\.d\.[a-z]?|in press)\)", text)
+    if dated is not None:
+        return f"{dated['names'].replace(' & ', ' and ')} ({dated['date']})"
+    if re.search(r"[^\W\d_]", text) is None:
+        return f"{name_authors(record).replace(' & ', ' and ')} {text}"
+    return text
 
 
 def require_style(style: str) -> None:

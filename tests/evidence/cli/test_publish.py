@@ -108,6 +108,20 @@ def test_author_date_styles_link_to_an_unnumbered_list(shown, tmp_path):
     assert page.count("steelyard.demo.04") == 2  # the address and the text of one link
 
 
+@pytest.mark.parametrize(
+    ("style", "running"),
+    [("plain", "Barbell and Plate (2020) found"), ("vancouver", "Barbell and Plate (1) found")],
+)
+def test_the_names_of_a_bare_key_are_words_of_the_sentence(shown, style, running):
+    """As pandoc's Markdown reads `@key found it` and `[@key]`."""
+    Path("bare.md").write_text(
+        "# [Invented] Curls\n\n@barbell2020 found little. So it is told [@barbell2020].\n", "utf-8"
+    )
+    text = shown("publish", "article", "bare.md", "--style", style).text
+    assert running in text
+    assert ("told (Barbell & Plate 2020)." if style == "plain" else "told (1).") in text
+
+
 def test_captions_are_no_article(shown):
     done = shown("publish", "article", "video.vtt")
     assert done.status == 2
