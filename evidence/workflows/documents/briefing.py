@@ -16,7 +16,7 @@ from evidence.workflows.making import made_from
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.relevance.contributions import StudyEvidence, figures_used
 from evidence.workflows.relevance.verifying import label_figures
-from evidence.workflows.weigh.claims_in_words import SIDES, capital, name_exercise, name_people
+from evidence.workflows.weigh.claims_in_words import PEOPLE_BY_SEX, SIDES, capital, name_exercise, name_people
 from evidence.workflows.weigh.pooling_claims import NestedPooled
 from evidence.workflows.weigh.varied_correlations import GridRow as VariedRow
 from evidence.workflows.weigh.weighing import Weighing, weigh_and_keep
@@ -102,7 +102,7 @@ def tell_against(weighing: Weighing) -> str:
 def people_of_claim(claim: Claim, vocabulary: Vocabulary) -> str:
     """Whom the claim itself is about; empty where it names nobody."""
     status = vocabulary.training_statuses.get(claim.training_status or "")
-    sex = {"female": "women", "male": "men"}.get(claim.sex or "", "people")
+    sex = PEOPLE_BY_SEX.get(claim.sex or "", "people")
     if not (status or claim.sex or claim.health):
         return ""
     text = f"{status.name} {sex}" if status else sex

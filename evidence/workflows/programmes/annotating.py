@@ -4,7 +4,6 @@ import re
 from collections.abc import Collection, Sequence
 from pathlib import Path
 
-from evidence.appraisal.verdict import VerdictKind
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import list_claims
 from evidence.publishing.formats import Wanted
@@ -13,7 +12,6 @@ from evidence.publishing.programmes import Pick as ShownPick
 from evidence.publishing.programmes import Session as ShownSession
 from evidence.reading.programme_model import Pick, Programme
 from evidence.vocabulary import Vocabulary
-from evidence.vocabulary.terms import Direction
 from evidence.workflows.documents.outputs import Output, hand_out
 from evidence.workflows.gather.sources import list_sources
 from evidence.workflows.making import made_from, require_apart
@@ -29,7 +27,7 @@ from evidence.workflows.programmes.programme_notes import (
     note_priorities,
 )
 from evidence.workflows.programmes.set_counting import Done, count_weekly
-from evidence.workflows.programmes.swapping import find_swaps, kin_of, regions_of
+from evidence.workflows.programmes.swapping import favours_any, find_swaps, kin_of, regions_of
 from evidence.workflows.weigh.weighing import Weighing, weigh_and_keep
 
 INVENTED = "[Invented]"
@@ -177,11 +175,6 @@ def show_claim(
 ) -> PickClaim:
     """A claim as it bears on a pick chosen for `regions`: for it, against it, or open."""
     claim, verdict, confidence = weighing.claim, weighing.verdict, weighing.confidence
-    found = verdict.direction
-    favours: bool | None = None
-    decided = verdict.kind in (VerdictKind.SUPPORTED, VerdictKind.CONTRADICTED)
-    if decided and found in (Direction.MORE, Direction.LESS):
-        favours = (found is Direction.MORE) == (claim.exercise in pick)
     return PickClaim(
         key=claim.key,
         wording=weighing.wordings.short,
@@ -192,7 +185,7 @@ def show_claim(
         low=confidence.low,
         high=confidence.high,
         citation="; ".join(c.label for c in weighing.contributions),
-        favours_pick=favours,
+        favours_pick=favours_any(weighing, pick),
         flags=tuple(list_flags(weighing, programme)),
         about_goal=not programme.goal or programme.goal == weighing.construct,
         about_region=claim.region is None or not regions or claim.region in regions,

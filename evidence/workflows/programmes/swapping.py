@@ -77,14 +77,21 @@ def _other_side(weighing: Weighing, names: Sequence[str]) -> str | None:
     return claim.exercise if claim.comparator in names else None
 
 
+def favours_any(weighing: Weighing, exercises: Collection[str]) -> bool | None:
+    """Whether a decided claim speaks for one of these exercises, or against; None where it does neither."""
+    verdict = weighing.verdict
+    if verdict.kind not in (VerdictKind.SUPPORTED, VerdictKind.CONTRADICTED):
+        return None
+    if verdict.direction not in (Direction.MORE, Direction.LESS):
+        return None
+    return (verdict.direction is Direction.MORE) == (weighing.claim.exercise in exercises)
+
+
 def _compare(
     weighing: Weighing, exercise: Exercise, names: Sequence[str], programme: Programme, picked: bool
 ) -> Swap:
     verdict, confidence = weighing.verdict, weighing.confidence
-    better: bool | None = None
-    decided = verdict.kind in (VerdictKind.SUPPORTED, VerdictKind.CONTRADICTED)
-    if decided and verdict.direction in (Direction.MORE, Direction.LESS):
-        better = (verdict.direction is Direction.MORE) != (weighing.claim.exercise in names)
+    favours = favours_any(weighing, names)
     return Swap(
         exercise=f"{exercise.name} (already in this programme)" if picked else exercise.name,
         wording=weighing.wordings.short,
@@ -94,7 +101,7 @@ def _compare(
         low=confidence.low,
         high=confidence.high,
         citation="; ".join(c.label for c in weighing.contributions),
-        better=better,
+        better=None if favours is None else not favours,
         about_goal=not programme.goal or programme.goal == weighing.construct,
     )
 

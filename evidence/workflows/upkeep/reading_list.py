@@ -16,7 +16,7 @@ from evidence.catalogue.tables import Claim
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.upkeep.reviewing import count_resting
 from evidence.workflows.upkeep.standings import find_present
-from evidence.workflows.weigh.claims_in_words import name_exercise
+from evidence.workflows.weigh.claims_in_words import PEOPLE_BY_SEX, name_exercise
 from evidence.workflows.weigh.reweighing import weigh_many
 from evidence.workflows.weigh.weighing import Weighing
 
@@ -135,7 +135,7 @@ def describe_study(claim: Claim, vocabulary: Vocabulary) -> str:
     if construct is not None:
         parts.append(f"{construct.name} measured")
     status = vocabulary.training_statuses.get(claim.training_status or "")
-    who = {"female": "women", "male": "men"}.get(claim.sex or "", "people")
+    who = PEOPLE_BY_SEX.get(claim.sex or "", "people")
     people = f"in {status.name} {who}" if status else f"in {who}" if claim.sex else "in anyone"
     parts.append(f"{people} with {claim.health}" if claim.health else people)
     if construct is not None:

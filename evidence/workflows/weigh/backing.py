@@ -18,13 +18,13 @@ from evidence.appraisal.wording_kinds import word_backing, word_practice
 from evidence.catalogue.tables import ClaimLink, Reference
 from evidence.publishing.panels import Panel
 from evidence.vocabulary import Vocabulary
+from evidence.workflows.relevance.linked_sources import RETRACTED
 from evidence.workflows.weigh.one_sided import Found, finish_weighing
 from evidence.workflows.weigh.weighed import Inputs, Weighing
 from references.citing import short_citation
 from references.record import Record
 
 METRIC = "smd"  # nothing is computed on it
-RETRACTED = ("retracted", "withdrawn or removed")
 
 
 def weigh_backing(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:

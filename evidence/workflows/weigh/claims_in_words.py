@@ -21,6 +21,8 @@ SIDES = {
 UNITS = {"deg": "degrees", "cm": "cm", "percent": "%", "1rm": "% of 1RM", "s": "seconds", "kg": "kg"}
 VERBS = {"activation": "activates", "hypertrophy": "grows", "strength": "strengthens"}
 
+PEOPLE_BY_SEX = {"female": "women", "male": "men"}
+
 
 def name_exercise(exercise: str | None, details: dict[str, object], vocabulary: Vocabulary) -> str:
     """An exercise with the details a claim sets, as named in the middle of a sentence."""
@@ -34,7 +36,7 @@ def name_people(studies: "Sequence[StudyEvidence]", vocabulary: Vocabulary) -> s
     groups = [p for s in studies for p in s.rows.people]
     statuses = sorted({p.training_status for p in groups} - {"not stated"})
     sexes = {p.sex for p in groups} - {"not stated"}
-    who = {"female": "women", "male": "men"}.get(next(iter(sexes)), "people") if len(sexes) == 1 else "people"
+    who = PEOPLE_BY_SEX.get(next(iter(sexes)), "people") if len(sexes) == 1 else "people"
     known = vocabulary.training_statuses
     ordered = sorted(statuses, key=lambda x: (getattr(known.get(x), "rank", None) or 0, x))
     names = [known[x].name if x in known else x for x in ordered]
@@ -178,7 +180,7 @@ def say_association(claim: Claim, vocabulary: Vocabulary) -> str:
 def say_limits(claim: Claim, vocabulary: Vocabulary) -> str:
     """` in trained women with knee pain, over 8 to 12 weeks`; empty where the claim names nobody and no time."""
     status = vocabulary.training_statuses.get(claim.training_status or "")
-    who = {"female": "women", "male": "men"}.get(claim.sex or "", "people")
+    who = PEOPLE_BY_SEX.get(claim.sex or "", "people")
     people = f"{status.name} {who}" if status else who
     people = f"{people} with {claim.health}" if claim.health and claim.health != "healthy" else people
     if claim.health == "healthy":

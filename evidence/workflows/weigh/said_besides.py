@@ -13,10 +13,10 @@ from evidence.catalogue.tables import Claim, People
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.relevance.bearing import NOT_STATED
 from evidence.workflows.relevance.linked_sources import RETRACTED, STANCES, LinkedSource, read_links
+from evidence.workflows.weigh.claims_in_words import PEOPLE_BY_SEX
 from evidence.workflows.weigh.weighed import Inputs, Weighing
 
 SPEAKING = {"supports": "for it", "against": "against it", "mixed": "for and against"}
-WHO = {"female": "women", "male": "men"}
 
 
 def say_besides(weighing: Weighing, inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
@@ -61,7 +61,7 @@ def name_group(
     known = vocabulary.training_statuses
     named = sorted(statuses, key=lambda s: ((known[s].rank if s in known else None) or 0, s))
     status = " and ".join(known[s].name if s in known else s for s in named)
-    who = " and ".join(sorted(WHO.get(s, "people") for s in sexes)) or "people"
+    who = " and ".join(sorted(PEOPLE_BY_SEX.get(s, "people") for s in sexes)) or "people"
     ill = sorted(set(healths) - {"healthy"})
     healthy = "healthy" if healths and not ill else ""
     text = " ".join(part for part in (healthy, status, who) if part)
