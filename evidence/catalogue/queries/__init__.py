@@ -51,11 +51,13 @@ from evidence.catalogue.queries.studies import (
 )
 from evidence.catalogue.queries.vocabulary import own_aliases, own_exercises, setting, settings
 from evidence.catalogue.queries.writing import (
+    ReferenceOutline,
     StudyOutline,
     draft_by_key,
     find_draft,
     last_change,
     list_drafts,
+    outline_references,
     outline_studies,
     references_against,
 )
@@ -63,6 +65,7 @@ from evidence.catalogue.queries.writing import (
 __all__ = [
     "Clause",
     "ReferenceFilter",
+    "ReferenceOutline",
     "ReferenceSearch",
     "StudyOutline",
     "StudyRows",
@@ -89,6 +92,7 @@ __all__ = [
     "list_studies",
     "list_unread",
     "nearest_keys",
+    "outline_references",
     "outline_studies",
     "overrides_of",
     "own_aliases",

@@ -1,8 +1,9 @@
 """Drafts as stored, and the references that people have set against claims."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from sqlalchemy import func
 from sqlmodel import Session, col, select
@@ -79,3 +80,33 @@ def outline_studies(session: Session, in_full: Collection[str]) -> list[StudyOut
         for number, key, sample in session.exec(studies)
         if number is not None
     ]
+
+
+@dataclass(frozen=True, slots=True)
+class ReferenceOutline:
+    """A reference in short: what a text may tell of it, and its state."""
+
+    key: str
+    year: int | None
+    container: str
+    title: str
+    csl: Mapping[str, Any]
+    notice: str | None
+    notice_checked_on: datetime | None
+    reading_state: str
+
+
+def outline_references(session: Session) -> list[ReferenceOutline]:
+    """Every reference in short, in one query: its columns only, as whole rows take three times as long."""
+    columns: Any = (
+        Reference.key,
+        Reference.year,
+        Reference.container,
+        Reference.title,
+        Reference.csl,
+        Reference.notice,
+        Reference.notice_checked_on,
+        Reference.reading_state,
+    )
+    found = session.exec(select(*columns).order_by(in_order(session, Reference.key)))
+    return [ReferenceOutline(*row) for row in found]

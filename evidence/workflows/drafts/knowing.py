@@ -8,18 +8,19 @@ from evidence.appraisal.levels import Level
 from evidence.appraisal.verdict import VerdictKind
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import (
+    ReferenceOutline,
     StudyOutline,
     StudyRows,
-    all_references,
     latest_appraisals,
     list_claims,
     list_studies,
+    outline_references,
     outline_studies,
     references_against,
     settings,
     study_rows_of,
 )
-from evidence.catalogue.tables import Appraisal, Claim, Condition, Outcome, People, Reference
+from evidence.catalogue.tables import Appraisal, Claim, Condition, Outcome, People
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction, ReadFrom, Statistic
 from evidence.workflows.drafts.corrections import corrected_by, taken_after
@@ -38,10 +39,7 @@ from evidence.workflows.gather.notice_log import notices_kept
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.relevance.contributions import name_study
 from evidence.workflows.upkeep.touching import stale_claims
-from references.citing import short_citation
-from references.record import Record
 
-TOLD = ("type", "author", "editor", "translator", "issued", "status", "genre", "title")  # variables of CSL
 READ_IN_FULL = {ReadFrom.FULL_TEXT.value, ReadFrom.FIGURE.value, ReadFrom.DATA.value}
 ALONE = {Statistic.PERCENT_CHANGE.value, Statistic.CHANGE.value, Statistic.TEST.value}
 
@@ -51,7 +49,7 @@ def know_catalogue(catalogue: Catalogue, today: date | None = None) -> Knowledge
     vocabulary = vocabulary_of(catalogue)
     with catalogue.reading() as session:
         outlines = outline_studies(session, READ_IN_FULL)
-        references = all_references(session)
+        references = outline_references(session)
         claims = list_claims(session)
         appraisals = latest_appraisals(session)
         stale = stale_claims(session)
@@ -92,7 +90,7 @@ def know_catalogue(catalogue: Catalogue, today: date | None = None) -> Knowledge
 
 
 def know_references(
-    references: Iterable[Reference], outlines: Iterable[StudyOutline], kept: Mapping[str, str]
+    references: Sequence[ReferenceOutline], outlines: Iterable[StudyOutline], kept: Mapping[str, str]
 ) -> dict[str, KnownReference]:
     """References with the studies they report. A preprint whose study has a report knows the later version.
 
@@ -114,20 +112,17 @@ def know_references(
                 later[key] = reports[0]
             if outline.sample:
                 samples.setdefault(outline.sample, []).append(key)
-    references = list(references)
-    records = {row.key: as_cited(row) for row in references}
-    preprints = {key for key, record in records.items() if (record.genre or "").lower() == "preprint"}
+    preprints = {row.key for row in references if str(row.csl.get("genre") or "").lower() == "preprint"}
     for held in samples.values():
         articles = [key for key in held if key not in preprints]
         later.update({key: articles[0] for key in held if key in preprints and articles})
     return {
         row.key: KnownReference(
             row.key,
-            records[row.key].author,
+            row.csl,
             row.year,
             row.container,
             row.title,
-            short_citation(records[row.key]),
             row.notice,
             tuple(studies.get(row.key, ())),
             row.reading_state == "full text" or row.key in read,
@@ -140,11 +135,6 @@ def know_references(
         )
         for row in references
     }
-
-
-def as_cited(row: Reference) -> Record:
-    """Of a record what a text may tell of it: names, year, kind. A record read whole takes three times as long."""
-    return Record.from_csl({name: row.csl[name] for name in TOLD if name in row.csl} | {"id": row.key})
 
 
 def as_known_study(rows: StudyRows, vocabulary: Vocabulary) -> KnownStudy:

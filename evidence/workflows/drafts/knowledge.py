@@ -4,16 +4,20 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from evidence.appraisal.levels import Level
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction
+from references.citing import short_citation
 from references.names import Name
+from references.record import Record
 
 if TYPE_CHECKING:
     from evidence.workflows.drafts.rankings import Ranker
     from evidence.workflows.drafts.topics import TopicFinder
+
+TOLD = ("type", "author", "editor", "translator", "issued", "status", "genre", "title")  # variables of CSL
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,21 +93,48 @@ class KnownStudy:
         return bool(self.contrasts) and not any(c.between for c in self.contrasts)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class KnownReference:
-    """One reference, with its state and whether anybody has marked it as read."""
+    """One reference, with its state and whether anybody has marked it as read.
+
+    `csl`: its record as stored, read only for those that a draft names: of 100,000 that is what takes the time.
+    """
 
     key: str
-    authors: tuple[Name, ...]
+    csl: Mapping[str, Any] = field(repr=False)
     year: int | None
     journal: str
     title: str
-    short: str
     notice: str | None
     studies: tuple[str, ...]
     read_in_full: bool
     later_version: str | None = None  # of a preprint
     mended: bool = False  # its figures were taken after it was corrected
+
+    @cached_property
+    def authors(self) -> tuple[Name, ...]:
+        """Who wrote it."""
+        return self._record.author
+
+    @cached_property
+    def short(self) -> str:
+        """How a text names it."""
+        return short_citation(self._record)
+
+    @cached_property
+    def _record(self) -> Record:
+        return Record.from_csl({name: self.csl[name] for name in TOLD if name in self.csl} | {"id": self.key})
+
+    @property
+    def surnames(self) -> tuple[str, ...]:
+        """The authors' surnames as stored, in order, without the record being read."""
+        names = self.csl.get("author")
+        if not isinstance(names, list):
+            return ()
+        return tuple(
+            str(n.get("family") or n.get("literal") or "") if isinstance(n, Mapping) else str(n)
+            for n in names
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,9 +255,8 @@ class Knowledge:
 
         found: dict[str, dict[str, KnownReference]] = {}
         for reference in self.references.values():
-            for name in reference.authors:
-                surname = fold(name.family or name.literal or "")
-                if surname:
+            for name in reference.surnames:
+                if surname := fold(name):
                     found.setdefault(surname, {})[reference.key] = reference
         return {surname: tuple(held.values()) for surname, held in found.items()}
 
@@ -235,5 +265,4 @@ class Knowledge:
         """Surnames of first authors, folded."""
         from references.folding import fold
 
-        firsts = (r.authors[0] for r in self.references.values() if r.authors)
-        return frozenset(fold(n.family or n.literal or "") for n in firsts) - {""}
+        return frozenset(fold(name) for r in self.references.values() for name in r.surnames[:1]) - {""}

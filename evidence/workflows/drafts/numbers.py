@@ -68,6 +68,10 @@ _AFTER_PERCENT = re.compile(
     re.IGNORECASE,
 )
 
+_BEFORE_PERCENT = re.compile(
+    rf"{NUMBER} (?:versus|against|to|and|or|v|vs\.?|than|instead of|rather than|over|where) $"
+)
+
 
 def find_numbers(text: str) -> tuple[Number, ...]:
     """Every number of a sentence that a catalogue could hold, in order, none twice."""
@@ -147,10 +151,7 @@ def _second_of_pairs(text: str, found: list[Number]) -> list[Number]:
         if number.kind not in ("percent", "per_hundred"):
             continue
         after = _AFTER_PERCENT.match(text, number.end)
-        before = re.compile(
-            rf"{NUMBER} (?:versus|against|to|and|or|v|vs\.?|than|instead of|rather than|over|where) "
-            rf"{re.escape(number.text)}"
-        ).search(text, max(number.start - 40, 0))
+        before = _BEFORE_PERCENT.search(text, max(number.start - 40, 0), number.start)
         for match in (after, before):
             if match is None or (number.kind == "per_hundred" and match is before):
                 continue
