@@ -87,12 +87,18 @@ def check_too_strong(reading: Reading, claim: KnownClaim) -> Iterator[Draught]:
     named = {"plain": "a plain statement", "boosted": "boosted"}.get(
         reading.strength, f'"{reading.strength}"'
     )
+    why = f"{claim.level} confidence allows {words}"
     open_words = " and the verdict is open" if claim.open else ""
+    if claim.verdict == VerdictKind.NOTHING_FOUND:
+        open_words, why = (
+            ", as nothing was found that bears on it",
+            "where nothing was found, nothing can be said",
+        )
     mark = mark_of(reading.cue("settled") or reading.cue("effect_verb"))
     yield Draught(
         "stronger-than-confidence",
         f"The wording is {named}; confidence is {claim.level}{open_words}.",
-        f"{claim.level} confidence allows {words}",
+        why,
         mark,
         figures=told(claim),
         suggestions=suggest(claim),

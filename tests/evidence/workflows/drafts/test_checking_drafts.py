@@ -181,3 +181,11 @@ def test_the_work_grows_with_the_length_of_the_draft(knowledge: Knowledge) -> No
     took(5)
     small, large = max(took(40), 0.01), took(320)
     assert large < 8 * small * 4  # eight times the text; four times over for noise
+
+
+@pytest.mark.parametrize("said", ["may be greater with", "is greater with", "might well be greater with"])
+def test_even_a_hedge_is_too_strong_where_nothing_was_found(check: Check, said: str) -> None:
+    text = f"[Growth of the short head {said} the seated leg curl than the lying one.]{{claim=seated-curl-short-head}}"
+    (finding,) = check(text).findings
+    assert finding.kind == "stronger-than-confidence"
+    assert finding.why == "where nothing was found, nothing can be said"
