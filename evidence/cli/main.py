@@ -1,5 +1,6 @@
 """The command `steelyard`: options that hold for every command, and the groups of commands."""
 
+import gc
 import sys
 
 import typer
@@ -99,6 +100,12 @@ def hoisted(arguments: list[str]) -> list[str]:
     return front + rest
 
 
+# New objects between two looks for rubbish. The rows of a large catalogue stay alive while a command works; looking
+# through them after every 700 new ones, Python's own choice, took more time than reading them.
+RUBBISH = (50_000, 20, 100)
+
+
 def run() -> None:
     """Entry point of the installed command."""
+    gc.set_threshold(*RUBBISH)
     name_values(get_command(app))(args=hoisted(sys.argv[1:]), prog_name="steelyard")

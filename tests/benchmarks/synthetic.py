@@ -35,9 +35,23 @@ def make_catalogue(
     seed: int = 1,
 ) -> Catalogue:
     """Make a catalogue at `path` and open it. `references` beyond one for each study stand alone."""
-    rng = random.Random(seed)
     create_catalogue(Location(path=path)).close()
     catalogue = open_catalogue(Location(path=path))
+    fill_catalogue(catalogue, studies, results_per_study, claims, references, seed=seed)
+    return catalogue
+
+
+def fill_catalogue(
+    catalogue: Catalogue,
+    studies: int,
+    results_per_study: int,
+    claims: int,
+    references: int | None = None,
+    *,
+    seed: int = 1,
+) -> None:
+    """Put the invented rows into a catalogue, beside what it holds."""
+    rng = random.Random(seed)
     with catalogue.changing(WHO, f"make {studies} invented studies") as session:
         numbers = add_rows(
             session,
@@ -64,7 +78,6 @@ def make_catalogue(
             results += result_rows(i, study, outcomes[i], by_study[study], results_per_study, rng)
         add_rows(session, tables.Result, results)
         add_rows(session, tables.Claim, claim_rows(claims))
-    return catalogue
 
 
 def add_study(catalogue: Catalogue, number: int, results: int = 5) -> str:

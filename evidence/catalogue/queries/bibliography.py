@@ -1,10 +1,11 @@
 """References and entries that could not be read."""
 
+import json
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
-from sqlalchemy import func, or_
+from sqlalchemy import String, cast, func, or_
 from sqlmodel import Session, col, select
 from sqlmodel.sql.expression import SelectOfScalar
 
@@ -54,6 +55,27 @@ def stored_records(session: Session, keys: Sequence[str] | None = None) -> Itera
         return
     for start in range(0, len(keys), 500):
         yield from session.exec(select(Reference).where(col(Reference.key).in_(keys[start : start + 500])))
+
+
+def references_called(session: Session, key: str | None, doi: str | None = None) -> list[Reference]:
+    """References with this key or this DOI; where there is none, those into which one of this key was joined."""
+    order = in_order(session, Reference.key)
+    if (key and "\x00" in key) or (doi and "\x00" in doi):
+        return []
+    named = or_(col(Reference.key) == key, col(Reference.doi) == doi) if doi else col(Reference.key) == key
+    found = list(session.exec(select(Reference).where(named).order_by(order)))
+    if found or not key:
+        return found
+    # Records that were joined are few; that the key stands in their text is not yet that it is one of theirs.
+    text = cast(Reference.csl, String)
+    joined = text.contains('"other_keys"', autoescape=True) & text.contains(json.dumps(key), autoescape=True)
+    rows = session.exec(select(Reference).where(joined).order_by(order))
+    return [row for row in rows if key in (row.csl.get("custom") or {}).get("other_keys", [])]
+
+
+def keys_of_references(session: Session) -> list[str]:
+    """The key of every reference."""
+    return list(session.exec(select(Reference.key).order_by(in_order(session, Reference.key))))
 
 
 def list_references(

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from evidence.appraisal.kinds import find_kind
 from evidence.catalogue import Catalogue
-from evidence.catalogue.queries import claim_by_key, list_claims, uses_of
+from evidence.catalogue.queries import claim_by_key, uses_of
 from evidence.catalogue.tables import Claim
 from evidence.errors import BadInput
 from evidence.vocabulary import Vocabulary
@@ -15,6 +15,7 @@ from evidence.workflows.claims.claiming import (
     cautions_of,
     read_claim,
     read_words,
+    same_claims,
     tell_readings,
 )
 from evidence.workflows.claims.details import require_details
@@ -55,7 +56,7 @@ def edit_claim(
         edited.terms = {**{k: v for k, v in claim.terms.items() if k not in known}, **edited.terms}
         if asks_the_same(claim, edited) and claim.note == edited.note:
             raise BadInput(f"{key} says that already: {claim.statement}.")
-        others = [c for c in list_claims(session) if c.id != claim.id and asks_the_same(c, edited)]
+        others = [c for c in same_claims(session, edited) if c.id != claim.id]
         if others:
             raise BadInput(f"Another claim says that already: {others[0].key}.")
         for name in Claim.model_fields:

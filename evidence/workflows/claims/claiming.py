@@ -11,6 +11,8 @@ from evidence.appraisal.kinds import ClaimKind, find_kind
 from evidence.appraisal.metrics import find_thresholds
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import claim_by_key, exclusions_of, list_claims, study_by_key
+from evidence.catalogue.queries.many_claims import claims_with_keys
+from evidence.catalogue.recording import ChangingSession
 from evidence.catalogue.tables import Claim, Exclusion
 from evidence.errors import BadInput
 from evidence.vocabulary import Vocabulary
@@ -69,21 +71,21 @@ def state_claim(catalogue: Catalogue, statement: Statement, who: str) -> Stated:
     claim = read_claim(statement, vocabulary, catalogue.now(), who)
     require_details(claim, catalogue)
     with catalogue.changing(who, f"claim state {claim.key}") as session:
-        require_new(claim, list_claims(session))
+        require_new(claim, session)
         session.add(claim)
     readings = tuple(tell_readings(statement, claim, vocabulary))
     return Stated(claim.key, claim.statement, readings, claim.kind, tuple(cautions_of(claim, vocabulary)))
 
 
-def require_new(claim: Claim, others: Sequence[Claim]) -> None:
+def require_new(claim: Claim, session: ChangingSession) -> None:
     """Refuse a claim that is here already, or a key that another one has."""
-    same = [c for c in others if asks_the_same(c, claim)]
+    same = same_claims(session, claim)
     if same:
         raise BadInput(
             f"This claim is here already: {same[0].key}.",
             hint=f"See `steelyard claim show {same[0].key}`.",
         )
-    if any(c.key == claim.key for c in others):
+    if claims_with_keys(session, [claim.key]):
         raise BadInput(f'Another claim is called "{claim.key}".', hint="Give this one a name with --key.")
 
 
@@ -278,6 +280,17 @@ def make_key(claim: Claim) -> str:
         parts += re.findall(r"[a-z0-9]+", str(claim.terms.get("text", "")).lower())[:6]
     words = "-".join(re.sub(r"[^a-z0-9]+", "-", part.lower()) for part in parts if part)
     return words[:80].strip("-") or claim.kind
+
+
+def same_claims(session: ChangingSession, claim: Claim) -> list[Claim]:
+    """Other stored claims that say the same of the same things."""
+    near = list_claims(
+        session,
+        exercises={claim.exercise} if claim.exercise else None,
+        regions={claim.region} if claim.region else None,
+        constructs={claim.construct_id},
+    )
+    return [c for c in near if c.id != claim.id and asks_the_same(c, claim)]
 
 
 def asks_the_same(one: Claim, other: Claim) -> bool:

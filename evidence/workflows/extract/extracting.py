@@ -2,15 +2,15 @@
 
 import dataclasses
 import hashlib
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import (
-    all_references,
+    keys_of_references,
     list_studies,
     nearest_keys,
+    references_called,
     study_by_digest,
     study_by_key,
     study_rows,
@@ -22,7 +22,7 @@ from evidence.reading.study_draft import ReferenceLink, StudyDraft
 from evidence.reading.study_file import read_study_file
 from evidence.workflows.extract.carrying_over import carry_over, what_was_decided
 from evidence.workflows.extract.study_drafts import store_draft
-from evidence.workflows.gather.gathering import as_record, as_row, free_key
+from evidence.workflows.gather.gathering import as_row, free_key
 from evidence.workflows.judge.judging import weigh_again
 from evidence.workflows.opening import vocabulary_of
 from references.record import PartialDate, Record
@@ -80,8 +80,7 @@ def store(
         )
     if former is not None:
         refuse_loss(session, former, draft, source)
-    known = all_references(session)
-    links = [(link, find_reference(known, link, source)) for link in draft.references]
+    links = [(link, find_reference(session, link, source)) for link in draft.references]
     stubs = [link for link, reference in links if reference is None]
     warnings += tuple(
         f"{link.doi} is not in the catalogue yet: a bare reference was made; add the full one with steelyard refs add"
@@ -129,20 +128,17 @@ def link_references(
         session.add(StudyReference(study_id=study.id, reference_id=reference.id, role=link.role))
 
 
-def find_reference(rows: Sequence[Reference], link: ReferenceLink, source: str) -> Reference | None:
-    """The stored reference that a study file names, by key, by another key of a merged record, or by DOI.
+def find_reference(session: ChangingSession, link: ReferenceLink, source: str) -> Reference | None:
+    """The stored reference that a study file names, by key, by DOI, or by another key of a joined record.
 
     None for a DOI that is not here yet. Raises NotFound for a key that is not.
     """
-    for row in rows:
-        others = (row.csl.get("custom") or {}).get("other_keys", [])
-        if link.key and (row.key == link.key or link.key in others):
-            return row
-        if link.doi and row.doi == link.doi.lower():
-            return row
+    found = references_called(session, link.key, link.doi.lower() if link.doi else None)
+    if found:
+        return found[0]
     if link.doi:
         return None
-    near = nearest_keys(link.key or "", [row.key for row in rows])
+    near = nearest_keys(link.key or "", keys_of_references(session))
     raise NotFound(
         f'no reference "{link.key}" is in the catalogue.',
         where=source,
@@ -154,7 +150,7 @@ def stub_reference(
     session: ChangingSession, link: ReferenceLink, draft: StudyDraft, source: str, catalogue: Catalogue
 ) -> Reference:
     """A bare reference made from a DOI, to be filled when the full record is imported."""
-    taken = {row.key: as_record(row) for row in all_references(session)}
+    taken = set(keys_of_references(session))
     title = draft.title if link.role == "report" else f"{draft.title} ({link.role})"
     issued = PartialDate(year=draft.year) if draft.year and link.role == "report" else None
     key = free_key(link.key or (draft.key if link.role == "report" else f"{draft.key}-{link.role}"), taken)

@@ -3,13 +3,14 @@
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
+from itertools import islice
 from typing import Any
 
 from evidence.appraisal.moves import Standing
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries.many_claims import claims_numbered
 from evidence.catalogue.queries.standings import SEEN, Weighed, appraisals_numbered, weighed_claims
-from evidence.catalogue.recording import chunks
+from evidence.catalogue.recording import CHUNK
 from evidence.catalogue.tables import Appraisal, Claim
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.opening import vocabulary_of
@@ -95,16 +96,14 @@ def keep_present(
 
 def keep_first(catalogue: Catalogue, who: str, claims: Collection[str], vocabulary: Vocabulary) -> int:
     """Weigh claims for the first time and store what comes out, in batches; returns how many."""
-    rows: list[Appraisal] = []
     stored, at = 0, catalogue.now()
-    for weighing in weigh_many(catalogue, claims, vocabulary):
-        appraisal = as_appraisal(weighing, catalogue)
-        appraisal.at = at
-        rows.append(appraisal)
-    for part in chunks(rows):
+    weighings = weigh_many(catalogue, claims, vocabulary)
+    while rows := [as_appraisal(weighing, catalogue) for weighing in islice(weighings, CHUNK)]:
+        for row in rows:
+            row.at = at
         with catalogue.changing(who, "changes kept") as session:
-            session.add_all(part)
-        stored += len(part)
+            session.add_all(rows)
+        stored += len(rows)
     return stored
 
 

@@ -22,6 +22,9 @@ from evidence.workflows.relevance.kinship import PAIRED, related_exercises, rela
 from evidence.workflows.weigh.stand_ins import stand_in_constructs
 from evidence.workflows.weigh.weighing import Inputs, Weighing, weigh_inputs
 
+MOST_WORKED_OUT = 30_000  # contrasts kept at a time, of some 7 kB each
+_EVERY = 20  # claims between two looks at how many there are
+
 
 class StudyIndex:
     """Studies found by what they compared and measured."""
@@ -70,13 +73,20 @@ class StudyIndex:
             self.families[exercise] = related_exercises(exercise, self.vocabulary)
         return set().union(*(self.by_exercise.get(e, set()) for e in self.families[exercise]))
 
+    def forget(self) -> None:
+        """Let go of what was worked out of the studies, where it has become much: it is worked out again if needed."""
+        if sum(len(study.worked_out) for study in self.rows) > MOST_WORKED_OUT:
+            for study in self.rows:
+                study.worked_out.clear()
+
 
 def weigh_many(
     catalogue: Catalogue, keys: Iterable[str] | None = None, vocabulary: Vocabulary | None = None
 ) -> Iterator[Weighing]:
-    """Weigh claims on one unchanging view of the catalogue, in the order of keys; None: all. Nothing is stored.
+    """Weigh claims on one unchanging view of the catalogue; None: all. Nothing is stored.
 
-    What comes of each is what `weigh` gives. Keys that the catalogue does not hold are passed over.
+    What comes of each is what `weigh` gives. They come by outcome, region and exercises, not in the order of keys, so
+    that claims that rest on the same contrasts share them. Keys that the catalogue does not hold are passed over.
     """
     vocabulary = vocabulary or vocabulary_of(catalogue)
     with catalogue.reading() as session:
@@ -85,10 +95,18 @@ def weigh_many(
         chosen = overrides_by_claim(session)
         links = links_by_claim(session)
         index = StudyIndex(studies_doing(session, *needed_by(claims, vocabulary)), vocabulary)
-    for claim in claims:
+    for number, claim in enumerate(sorted(claims, key=what_is_compared), 1):
         decided = (excluded.get(claim.id or 0, ()), chosen.get(claim.id or 0, ()))
         inputs = Inputs(claim, *decided, index.candidates(claim), links.get(claim.id or 0, ()))
         yield weigh_inputs(inputs, vocabulary)
+        if number % _EVERY == 0:
+            index.forget()
+
+
+def what_is_compared(claim: Claim) -> tuple[str, ...]:
+    """What claims that rest on the same contrasts have in common, then the key."""
+    compared = (claim.construct_id, claim.region, claim.exercise, claim.comparator)
+    return (*(part or "" for part in compared), claim.key)
 
 
 def needed_by(claims: Sequence[Claim], vocabulary: Vocabulary) -> tuple[set[str], set[str] | None]:

@@ -133,6 +133,21 @@ def test_references_are_filtered(filled, wanted, count):
         assert queries.count_references(session, given) == count
 
 
+def test_references_are_found_by_key_by_doi_and_by_the_keys_of_records_joined_into_them(filled, reference):
+    joined = {"custom": {"other_keys": ['Grün "2011"', "b"]}}
+    with filled.changing("Ada", "x") as session:
+        session.add(reference("kept", csl=joined, title="b in a title"))
+    with filled.reading() as session:
+
+        def called(key, doi=None):
+            return [row.key for row in queries.references_called(session, key, doi)]
+
+        assert called("Öst2011") == called(None, "10.5555/x") == called("none", "10.5555/x") == ["Öst2011"]
+        assert called("kept", "10.5555/x") == ["kept", "Öst2011"]
+        assert called('Grün "2011"') == called("b") == ["kept"]
+        assert called("2011") == called("other_keys") == called("none") == called("a\x00b") == []
+
+
 def test_references_come_in_pages(filled):
     with filled.reading() as session:
         whole = [r.key for r in queries.list_references(session)]
