@@ -5,7 +5,7 @@ import os
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Literal
@@ -17,7 +17,7 @@ from sqlmodel import Session as Session
 from evidence.catalogue.faults import told
 from evidence.catalogue.guard import text_trouble
 from evidence.catalogue.location import Location
-from evidence.catalogue.recording import ChangingSession, ReadingSession, Recorder
+from evidence.catalogue.recording import ChangingSession, ReadingSession, Recorder, last_stamp
 from evidence.catalogue.verified_figures import figures_changed  # noqa: F401  (its rule holds for every session)
 from evidence.errors import BadInput, CatalogueDamaged
 
@@ -41,11 +41,23 @@ class Catalogue:
         self, location: Location, *, now: Clock = utc_now, busy_seconds: float = BUSY_SECONDS
     ) -> None:
         self.location = location
-        self.now = now
+        self.clock = now
+        self._last: datetime | None = None  # stamp of the last change that this object knows of
         self.busy_seconds = busy_seconds
         self.read_only = location.path is not None and not may_write(location.path)
         self.readers = make_engine(location, "read", busy_seconds)
         self.writers = make_engine(location, "write", busy_seconds)
+
+    def now(self) -> datetime:
+        """The time to stamp things with: the clock's, but never before the last change (a clock may be set back)."""
+        if self._last is None:
+            with told(self.location), self.readers.connect() as connection:
+                self._last = last_stamp(connection)
+        return self.clock() if self._last is None else max(self.clock(), self._last)
+
+    def today(self) -> date:
+        """The day by the clock, in UTC: what is due is counted from it."""
+        return self.clock().date()
 
     @contextmanager
     def reading(self) -> Iterator[Session]:
@@ -74,6 +86,8 @@ class Catalogue:
             session.connection()
             yield session
             session.commit()
+        if recorder.change_set_id is not None:
+            self._last = recorder.at
 
     def close(self) -> None:
         """Give back all connections."""

@@ -4,6 +4,7 @@ import sqlite3
 from collections.abc import Collection, Iterator
 from contextlib import closing
 from dataclasses import dataclass, fields
+from datetime import datetime, timedelta
 from typing import Any, Literal
 
 from sqlalchemy import CheckConstraint, Connection, Table, func, inspect, select, text
@@ -16,11 +17,11 @@ from evidence.catalogue.files import UNFINISHED
 from evidence.catalogue.guard import require_storable
 from evidence.catalogue.recording import chunks, stored_rows
 from evidence.catalogue.snapshots import BY_NAME, TABLES, label, table_of
-from evidence.catalogue.tables import Change
+from evidence.catalogue.tables import Change, ChangeSet
 from evidence.errors import BadInput, CatalogueDamaged
 
 Severity = Literal["error", "warning", "note"]
-_CHANGE = table_of(Change)
+_CHANGE, _SET = table_of(Change), table_of(ChangeSet)
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +71,7 @@ def check(catalogue: Catalogue, vocabulary: VocabularyIds | None = None) -> tupl
             findings += _check_schema(connection)
             if not findings or all(finding.kind != "schema" for finding in findings):
                 findings += _check_contents(connection, vocabulary or VocabularyIds())
+                findings += _check_clock(connection, catalogue.clock())
     order = {"error": 0, "warning": 1, "note": 2}
     return tuple(sorted(findings, key=lambda finding: order[finding.severity]))
 
@@ -131,6 +133,17 @@ def _check_contents(connection: Connection, vocabulary: VocabularyIds) -> Iterat
             f"{waits} of {source} could not be read and {'waits' if count == 1 else 'wait'} to be mended"
         )
         yield Finding("unread", "note", message, "unread_entry")
+
+
+def _check_clock(connection: Connection, present: datetime) -> Iterator[Finding]:
+    """A last change that lies ahead of the clock by more than time zones and a slow clock explain."""
+    last = connection.execute(select(_SET.c.at).order_by(_SET.c.id.desc()).limit(1)).scalar_one_or_none()
+    if last is not None and last - present > timedelta(days=1):
+        message = (
+            f"the last change is dated {last.date()}, and the clock of this machine says {present.date()}; "
+            "see which of the two is wrong. Changes keep their order either way"
+        )
+        yield Finding("clock", "warning", message, "change_set")
 
 
 def _check_values(connection: Connection) -> Iterator[Finding]:

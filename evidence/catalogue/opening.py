@@ -168,7 +168,7 @@ def _fill(location: Location, busy_seconds: float, migrations: Migrations) -> No
 def _bring_up(catalogue: Catalogue, version: str, migrations: Migrations) -> None:
     """Copy the catalogue as it is beside itself, then migrate it in one transaction."""
     location = catalogue.location
-    mark = f"before-{migrations.newest}-{stamp(catalogue.now())}"
+    mark = f"before-{migrations.newest}-{stamp(catalogue.clock())}"
     engine = make_engine(location, "migrate", catalogue.busy_seconds)
     try:
         with engine.begin() as connection:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from sqlalchemy import Connection, Table, delete, event, insert, select, update
@@ -54,6 +54,7 @@ class Recorder:
         if not rows:
             return
         if self.change_set_id is None:
+            self.at = later_than_last(connection, self.at)
             made = connection.execute(
                 insert(_CHANGE_SET)
                 .values(at=self.at, who=self.who, action=self.action, undoes_id=self.undoes_id)
@@ -63,6 +64,21 @@ class Recorder:
         for row in rows:
             require_storable(_CHANGE, {**row, "change_set_id": self.change_set_id})
         connection.execute(insert(_CHANGE), [{**row, "change_set_id": self.change_set_id} for row in rows])
+
+
+def last_stamp(connection: Connection) -> datetime | None:
+    """When the last change was made, as it was stamped; None before the first."""
+    last = select(_CHANGE_SET.c.at).order_by(_CHANGE_SET.c.id.desc()).limit(1)
+    return connection.execute(last).scalar_one_or_none()
+
+
+def later_than_last(connection: Connection, at: datetime) -> datetime:
+    """A time, or where a clock was set back the first moment after the last change.
+
+    What changed after a claim was weighed is found by these times: they must never run backwards.
+    """
+    last = last_stamp(connection)
+    return at if last is None else max(at, last + timedelta(microseconds=1))
 
 
 def recorder_of(session: Session) -> Recorder:

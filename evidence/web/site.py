@@ -71,7 +71,7 @@ class Site:
 
     def recall(self, asked: Hashable, make: Callable[[], T]) -> T:
         """What was read before, if nothing has changed since; else what `make` reads now."""
-        state = (last_number(self.catalogue), self.catalogue.now().date())
+        state = (last_number(self.catalogue), self.catalogue.today())
         return self.answers.recall(state, asked, make)
 
     def made(self) -> Made:

@@ -48,7 +48,7 @@ def export(request: Request) -> Response:
 
 def stamp(request: Request) -> str:
     """The name of a copy: what it is of, and the day."""
-    return f"steelyard-{site_of(request).catalogue.now():%Y-%m-%d}"
+    return f"steelyard-{site_of(request).catalogue.today():%Y-%m-%d}"
 
 
 def handed_out(path: Path, name: str, folder: Path) -> Response:

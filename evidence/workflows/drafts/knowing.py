@@ -83,7 +83,7 @@ def know_catalogue(catalogue: Catalogue, today: date | None = None) -> Knowledge
         know_references(references, outlines, kept),
         Studies(reports, load),
         {claim.key: list_one(claim) for claim in claims},
-        today or catalogue.now().date(),
+        today or catalogue.today(),
         weigh=weigh_again,
         rank=ranker(catalogue, vocabulary),
     )

@@ -61,7 +61,7 @@ def list_claims(catalogue: Catalogue, filters: Filters = Filters()) -> tuple[Cla
             constructs=constructs,
         )
         last = latest_appraisals(session)
-        today = catalogue.now().date()
+        today = catalogue.today()
         return claim_lines(session, [c for c in claims if fits(c, last.get(c.id or 0), filters, today)], last)
 
 

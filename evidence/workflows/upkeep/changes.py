@@ -114,7 +114,7 @@ def read_since(catalogue: Catalogue, text: str) -> datetime:
             f"{text!r} is neither a date nor the number of a change",
             hint="Write a date as 2026-03-31, or a number from `steelyard history`.",
         ) from None
-    if day > (today := catalogue.now().date()):
+    if day > (today := catalogue.today()):
         raise BadInput(f"{day} is ahead: today is {today}", hint="Name a day that is past.")
     return datetime.combine(day, time(), UTC)
 

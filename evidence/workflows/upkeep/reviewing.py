@@ -82,7 +82,7 @@ class Reviewed:
 def find_due(catalogue: Catalogue, *, coming: int = 5) -> Review:
     """What is due for another look, first what most rests on."""
     present = find_present(catalogue)
-    today = present.at.date()
+    today = catalogue.today()
     bases = {claim: choose_review(rows) for claim, rows in present.weighed.items()}
     present.load_claims(bases)
     present.appraisals([n for c, w in bases.items() for n in (w.number, present.weighed[c][-1].number)])
@@ -258,7 +258,7 @@ def mark_reviewed(
     """
     from evidence.workflows.weigh.weighing import weigh_and_keep
 
-    today = catalogue.now().date()
+    today = catalogue.today()
     if next_review is not None and next_review <= today:
         raise BadInput(f"{next_review} is not ahead: today is {today}.", hint="Name a later day with --next.")
     weighing = weigh_and_keep(catalogue, key, who)

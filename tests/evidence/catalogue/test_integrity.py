@@ -2,6 +2,7 @@
 
 import sqlite3
 from contextlib import closing
+from datetime import timedelta
 
 import pytest
 from sqlmodel import select
@@ -171,3 +172,9 @@ def test_grave_findings_come_first(file):
     severities = [finding.severity for finding in check(file)]
     assert severities == sorted(severities, key=["error", "warning", "note"].index)
     assert len(set(severities)) == 2
+
+
+@pytest.mark.parametrize(("days", "found"), [(-400, ["clock"]), (-0.5, []), (400, [])])
+def test_a_last_change_ahead_of_the_clock_is_told(filled, clock, days, found):
+    clock.at += timedelta(days=days)
+    assert [kind for kind, _, _ in kinds(filled, KNOWN)] == found

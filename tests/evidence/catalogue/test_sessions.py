@@ -237,3 +237,21 @@ def test_adding_many_takes_defaults_and_gives_numbers_in_order(catalogue, study)
 def test_adding_many_refuses_a_column_that_is_not_there(catalogue):
     with pytest.raises(CatalogueProblem, match="colour"), catalogue.changing("Ada", "x") as session:
         add_rows(session, tables.Setting, [{"key": "a", "value": "b", "colour": "c"}])
+
+
+def test_stamps_never_run_backwards_also_where_the_clock_does(place, clock, study):
+    with open_catalogue(place, now=clock) as first:
+        with first.changing("Ada", "x") as session:
+            session.add(study("a"))
+        before = first.now()
+    clock.at -= timedelta(days=30)
+    with open_catalogue(place, now=clock) as second:
+        assert second.now() >= before - timedelta(minutes=1)
+        for key in ("b", "c"):
+            with second.changing("Ada", "x") as session:
+                session.add(study(key))
+        with second.reading() as session:
+            stamps = list(session.exec(select(tables.ChangeSet.at).order_by(tables.ChangeSet.id)))
+        assert sorted(set(stamps)) == stamps
+        assert second.now() >= stamps[-1]
+        assert second.today() < before.date()

@@ -10,7 +10,7 @@ from sqlmodel import select
 
 from evidence.appraisal.moves import MoveKind
 from evidence.catalogue import Catalogue
-from evidence.catalogue.queries import reference_by_key, study_by_key
+from evidence.catalogue.queries import claim_by_key, latest_appraisal, reference_by_key, study_by_key
 from evidence.catalogue.tables import Result
 from evidence.errors import BadInput, NotFound
 from evidence.publishing.corrections import note_markdown
@@ -97,6 +97,20 @@ class TestChanges:
         assert "retracted" in found.claims[0].causes[0].text
         undo_change(told, None, "Sam")
         assert moved(find_changes(told, "Sam")) == []
+
+    def test_a_retraction_is_seen_also_where_the_clock_was_set_back_before_it(
+        self, told: Catalogue, clock: Any
+    ) -> None:
+        clock.at -= timedelta(days=400)
+        retract_rack(told)
+        find_changes(told, "Sam", keep=True)
+        with told.reading() as session:
+            claim = claim_by_key(session, "standing-calf-growth")
+            last = latest_appraisal(session, claim)
+        assert moved(find_changes(told, "Sam")) == ["standing-calf-growth"]
+        assert last is not None and last.verdict != "supported"
+        add_later_study(told)
+        assert set(moved(find_changes(told, "Sam"))) == {"standing-calf-growth", "thrust-growth"}
 
     def test_a_corrected_figure_moves_its_claim(self, told: Catalogue) -> None:
         with told.changing("Sam", "figure corrected") as session:
