@@ -3,6 +3,8 @@
 import re
 from typing import Any
 
+from evidence.cli.slips import tell_slips
+
 WORDS = {"int": "NUMBER", "float": "NUMBER", "Path": "FILE", "str": "TEXT"}
 
 EXAMPLE = re.compile(r"^Example: .*(?:\n(?!\n).*)*", re.MULTILINE)
@@ -11,7 +13,7 @@ EXAMPLE = re.compile(r"^Example: .*(?:\n(?!\n).*)*", re.MULTILINE)
 def name_values(command: Any) -> Any:
     """Name what every argument and option of a command, and of those below it, takes. Gives the command back.
 
-    Examples stand on one line each, so that they can be copied.
+    Examples stand on one line each, so that they can be copied; what is typed wrongly is told in our words.
     """
     if command.help:
         command.help = EXAMPLE.sub(lambda found: "\b\n" + " ".join(found[0].split()), command.help)
@@ -20,6 +22,7 @@ def name_values(command: Any) -> Any:
             show_argument(parameter)
         elif parameter.metavar is None and not (parameter.is_flag or parameter.count):
             parameter.metavar = name_kind(parameter)
+    tell_slips(command)
     for below in getattr(command, "commands", {}).values():
         name_values(below)
     return command

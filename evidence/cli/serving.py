@@ -2,7 +2,7 @@
 
 import typer
 
-from evidence.cli.frame import acting_person, opened, say, tells_problems
+from evidence.cli.frame import acting_person, choices, opened, say, tells_problems
 
 
 def register(app: typer.Typer) -> None:
@@ -17,13 +17,17 @@ def serve_page(
 ) -> None:
     """Open the page: everything without a terminal.
 
-    On this machine only, until Ctrl+C.
+    On this machine only, until Ctrl+C. A first catalogue of your own is made if there is none.
 
     Example: steelyard serve
     """
+    import os
     import webbrowser
 
     from evidence.web.serving import serve
+    from evidence.workflows.opening import make_own
 
+    if made := make_own(choices.catalogue, os.environ):
+        say(f"Created an empty catalogue: {made}")
     with opened() as catalogue:
         serve(catalogue, acting_person(), port, say, webbrowser.open if browser else None)

@@ -48,6 +48,7 @@ def listen(port: int) -> socket.socket:
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listening.bind((HOME, port))
+        listening.listen()  # whoever comes before the page is ready waits in line, instead of being turned away
     except (OSError, OverflowError) as fault:
         listening.close()
         raise BadInput(

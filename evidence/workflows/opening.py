@@ -10,7 +10,7 @@ from evidence.vocabulary import OwnName, Vocabulary, load_vocabulary, read_exerc
 if TYPE_CHECKING:
     from evidence.catalogue import Session
 
-__all__ = ["Catalogue", "create_named", "open_named", "vocabulary_in", "vocabulary_of"]
+__all__ = ["Catalogue", "create_named", "make_own", "open_named", "vocabulary_in", "vocabulary_of"]
 
 
 def open_named(option: str | None, environment: Mapping[str, str]) -> Catalogue:
@@ -23,6 +23,17 @@ def create_named(option: str | None, environment: Mapping[str, str]) -> str:
     location = locate_catalogue(option, environment)
     with create_catalogue(location):
         return str(location)
+
+
+def make_own(option: str | None, environment: Mapping[str, str]) -> str | None:
+    """Make your own catalogue where no other is named and there is none yet; where it was made, else None.
+
+    A place that was named is never made here: it may be misspelt, and a new catalogue there would look like lost data.
+    """
+    location = locate_catalogue(option, environment)
+    if location.origin != "default" or location.path is None or location.path.exists():
+        return None
+    return create_named(option, environment)
 
 
 def vocabulary_of(catalogue: Catalogue) -> Vocabulary:
