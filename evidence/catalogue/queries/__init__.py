@@ -44,12 +44,14 @@ from evidence.catalogue.queries.searching import (
 )
 from evidence.catalogue.queries.studies import (
     StudyRows,
+    StudySummary,
     list_studies,
     studies_measuring,
     study_by_digest,
     study_by_key,
     study_rows,
     study_rows_of,
+    summarise_studies,
 )
 from evidence.catalogue.queries.vocabulary import own_aliases, own_exercises, setting, settings
 from evidence.catalogue.queries.writing import (
@@ -71,6 +73,7 @@ __all__ = [
     "ReferenceSearch",
     "StudyOutline",
     "StudyRows",
+    "StudySummary",
     "Subject",
     "Term",
     "all_references",
@@ -115,6 +118,7 @@ __all__ = [
     "study_by_key",
     "study_rows",
     "study_rows_of",
+    "summarise_studies",
     "uses_named",
     "uses_of",
     "uses_of_kind",

@@ -9,6 +9,7 @@ from evidence.catalogue import Catalogue
 from evidence.catalogue.history import RowCount, is_meant, list_changes
 from evidence.catalogue.queries import (
     StudyRows,
+    StudySummary,
     claim_by_key,
     exclusions_of,
     last_change,
@@ -18,7 +19,7 @@ from evidence.catalogue.queries import (
     studies_of_reference,
     study_by_key,
     study_rows,
-    study_rows_of,
+    summarise_studies,
     uses_of,
 )
 from evidence.catalogue.queries import (
@@ -32,7 +33,7 @@ from evidence.workflows.gather.joining import joined_of
 from evidence.workflows.gather.reference_lists import state_of
 from evidence.workflows.judge.judgement_told import tell_bias
 from evidence.workflows.opening import vocabulary_of
-from evidence.workflows.relevance.contributions import name_study
+from evidence.workflows.relevance.contributions import name_by_references, name_study
 from evidence.workflows.relevance.linked_sources import read_links
 from evidence.workflows.relevance.verifying import tell_verified
 from evidence.workflows.upkeep.touching import stale_claims
@@ -107,20 +108,19 @@ def show_reference(catalogue: Catalogue, key: str) -> ReferenceShown:
 def list_studies(catalogue: Catalogue) -> tuple[StudyLine, ...]:
     """Every study with its size and outcomes."""
     with catalogue.reading() as session:
-        found = study_rows_of(session, all_studies(session))
-    return tuple(map(study_line, found))
+        return tuple(map(study_line, summarise_studies(session)))
 
 
-def study_line(rows: StudyRows) -> StudyLine:
+def study_line(study: StudySummary) -> StudyLine:
     """A study as listed."""
     return StudyLine(
-        rows.study.key,
-        name_study(rows),
-        f"{rows.study.design.replace('_', ' ')} ({rows.study.pairing})",
-        sum(p.analysed or p.recruited or 0 for p in rows.people),
-        len(rows.results),
-        tuple(dict.fromkeys(o.construct_id for o in rows.outcomes)),
-        rows.study.invented,
+        study.key,
+        name_by_references(study.key, study.references),
+        f"{study.design.replace('_', ' ')} ({study.pairing})",
+        study.people,
+        study.results,
+        study.constructs,
+        study.invented,
     )
 
 

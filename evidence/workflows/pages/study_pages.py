@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from evidence.catalogue import Catalogue
-from evidence.catalogue.queries import StudyRows, study_by_key, study_rows, study_rows_of
+from evidence.catalogue.queries import StudyRows, study_by_key, study_rows, summarise_studies
 from evidence.catalogue.queries.evidence_changes import claims_comparing
 from evidence.catalogue.queries.many_claims import claims_numbered
 from evidence.catalogue.queries.paging import page_of_studies
@@ -103,7 +103,7 @@ def list_study_page(
             limit=PER_PAGE,
             offset=(page - 1) * PER_PAGE,
         )
-        rows = study_rows_of(session, found.rows)
+        rows = summarise_studies(session, [study.id for study in found.rows if study.id is not None])
     return StudyList(tuple(map(study_line, rows)), page, max(1, -(-found.total // PER_PAGE)), found.total)
 
 

@@ -1,7 +1,8 @@
 """What one study adds to a claim: its contrasts on one scale, brought to a single figure for its people."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 from evidence.appraisal.body import Contribution
 from evidence.catalogue.queries import StudyRows
@@ -227,12 +228,15 @@ def name_study(rows: StudyRows) -> str:
 
 def find_name(rows: StudyRows) -> str:
     """The short citation of the report, else of any reference, else the study's key."""
-    for link, reference in zip(rows.links, rows.references, strict=True):
-        if link.role == "report":
-            return short_citation(Record.from_csl(reference.csl))
-    if rows.references:
-        return short_citation(Record.from_csl(rows.references[0].csl))
-    return f"{rows.study.key}"
+    pairs = zip(rows.links, rows.references, strict=True)
+    return name_by_references(rows.study.key, [(link.role, reference.csl) for link, reference in pairs])
+
+
+def name_by_references(key: str, references: Sequence[tuple[str, Mapping[str, Any]]]) -> str:
+    """The same by what is read of a study for a list: its key, and the role and CSL of each of its references."""
+    reports = [csl for role, csl in references if role == "report"]
+    named = reports or [csl for _, csl in references]
+    return short_citation(Record.from_csl(named[0])) if named else key
 
 
 def figures_used(evidence: StudyEvidence) -> tuple[Result, ...]:

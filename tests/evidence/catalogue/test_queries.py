@@ -96,6 +96,23 @@ def test_the_number_of_queries_does_not_grow_with_the_studies(filled):
     assert len(counted) - all_of_them <= 10
 
 
+def test_a_study_in_one_line_counts_what_all_its_rows_hold(filled):
+    with filled.reading() as session:
+        studies = queries.list_studies(session)
+        wholes = queries.study_rows_of(session, studies)
+        lines = queries.summarise_studies(session)
+        some = queries.summarise_studies(session, [studies[1].id])
+    assert [line.key for line in lines] == [study.key for study in studies]
+    for line, rows in zip(lines, wholes, strict=True):
+        assert line.people == sum(p.analysed or p.recruited or 0 for p in rows.people) > 0
+        assert line.results == len(rows.results) > 0
+        assert line.constructs == tuple(dict.fromkeys(o.construct_id for o in rows.outcomes))
+        assert line.references == tuple(
+            (link.role, reference.csl) for link, reference in zip(rows.links, rows.references, strict=True)
+        )
+    assert some == [lines[1]]
+
+
 def test_references_are_found_by_identifier(filled):
     with filled.reading() as session:
         assert queries.reference_by_identifier(session, "doi", "10.5555/x").key == "Öst2011"
