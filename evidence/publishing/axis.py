@@ -84,6 +84,13 @@ def choose_axis(
     return Axis(left, right, _choose_ticks(metric, left, right))
 
 
+def even_axis(low: float, high: float) -> Axis:
+    """An axis over a range of plain numbers with ticks at even steps; what stands at its ends is not cut off."""
+    pad = 0.05 * (high - low) or 1.0
+    left, right = low - pad, high + pad
+    return Axis(left, right, _even_ticks(left, right, 1.0))
+
+
 def _choose_ticks(metric: Metric, left: float, right: float) -> tuple[Tick, ...]:
     zero = Tick(0.0, {"percent": "0 %", "ratio": "1"}.get(metric.shown_as, "0"))
     if metric.shown_as == "percent":

@@ -2,6 +2,7 @@
 
 from evidence.appraisal.confidence import Choice, DomainRating, format_levels
 from evidence.appraisal.rulebook import cite_source
+from evidence.appraisal.verdict import VerdictKind
 from evidence.publishing.briefs import (
     Assumption,
     Brief,
@@ -38,7 +39,9 @@ from evidence.publishing.document import (
 from evidence.publishing.figures import describe_plot, forest_svg
 from evidence.publishing.formats import write_as_text
 from evidence.publishing.mark import mark_words
+from evidence.publishing.sources import NO_ADVICE
 from evidence.publishing.terminal import forest_text
+from evidence.publishing.trend_figure import TrendPlot, caption_of, describe_trend, trend_svg
 
 DOMAIN_NAMES = {
     "risk_of_bias": "Risk of bias",
@@ -66,8 +69,9 @@ def brief_document(brief: Brief) -> Document:
 
 def brief_sheet(brief: Brief) -> Document:
     """The answer on one page to hand over: what the evidence says, how sure, why, each study, and the sources."""
-    lowered = [d for d in brief.confidence.domains if d.counted] if brief.graded else []
-    blocks: list[Block] = [*_first_page(brief)]
+    weighed = brief.graded and brief.verdict.kind is not VerdictKind.NOTHING_FOUND
+    lowered = [d for d in brief.confidence.domains if d.counted] if weighed else []
+    blocks: list[Block] = [*_first_page(brief, tables=False)]
     if lowered:
         reasons = tuple((Paragraph(prose(strong(f"{DOMAIN_NAMES[d.domain]}. "), d.reason)),) for d in lowered)
         blocks += [section("Why this confidence"), Items(reasons)]
@@ -77,16 +81,20 @@ def brief_sheet(brief: Brief) -> Document:
 def _document(brief: Brief, blocks: list[Block], *, one_page: bool = False) -> Document:
     return Document(
         title=brief.statement,
-        kicker=f"Brief on one claim · {brief.key}",
+        kicker="Brief on one claim",
         blocks=tuple(blocks),
         made=brief.made,
         invented=brief.invented,
         one_page=one_page,
+        closing=(f"The claim is kept as {brief.key}.", NO_ADVICE),
     )
 
 
-def _first_page(brief: Brief) -> list[Block]:
-    """The answer: verdict and confidence, in words, drawn, what speaks against it, what would change it."""
+def _first_page(brief: Brief, *, tables: bool = True) -> list[Block]:
+    """The answer: verdict and confidence, in words, drawn, what speaks against it, what would change it.
+
+    `tables`: with the table beside a drawing that has the same figures.
+    """
     people = (aside(f"People the claim is about: {brief.people}"),) if brief.people else ()
     return [
         answer(brief),
@@ -94,7 +102,7 @@ def _first_page(brief: Brief) -> list[Block]:
         paragraph(brief.wordings.plain),
         *people,
         *(aside(note) for note in dict.fromkeys((*brief.verdict.notes, *brief.notes))),
-        *_panels(brief),
+        *_panels(brief, tables=tables),
         *_drawing(brief),
         _against(brief),
         *_changes(brief),
@@ -150,15 +158,23 @@ def _drawing(brief: Brief) -> list[Block]:
     return [Figure(forest_svg(plot), alt, prose(caption), forest_text(plot, 78))]
 
 
-def _panels(brief: Brief) -> list[Block]:
+def _panels(brief: Brief, *, tables: bool = True) -> list[Block]:
     """What this kind of claim has to show: the levels of a trend, a ranking, a band, the sources of a reason."""
     blocks: list[Block] = []
     for panel in brief.panels:
         blocks += [section(panel.heading), paragraph(panel.text)]
-        if panel.rows:
+        drawn = panel.trend is not None and bool(panel.trend.drawn)
+        if panel.trend is not None and drawn:
+            blocks.append(_trend(panel.trend, tables=tables))
+        if panel.rows and (tables or not drawn):
             blocks.append(table(panel.heading, panel.head, panel.rows))
         blocks += [aside(note) for note in panel.notes]
     return blocks
+
+
+def _trend(plot: TrendPlot, *, tables: bool) -> Figure:
+    alt = f"Drawing of a trend. {describe_trend(plot)}{' The table has the same figures.' if tables else ''}"
+    return Figure(trend_svg(plot), alt, prose(caption_of(plot)))
 
 
 def _against(brief: Brief) -> Box:
@@ -204,9 +220,9 @@ def _domain_table(brief: Brief) -> Table:
 
 
 def _domain_reason(brief: Brief, domain: DomainRating) -> Cell:
-    mark = {"memory": " (the rule is from memory)", "project": " (a convention of this project)"}
+    marks = {"memory": "The rule is from memory.", "project": "The rule is a convention of this project."}
     choice = _tell_choice(_choice(brief, domain.domain))
-    rule = f"Rule {domain.rule_id}{mark.get(domain.conf, '')}"
+    rule = marks.get(domain.conf, "")
     options = (prose(soft(option)) for option in domain.options)
     return cell(domain.reason, *options, prose(strong(choice)), prose(soft(rule)))
 
@@ -237,8 +253,9 @@ def _tell_rules(brief: Brief) -> str:
     """Where the rules that fired come from, each source once."""
     keys = dict.fromkeys(key for domain in brief.confidence.domains for key in domain.sources)
     named = "; ".join(cite_source(key) for key in keys)
-    book = f"set {brief.confidence.rule_set}, version {brief.confidence.version}"
-    return f"Rules: {book}. Their sources: {named}."
+    used = ", ".join(domain.rule_id for domain in brief.confidence.domains)
+    book = f"of the {brief.confidence.rule_set} set, version {brief.confidence.version}"
+    return f"Rules applied: {used} {book}. Their sources: {named}."
 
 
 def _studies(brief: Brief) -> list[Block]:

@@ -3,16 +3,19 @@
 import textwrap
 from dataclasses import dataclass
 
+from evidence.publishing.trend_figure import TrendPlot
+
 
 @dataclass(frozen=True, slots=True)
 class Panel:
-    """A small table with a sentence above it. `rows` have as many cells as `head`."""
+    """A small table with a sentence above it. `rows` have as many cells as `head`; `trend`: the same, drawn."""
 
     heading: str
     text: str
     head: tuple[str, ...] = ()
     rows: tuple[tuple[str, ...], ...] = ()
     notes: tuple[str, ...] = ()
+    trend: TrendPlot | None = None
 
 
 def panel_text(panel: Panel, width: int = 80) -> list[str]:

@@ -117,6 +117,46 @@ def test_a_trend_that_is_in_the_figures_is_found_over_the_step(catalogue: Catalo
     assert "over 30 degrees of hip angle" in found.wordings.plain
 
 
+def test_what_is_drawn_of_a_trend_is_the_line_of_the_answer_and_the_levels_behind_it(
+    catalogue: Catalogue, tmp_path: Path
+) -> None:
+    add(catalogue, tmp_path, "one", LEVELS, cells='["80 (8)", "60 (6)", "45 (4.5)"]')
+    key = state(
+        catalogue, "trend", exercise="leg extension", region="rectus femoris", outcome="activation",
+        direction="less", terms=Terms(detail="hip_angle_deg", step=30.0),
+    )  # fmt: skip
+    found = weigh(catalogue, key)
+    (panel,) = found.panels
+    assert panel.trend is not None
+    (study,) = panel.trend.studies
+    # A quarter less in 30 degrees, on the logarithms; the figures are those that the verdict tells over its step.
+    assert panel.trend.slope == pytest.approx(math.log(0.75) / 30)
+    assert panel.trend.slope_low == pytest.approx(found.verdict.low / 30)
+    assert (panel.trend.low, panel.trend.high, study.levels) == (10, 70, (10, 40, 70))
+    assert study.n == found.verdict.people
+    # The levels lie on a line, so the line goes through each of them.
+    assert study.height == pytest.approx(study.values[0])
+    assert [v - study.values[0] for v in study.values] == pytest.approx([0, math.log(0.75), math.log(0.5625)])
+
+
+def test_levels_of_several_regions_are_drawn_as_their_mean(catalogue: Catalogue, tmp_path: Path) -> None:
+    second = ', {{region: vastus lateralis, cells: ["70 (7)", "70 (7)", "70 (7)"]}}]'
+    body = LEVELS.replace("cells: {cells}}}]", "cells: {cells}}}" + second)
+    add(catalogue, tmp_path, "one", body, cells='["80 (8)", "60 (6)", "45 (4.5)"]')
+    key = state(
+        catalogue, "trend", exercise="leg extension", region="quadriceps", outcome="activation",
+        direction="less", terms=Terms(detail="hip_angle_deg", step=30.0),
+    )  # fmt: skip
+    found = weigh(catalogue, key)
+    trend = found.panels[0].trend
+    assert trend is not None
+    values = trend.studies[0].values
+    # A quarter less at each level in one muscle, the same at all in the other: half of it on the logarithms.
+    assert [v - values[0] for v in values] == pytest.approx([0, math.log(0.75) / 2, math.log(0.5625) / 2])
+    assert trend.slope == pytest.approx(math.log(0.75) / 60)
+    assert found.panels[0].rows[1][2] == "−13 %"  # the square root of 0.75
+
+
 def test_the_verdict_of_a_trend_does_not_depend_on_the_step_it_is_told_over(
     catalogue: Catalogue, tmp_path: Path
 ) -> None:
