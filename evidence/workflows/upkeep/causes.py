@@ -1,6 +1,6 @@
 """Why an answer moved: which study came, went or changed, which notice, which choice of a person, which rules."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -9,6 +9,7 @@ from evidence.catalogue.queries.evidence_changes import EvidenceChanges, Step, S
 from evidence.catalogue.tables import Appraisal, Claim
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.relevance.kinship import related_regions
+from evidence.workflows.weigh.weighed import RETRACTED
 
 MOVED = 1e-9  # figures are compared as computed: what differs by less is rounding of the machine
 
@@ -35,7 +36,11 @@ def find_causes(
         for study in changes.studies.values()
         if study.key
     }
-    found = [*compare_studies(before.body, now.body, steps), *compare_left_out(before.body, now.body, steps)]
+    put = {notice.step.number for notice in changes.notices}
+    found = [
+        *compare_studies(before.body, now.body, steps),
+        *compare_left_out(before.body, now.body, steps, put),
+    ]
     own = [
         s
         for s in changes.claims.get(claim.id or 0, ())
@@ -114,15 +119,15 @@ def differ(one: Mapping[str, Any], other: Mapping[str, Any]) -> bool:
 
 
 def compare_left_out(
-    before: Mapping[str, Any], now: Mapping[str, Any], steps: Mapping[str, list[Step]]
+    before: Mapping[str, Any], now: Mapping[str, Any], steps: Mapping[str, list[Step]], put: Collection[int]
 ) -> list[Cause]:
-    """Studies newly left out, with the reason; and those taken in again."""
+    """Studies newly left out, with the reason. `put`: changes with notices; a retraction comes from these alone."""
     old = {row["study"]: row for row in before.get("left_out", ())}
     new = {row["study"]: row for row in now.get("left_out", ())}
     found = []
     for key, row in new.items():
         if key not in old or old[key]["reason"] != row["reason"]:
-            done = steps.get(key, [])
+            done = [s for s in steps.get(key, []) if s.number in put or row["reason"] != RETRACTED]
             told = name_steps(done)
             text = f"{key} is left out: {row['reason']}" + (f" ({told})" if told else "")
             found.append(Cause("left out", key, text, numbers(done)))

@@ -148,12 +148,15 @@ def notice_reasons(
     changes: EvidenceChanges,
     reports: Mapping[str, frozenset[str]],
 ) -> list[Reason]:
-    """Notices put since the review on references of studies that the claim rests, or rested, on."""
+    """Notices put since the review on references of studies that the claim rests, or rested, on.
+
+    Of several changes of one reference the last says what stands: a notice that was taken back is no reason.
+    """
     parts = ("studies", "left_out")
     keys = {row["study"] for a in (before, now) for part in parts for row in a.body.get(part, ())}
     rules = load_rules("update_signals")["notices"]
     found = []
-    for notice in changes.notices:
+    for notice in {n.reference: n for n in changes.notices}.values():
         if notice.step.at <= base.at or not keys & reports.get(notice.reference, frozenset()):
             continue
         rule = rules.get(notice.now or "")

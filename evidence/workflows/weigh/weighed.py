@@ -103,6 +103,11 @@ class Weighing:
         return len({row.verdict for row in self.grid}) <= 1
 
 
+RETRACTED = (
+    "the report is retracted"  # why a study is left out; also how causes in the history are told apart
+)
+
+
 def set_aside(
     bearings: Sequence[Bearing], excluded: Sequence[Exclusion]
 ) -> tuple[list[Bearing], list[LeftOut]]:
@@ -118,7 +123,7 @@ def set_aside(
             exclusion = by_person[study.id]
             left.append(LeftOut(study.key, label, exclusion.reason, exclusion.person))
         elif notices and all(n in ("retracted", "withdrawn or removed") for n in notices):
-            left.append(LeftOut(study.key, label, "the report is retracted", "rule"))
+            left.append(LeftOut(study.key, label, RETRACTED, "rule"))
         elif study.sample and study.sample in samples:
             reason = f"the same people as {samples[study.sample]}; they are counted once"
             left.append(LeftOut(study.key, label, reason, "rule"))
