@@ -103,9 +103,8 @@ class Weighing:
         return len({row.verdict for row in self.grid}) <= 1
 
 
-RETRACTED = (
-    "the report is retracted"  # why a study is left out; also how causes in the history are told apart
-)
+# Why a study is left out; also how causes in the history are told apart.
+RETRACTED = "the report is retracted"
 
 
 def set_aside(
