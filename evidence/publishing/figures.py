@@ -141,8 +141,10 @@ def shorten(text: str, width: int) -> str:
 class _Layout:
     """Where everything stands, in the units of the viewBox."""
 
-    WIDTH, ROW, TOP = 860, 27, 44
-    LEFT, RIGHT = 262, 566  # the plot's own columns
+    WIDTH, ROW, TOP = 740, 27, 44
+    LEFT, RIGHT = 226, 486  # the plot's own columns
+    EDGES = (8.0, 732.0)
+    LETTER = 6.4  # about the width of one, in the size of what the sides mean
 
     def __init__(self, plot: ForestPlot, axis: Axis) -> None:
         self.axis = axis
@@ -153,8 +155,9 @@ class _Layout:
         self.summary = self._summary(plot.summary) if plot.summary else None
         if plot.summary:
             self.bottom += self.ROW + (20 if _has_prediction(plot.summary) else 4)
-        self.height = self.bottom + (58 if plot.less or plot.more else 40)
         self.zero = self.x(0.0)
+        self.sides = self._sides(plot.less, plot.more)
+        self.height = max([self.bottom + 40.0, *(side["y"] + 18 for side in self.sides)])
         self.ticks = [{"x": self.x(t.value), "text": t.text} for t in axis.ticks]
         self.band = None
         if plot.margin is not None:
@@ -163,6 +166,20 @@ class _Layout:
 
     def x(self, value: float) -> float:
         return round(self.LEFT + self.axis.place(value) * (self.RIGHT - self.LEFT), 1)
+
+    def _sides(self, less: str, more: str) -> list[dict[str, Any]]:
+        """What the two directions mean, away from zero; moved inwards and under one another where there is no room."""
+        wide = [self.LETTER * (len(text) + 2) for text in (less, more)]
+        ends = max(self.zero - 8, self.EDGES[0] + wide[0])
+        starts = min(self.zero + 8, self.EDGES[1] - wide[1])
+        y = self.bottom + 40
+        under = 17 if less and more and starts < ends + 10 else 0
+        sides = []
+        if less:
+            sides.append({"x": round(ends, 1), "y": y, "end": True, "text": f"← {less}"})
+        if more:
+            sides.append({"x": round(starts, 1), "y": y + under, "end": False, "text": f"{more} →"})
+        return sides
 
     def _row(self, index: int, row: ForestRow) -> dict[str, Any]:
         y = self.TOP + self.ROW * index + self.ROW / 2

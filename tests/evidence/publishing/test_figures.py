@@ -115,6 +115,22 @@ def test_right_to_left_names_and_control_characters_do_not_break_the_figure():
     ET.fromstring(svg)
 
 
+def test_what_the_sides_mean_stays_inside_however_long_and_never_lies_on_the_other():
+    long = "more with the deficit rear-foot-elevated split squat with two dumbbells"
+    for rows in ((ForestRow("A 1", 9, 2.0, 1.0, 3.0),), (ForestRow("A 1", 9, -2.0, -3.0, -1.0),)):
+        root = ET.fromstring(forest_svg(make_plot(rows, summary=False, less=long, more=long)))
+        sides = [node for node in root.iter(f"{SVG}text") if "more with" in (node.text or "")]
+        left, right = (float(node.get("x")) for node in sides)
+        room = 6.0 * len(long)  # a letter of this size is about 6 units wide; from a rendering
+        assert left - room > 0
+        assert right + room < float(root.get("viewBox").split()[2])
+        assert sides[0].get("y") != sides[1].get("y")
+    (less, more) = (
+        n for n in ET.fromstring(forest_svg(make_plot())).iter(f"{SVG}text") if "more with" in n.text
+    )
+    assert less.get("y") == more.get("y")
+
+
 def test_no_colour_is_named_outside_a_standalone_file():
     assert "#" not in forest_svg(make_plot()).replace("&#", "")
     assert "prefers-color-scheme" in forest_svg(make_plot(), standalone=True)
