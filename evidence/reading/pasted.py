@@ -24,6 +24,7 @@ from evidence.reading.arithmetic import (
 )
 from evidence.reading.assembly import Context, build_cells
 from evidence.reading.body import Body, body_from_grid, body_from_single_lines
+from evidence.reading.broken_cells import join_broken
 from evidence.reading.cells import FILLER, Shape
 from evidence.reading.column_groups import settle_column_groups
 from evidence.reading.column_plan import plan_columns
@@ -71,8 +72,10 @@ def read_table(text: str, *, answers: Answers | None = None) -> TableReading:
     raw_lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     if size := refuse_size(raw_lines):
         return TableReading(raw=text, refused=size)
+    raw_lines, broken = join_broken(raw_lines)
     kept = [unify_variants(keep_controls(line)) for line in raw_lines]
     damage = infer_damage(kept, answers.characters)
+    damage = replace(damage, repairs=(*broken, *damage.repairs))
     lines = [restore(line, damage) for line in kept]
     decimal, unsure = infer_decimal(lines, answers.decimal)
 

@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
-from evidence.reading.table import ReadCell, TableReading
+from evidence.reading.table import ReadCell, Repair, TableReading
 from evidence.vocabulary.terms import Spread, Statistic
 
 
-def preview(reading: TableReading) -> str:
-    """The grid as understood, doubts in words, repairs, questions and warnings. Pure: returns the text."""
+def preview(reading: TableReading, *, doubts: bool = True) -> str:
+    """The grid as understood, doubts in words, repairs, questions and warnings. Pure: returns the text.
+
+    `doubts`: whether doubtful cells are listed; not where each is asked about beside the preview.
+    """
     if reading.refused:
         return f"Not read. {reading.refused}\n"
     parts = [reading.title] if reading.title else []
     parts += [_grid(reading)]
-    doubtful = _describe_doubts(reading)
+    doubtful = _describe_doubts(reading) if doubts else []
     for title, lines in (
         ("Doubtful cells (choose a reading for each):", doubtful),
-        (
-            "Repaired on the way:",
-            [f"  {r.text}: {r.before!r} read as {r.after!r}, because {r.evidence}" for r in reading.repairs],
-        ),
+        ("Repaired on the way:", [f"  {_show_repair(repair)}" for repair in reading.repairs]),
         (
             "To settle once (the name to answer with stands in brackets):",
             [f"  [{q.id}] {q.text} {_options(q.candidates)}".rstrip() for q in reading.questions],
@@ -29,6 +29,12 @@ def preview(reading: TableReading) -> str:
         if lines:
             parts.append("\n".join([title, *lines]))
     return "\n\n".join(parts) + "\n"
+
+
+def _show_repair(repair: Repair) -> str:
+    """What was changed, from what to what where an example is known, and why."""
+    changed = f": {repair.before!r} read as {repair.after!r}" if repair.before else ""
+    return f"{repair.text}{changed}, because {repair.evidence}"
 
 
 def _describe_doubts(reading: TableReading) -> list[str]:

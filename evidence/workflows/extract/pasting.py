@@ -26,10 +26,10 @@ from evidence.workflows.extract.table_mapping import (
     LabelReader,
     Place,
     Unclear,
-    ask_about,
     joined,
     missing_parts,
 )
+from evidence.workflows.extract.table_questions import ask_about_cells, ask_about_labels, ask_about_signs
 from evidence.workflows.naming import require_match
 from evidence.workflows.opening import vocabulary_of
 
@@ -124,7 +124,8 @@ def understand_table(
             doubts.append("what the spread is has not been said")
         mapped.append(MappedCell(cell, place, tuple(dict.fromkeys(doubts))))
     others = () if ANSWER in answers.answers else find_unread(reading, told_decimal(answers))
-    questions = ask_about(tuple(reader.unclear.values()), parts) if parts else []
+    own = [condition.key for condition in rows.conditions]
+    questions = ask_about_labels(tuple(reader.unclear.values()), parts, own) if parts else []
     if answers.read_from is None:
         questions.append(
             'what is it read from? Answer with --from "full text" (or abstract, figure, open data).'
@@ -133,14 +134,7 @@ def understand_table(
         questions.append(
             "what is the figure beside the mean? Answer with --spread SD (or SE, CI, IQR, range)."
         )
-    questions += [
-        f'{m.cell.printed} ({m.cell.row}, {m.cell.column}): {doubt} Answer with --answer "{m.cell.id}=CHOICE".'
-        for m in mapped
-        for doubt in told_doubts(m.cell)
-    ]
-    questions += [
-        f"{other}: it was not read. Answer with --answer {ANSWER} to read both." for other in others
-    ]
+    questions += ask_about_cells([m.cell for m in mapped], reading.questions) + ask_about_signs(others)
     return Understood(
         study,
         name,
@@ -237,16 +231,14 @@ def usual_place(rows: StudyRows, answers: TableAnswers, vocabulary: Vocabulary) 
     return Place(condition=condition, outcome=outcome, timepoint=time, region=region)
 
 
-def told_doubts(cell: ReadCell) -> list[str]:
-    """A cell's doubts with their candidate readings."""
-    return [f"{d.text}: {' or '.join(d.candidates)}." if d.candidates else f"{d.text}." for d in cell.doubts]
-
-
 def show(reading: TableReading, mapped: Sequence[MappedCell], vocabulary: Vocabulary) -> str:
     """The preview: the grid as understood, then where each cell goes."""
     from evidence.reading.preview import preview
 
-    lines = [preview(reading), "", "Goes to:"]
+    asked = tuple(
+        q for q in reading.questions if q.id != "spread"
+    )  # that one stands among the questions below
+    lines = [preview(replace(reading, questions=asked), doubts=False), "", "Goes to:"]
     for m in mapped:
         region = vocabulary.regions[m.place.region].name if m.place.region else "-"
         time = m.place.timepoint.value if m.place.timepoint else "?"

@@ -1,6 +1,6 @@
 """From the labels of a pasted table to a study's conditions, regions, outcomes and times: matched, or asked about."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from evidence.catalogue.queries import StudyRows
@@ -51,6 +51,7 @@ class LabelReader:
         self.rows = rows
         self.vocabulary = vocabulary
         self.says = {fold(name): meaning for name, meaning in says.items()}
+        self.times = times_of(rows.study.weeks)
         self.unclear: dict[str, Unclear] = {}
         self._known: dict[str, Place | None] = {}
         for meaning in self.says.values():
@@ -75,8 +76,13 @@ class LabelReader:
         """What one label says, remembered for the table."""
         key = fold(label)
         if key not in self._known:
-            self._known[key] = self.said(self.says[key]) if key in self.says else self.recognise(label)
+            self._known[key] = self.answered(label) if key in self.says else self.recognise(label)
         return self._known[key]
+
+    def answered(self, label: str) -> Place | None:
+        """What the user said a label is; a time that the label itself names ("BSS pre", said to be BSS) stays."""
+        place, parted = self.said(self.says[fold(label)]), self.part_time(label)
+        return joined(place, Place(timepoint=parted[0])) if place is not None and parted else place
 
     def said(self, meaning: str) -> Place | None:
         """What the user said a label is: a key of the study, an exercise, a region, a time, or "skip"."""
@@ -100,10 +106,10 @@ class LabelReader:
             hint="Use one of their keys, a region's id, pre, post, acute, or skip.",
         )
 
-    def recognise(self, label: str) -> Place:
-        """What a label says by itself; a label that may be several things is noted as unclear."""
+    def recognise(self, label: str) -> Place | None:
+        """What a label says by itself; a label that may be several things is noted as unclear; None: to be skipped."""
         words = fold(label)
-        for time, names in TIME_WORDS.items():
+        for time, names in self.times.items():
             if words in names:
                 return Place(timepoint=time)
         conditions = [c.key for c in self.rows.conditions if words in (fold(c.printed), fold(c.key))]
@@ -115,7 +121,26 @@ class LabelReader:
         for group in self.rows.people:
             if words in (fold(group.key), fold(group.label)):
                 return Place(people=group.key)
-        return self.recognise_names(label)
+        parted = self.part_time(label)
+        if (
+            parted is None or len(self.conditions_alike(label)) == 1
+        ):  # a time word may belong to a condition's name
+            return self.recognise_names(label)
+        time, rest = parted
+        place = self.read(rest)
+        return joined(place, Place(timepoint=time)) if place is not None else None
+
+    def part_time(self, label: str) -> tuple[Timepoint, str] | None:
+        """A label that begins or ends with a time, as that time and the rest: `BSS pre`, `Week 8, leg press`."""
+        told = spaced(label).split()
+        words = [word.casefold() for word in told]
+        names = [(name.split(), time) for time, names in self.times.items() for name in names]
+        for name, time in sorted(names, key=lambda item: -len(item[0])):
+            if len(name) < len(words) and words[-len(name) :] == name:
+                return time, " ".join(told[: -len(name)])
+            if len(name) < len(words) and words[: len(name)] == name:
+                return time, " ".join(told[len(name) :])
+        return None
 
     def recognise_names(self, label: str) -> Place:
         """A label as an exercise of the study or a region; both, or several of one, is a question."""
@@ -189,9 +214,23 @@ def joined(one: Place, other: Place) -> Place:
     )
 
 
+def times_of(weeks: float | None) -> dict[Timepoint, tuple[str, ...]]:
+    """The words for each time; the last week of a study, where its length is known, is the time after it."""
+    if not weeks or weeks != int(weeks):
+        return TIME_WORDS
+    last = int(weeks)
+    ends = (f"week {last}", f"wk {last}", f"{last} weeks", f"{last} wk", f"after {last} weeks")
+    return TIME_WORDS | {Timepoint.POST: (*TIME_WORDS[Timepoint.POST], *ends)}
+
+
+def spaced(text: str) -> str:
+    """A label with spaces for its punctuation."""
+    return "".join(c if c.isalnum() or c == "%" else " " for c in text)
+
+
 def fold(text: str) -> str:
     """A label as compared: case, punctuation and spacing aside."""
-    return " ".join("".join(c if c.isalnum() or c == "%" else " " for c in text.casefold()).split())
+    return " ".join(spaced(text.casefold()).split())
 
 
 def missing_parts(place: Place, construct: str | None) -> list[str]:
@@ -200,17 +239,3 @@ def missing_parts(place: Place, construct: str | None) -> list[str]:
     if construct in ON_A_MUSCLE:
         needed.append(("region", place.region))
     return [name for name, value in needed if value is None]
-
-
-def ask_about(unclear: Sequence[Unclear], parts: Sequence[str]) -> list[str]:
-    """Questions for a person, each with the way to answer it."""
-    questions = []
-    for item in unclear:
-        choices = f" It may be: {', '.join(item.candidates[:8])}." if item.candidates else ""
-        questions.append(f'what is "{item.label}"?{choices} Answer with --says "{item.label}=ID" (or =skip).')
-    if parts and not unclear:
-        questions.append(
-            f"the table does not say: {', '.join(sorted(set(parts)))}. "
-            "Answer with --says, --region, --time or --outcome."
-        )
-    return questions
