@@ -35,6 +35,7 @@ from evidence.publishing.document import (
 )
 from evidence.publishing.glyphs import breakable, showable
 from evidence.publishing.mark import mark_svg, mark_words
+from evidence.publishing.row_headers import mark_row_headers
 from evidence.publishing.templating import safe_url
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
@@ -52,7 +53,7 @@ def write_pdf(document: Document, paper: str = "a4") -> bytes:
     with as_file(room / "fonts") as fonts:
         compiler = _start(source, fonts, _fit(document, paper, source, fonts))
         made: bytes = compiler.compile(format="pdf", pdf_standards=["ua-1"], timestamp=moment_of(document))
-    return made
+    return mark_row_headers(made)
 
 
 def _fit(document: Document, paper: str, source: bytes, fonts: Path) -> dict[str, str]:
@@ -135,7 +136,14 @@ def _anchors(document: Document) -> list[str]:
 
 
 def _text(text: str) -> str:
-    return breakable(showable(text)).replace(" %", "\u00a0%")
+    return _narrow(breakable(showable(text)).replace(" %", "\u00a0%"))
+
+
+def _narrow(text: str) -> str:
+    """No-break spaces as the narrow ones: the fonts draw the wide one with the glyph of the space, and what is copied
+    out of the file would then hold one for the other.
+    """
+    return text.replace("\u00a0", "\u202f")
 
 
 def _prose(text: Prose) -> list[dict[str, Any]]:
@@ -213,4 +221,4 @@ def _table(block: Table) -> dict[str, Any]:
 def fix_svg(svg: str) -> str:
     """A drawing of ours with its colour and fonts named, as no page stands around it here."""
     named = svg.replace('font-family="inherit"', f"font-family=\"'{SANS}'\"")
-    return showable(named.replace("currentColor", "#1d1b18"))
+    return _narrow(showable(named.replace("currentColor", "#1d1b18")))
