@@ -105,10 +105,13 @@ class Columns:
 
 @dataclass(frozen=True, slots=True)
 class Box:
-    """Blocks that belong together. `role`: evidence, against (what speaks against), bare (rests on nothing), pick."""
+    """Blocks that belong together. `role`: evidence, against (what speaks against), bare (rests on nothing), pick.
+
+    `claim`: one claim within a pick, never broken over pages.
+    """
 
     blocks: tuple["Block", ...]
-    role: Literal["evidence", "against", "bare", "pick", "quote"] = "pick"
+    role: Literal["evidence", "against", "bare", "pick", "quote", "claim"] = "pick"
 
 
 @dataclass(frozen=True, slots=True)

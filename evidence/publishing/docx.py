@@ -197,7 +197,12 @@ class _Writer:
                 for part in block.parts:
                     self._all(part)
             case Box():
+                first = len(self.word.paragraphs)
                 self._all(block.blocks)
+                if block.role == "claim":
+                    for made in self.word.paragraphs[first:-1]:
+                        made.paragraph_format.keep_with_next = True
+                        made.paragraph_format.space_after = 0
             case Code():
                 for line in clean_text(block.text).splitlines():
                     self.add(self.body, "Kept lines").add_run(line)

@@ -1,5 +1,7 @@
 """An annotated programme as documents: the plan with everything it rests on, and the plan alone on one page."""
 
+import re
+
 from evidence.appraisal.levels import Level
 from evidence.publishing.document import (
     Block,
@@ -7,6 +9,7 @@ from evidence.publishing.document import (
     Cell,
     Document,
     Heading,
+    Inline,
     Mark,
     Notice,
     Prose,
@@ -44,12 +47,17 @@ from evidence.publishing.programmes import (
 
 NOTHING = "Rests on nothing in the catalogue: no study here bears on this pick."
 COLUMNS = ("sets", "reps", "load", "effort", "rest", "tempo")
-SHARES = {"sets": 0.9, "reps": 1.3, "load": 1.5, "effort": 1.7, "rest": 1.1, "tempo": 1.0}
+ROOM, LETTER, WIDEST = (
+    0.35,
+    0.11,
+    1.8,
+)  # of a column: beside its figures, a letter of the longest, and its most
+UNCOMPARED = "Swaps for the same muscles, which no claim here compares with it: "
 NO_GAP = "No difference was found between those it is for and those who were studied."
 SHORT_STANDING = {
-    OPEN: "open",
-    AGAINST: "against",
-    ELSEWHERE: "other outcome or muscle",
+    OPEN: "open answers",
+    AGAINST: "claims against",
+    ELSEWHERE: "another outcome or muscle",
     NOTHING_BEHIND: "rests on nothing",
 }
 
@@ -63,7 +71,7 @@ def programme_document(programme: AnnotatedProgramme) -> Document:
     ]
     used = _used_columns(programme)
     for session in programme.sessions:
-        blocks += _session(session, used)
+        blocks += _session(session, used, programme)
     blocks += [*_weekly_sets(programme), *_overlaps(programme), *_people(programme), *_left_open(programme)]
     return _document(programme, "Programme with its evidence", [*blocks, *sources(programme.references)])
 
@@ -73,7 +81,7 @@ def programme_sheet(programme: AnnotatedProgramme) -> Document:
     blocks: list[Block] = list(_facts(programme))
     used = _used_columns(programme)
     for session in programme.sessions:
-        blocks += [section(session.title), _plan(session, used, standing=True)]
+        blocks += [section(session.title), _plan(session, used, programme, standing=True)]
     blocks += [Notice(prose(text)) for text in programme.cautions]
     blocks.append(aside(count_profile(programme)))
     return _document(programme, "Programme", blocks, one_page=True)
@@ -121,14 +129,16 @@ def _used_columns(programme: AnnotatedProgramme) -> list[str]:
     return [c for c in COLUMNS if any(getattr(pick.prescription, c) for pick in all_picks(programme))]
 
 
-def _session(session: Session, used: list[str]) -> list[Block]:
+def _session(session: Session, used: list[str], programme: AnnotatedProgramme) -> list[Block]:
     if not session.picks:
         return [section(session.title), paragraph("No picks.")]
     why = [_pick(pick) for pick in session.picks]
-    return [section(session.title), _plan(session, used), section("Why each pick", 3), *why]
+    return [section(session.title), _plan(session, used, programme), section("Why each pick", 3), *why]
 
 
-def _plan(session: Session, used: list[str], *, standing: bool = False) -> Table:
+def _plan(
+    session: Session, used: list[str], programme: AnnotatedProgramme, *, standing: bool = False
+) -> Table:
     rows = []
     for pick in session.picks:
         group = soft(f"{pick.group} ") if pick.group else ""
@@ -136,13 +146,19 @@ def _plan(session: Session, used: list[str], *, standing: bool = False) -> Table
         cells = [cell(_whole(getattr(pick.prescription, c))) for c in used]
         rows.append((name, *cells, *([_standing(pick)] if standing else [])))
     head = ("Exercise", *(c.capitalize() for c in used), *(("Rests on",) if standing else ()))
-    shares = (3.2, *(SHARES[c] for c in used), *((2.6,) if standing else ()))
+    shares = (3.0, *(_share(programme, c) for c in used), *((3.1,) if standing else ()))
     return table(session.title, head, rows, shares=shares)
 
 
+def _share(programme: AnnotatedProgramme, column: str) -> float:
+    """How wide a column of figures is beside the others, by the longest in it: alike in every session."""
+    texts = [column, *(getattr(pick.prescription, column) for pick in all_picks(programme))]
+    return min(ROOM + LETTER * max(map(len, texts)), WIDEST)
+
+
 def _whole(text: str) -> str:
-    """A short figure that is not broken over lines."""
-    return text.replace(" ", "\u00a0") if len(text) < 12 else text
+    """A figure that is not parted from its unit at the end of a line."""
+    return re.sub(r"(?<=\d) (?=[A-Za-z]{1,3}\b)|(?<=RPE) ", "\u00a0", text)
 
 
 def _standing(pick: Pick) -> Cell:
@@ -157,31 +173,26 @@ def _pick(pick: Pick) -> Box:
     blocks: list[Block] = [Heading(prose(pick.exercise, regions), 4)]
     if pick.rests_on_nothing:
         blocks.append(paragraph(strong(NOTHING)))
-    for claim in pick.claims:
-        blocks += _claim(claim)
+    blocks += [_claim(claim) for claim in pick.claims]
     if pick.reason:
         blocks.append(paragraph(soft("The author's reason: "), pick.reason))
     if pick.needs:
         blocks.append(paragraph(strong("Not at hand: "), pick.needs))
-    if pick.swaps:
-        blocks.append(_swaps(pick))
+    blocks += _swaps(pick)
     blocks += [paragraph(strong("To settle: "), problem) for problem in pick.problems]
     return Box(tuple(blocks), "bare" if pick.rests_on_nothing else "pick")
 
 
-def _claim(claim: PickClaim) -> list[Block]:
+def _claim(claim: PickClaim) -> Box:
     cited = soft(f" ({claim.citation})") if claim.citation else ""
-    blocks: list[Block] = [paragraph(claim.wording, cited)]
+    said: list[str | Inline] = []
     if claim.bears_evidence:
-        words = mark_words(claim.level, claim.low, claim.high)
-        blocks.append(
-            paragraph(
-                "Verdict: ", strong(claim.verdict_text), ". Confidence: ", strong(words),
-                Mark(claim.level, claim.low, claim.high),
-            )
-        )  # fmt: skip
-    blocks.append(aside(f"{claim.figures} {_stance(claim)}", *(strong(f" {flag}") for flag in _flags(claim))))
-    return blocks
+        said += [
+            "Verdict: ", strong(claim.verdict_text), ". Confidence: ",
+            strong(mark_words(claim.level, claim.low, claim.high)), Mark(claim.level, claim.low, claim.high), " ",
+        ]  # fmt: skip
+    said += [f"{claim.figures} {_stance(claim)}".strip(), *(strong(f" {flag}") for flag in _flags(claim))]
+    return Box((paragraph(claim.wording, cited), aside(*said)), "claim")
 
 
 def _flags(claim: PickClaim) -> list[str]:
@@ -191,7 +202,7 @@ def _flags(claim: PickClaim) -> list[str]:
 
 def _stance(claim: PickClaim) -> str:
     if not claim.bears_evidence:
-        return "No study bears on it."
+        return ""  # the figures say so
     if not claim.about_region:
         return (
             "It is about a muscle for which this pick is not chosen: it counts neither for it nor against it."
@@ -201,15 +212,21 @@ def _stance(claim: PickClaim) -> str:
     return "Speaks for this pick." if claim.favours_pick else "Speaks against this pick."
 
 
-def _swaps(pick: Pick) -> Table:
-    rows = [(swap.exercise, _comparison(swap), swap.figures, _trust(swap)) for swap in pick.swaps]
-    head = ("Swap for the same region", "How the two compare", "Effect and interval", "Confidence")
-    return table(f"Swaps for {pick.exercise}", head, rows, shares=(2.2, 3.6, 3, 1.8))
+def _swaps(pick: Pick) -> list[Block]:
+    compared = [swap for swap in pick.swaps if swap.level is not None]
+    others = [swap.exercise for swap in pick.swaps if swap.level is None]
+    blocks: list[Block] = []
+    if compared:
+        rows = [(swap.exercise, _comparison(swap), swap.figures, _trust(swap)) for swap in compared]
+        head = ("Swap for it", "How the two compare", "Effect and interval", "Confidence")
+        blocks.append(table(f"Swaps for {pick.exercise}", head, rows, shares=(2, 3.8, 2.8, 1.8)))
+    if others:
+        named = "Other swaps, which no claim here compares with it: " if compared else UNCOMPARED
+        blocks.append(aside(named, ", ".join(others), "."))
+    return blocks
 
 
 def _comparison(swap: Swap) -> Cell:
-    if swap.level is None:
-        return cell(swap.wording)
     said = {True: "Speaks for the swap.", False: "Speaks for the pick.", None: "Speaks for neither."}[
         swap.better
     ]
@@ -220,8 +237,7 @@ def _comparison(swap: Swap) -> Cell:
 
 
 def _trust(swap: Swap) -> Cell:
-    if swap.level is None:
-        return cell("none: nothing compares them")
+    assert swap.level is not None
     low, high = swap.low or swap.level, swap.high or swap.level
     return cell(mark_words(swap.level, low, high), (Mark(swap.level, low, high),))
 

@@ -1,7 +1,7 @@
 """A draft made ready to publish: citations set in a style, an evidence box for each claim it makes, its sources."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -112,20 +112,24 @@ def weigh_ties(catalogue: Catalogue, draft: Draft, who: str) -> tuple[dict[str, 
 
 def find_cited(catalogue: Catalogue, draft: Draft) -> tuple[dict[str, Row], list[str]]:
     """The references that a draft cites, by key, and what to say of keys that the catalogue does not hold."""
+    citations = citations_of(draft)
+    rows = find_sources(catalogue, {cited.key for citation in citations for cited in citation.keys})
+    notes = [
+        f"{draft.name}, {draft.place(citation.start)}: no source has the key {cited.key}."
+        for citation in citations
+        for cited in citation.keys
+        if cited.key not in rows
+    ]
+    return rows, notes
+
+
+def find_sources(catalogue: Catalogue, keys: Collection[str]) -> dict[str, Row]:
+    """The references with these keys, by the key as it was typed; capitals do not matter."""
+    if not keys:
+        return {}
     with catalogue.reading() as session:
         known = {row.key.casefold(): row for row in all_references(session)}
-    rows: dict[str, Row] = {}
-    notes = []
-    for citation in citations_of(draft):
-        for cited in citation.keys:
-            row = known.get(cited.key.casefold())
-            if row is not None:
-                rows[cited.key] = row
-            else:
-                notes.append(
-                    f"{draft.name}, {draft.place(citation.start)}: no source has the key {cited.key}."
-                )
-    return rows, notes
+    return {key: known[key.casefold()] for key in keys if key.casefold() in known}
 
 
 def set_citations(citations: Sequence[Citation], rows: dict[str, Row], style: str) -> Cited:

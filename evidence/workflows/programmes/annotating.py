@@ -1,6 +1,5 @@
 """A programme annotated: each pick with the claims that bear on it, swaps, sets counted, people compared, cautions."""
 
-import re
 from collections.abc import Collection, Sequence
 from pathlib import Path
 
@@ -13,7 +12,7 @@ from evidence.publishing.programmes import Session as ShownSession
 from evidence.reading.programme_model import Pick, Programme
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.documents.outputs import Output, hand_out
-from evidence.workflows.gather.sources import list_sources
+from evidence.workflows.gather.sources import format_sources
 from evidence.workflows.making import made_from, require_apart
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.programmes.audiences import compare_audience, tell_audience
@@ -26,14 +25,12 @@ from evidence.workflows.programmes.programme_notes import (
     note_counting,
     note_priorities,
 )
+from evidence.workflows.programmes.reasons import Reasons, set_reasons
 from evidence.workflows.programmes.set_counting import Done, count_weekly
 from evidence.workflows.programmes.swapping import favours_any, find_swaps, kin_of, regions_of
 from evidence.workflows.weigh.weighing import Weighing, weigh_and_keep
 
 INVENTED = "[Invented]"
-
-
-TIED = re.compile(r"\[([^\[\]]*(?:\[[^\[\]]*\][^\[\]]*)*)\]\{[^{}]*\bclaim=[^{}]*\}")
 
 
 def annotate_programme(
@@ -58,10 +55,22 @@ def annotate_programme(
     vocabulary = vocabulary_of(catalogue)
     programme = read_programme(file, vocabulary)
     weighed = weigh_bearing_claims(catalogue, programme, vocabulary, who)
-    annotated = annotate(catalogue, programme, weighed, vocabulary)
+    reasons = set_reasons(catalogue, programme, weighed.values())
+    annotated = annotate(catalogue, programme, weighed, vocabulary, reasons)
     document = programme_sheet(annotated) if sheet else programme_document(annotated)
     notes = [f"Question: {q}" for q in programme.questions] + [f"Not read: {p}" for p in programme.problems]
-    return hand_out(catalogue, document, output, wanted, "programme", list(weighed.values()), who, notes)
+    notes += reasons.notes
+    return hand_out(
+        catalogue,
+        document,
+        output,
+        wanted,
+        "programme",
+        list(weighed.values()),
+        who,
+        notes,
+        references=reasons.cited,
+    )
 
 
 def weigh_bearing_claims(
@@ -85,13 +94,20 @@ def family(exercise: str, vocabulary: Vocabulary) -> tuple[str, ...]:
 
 
 def annotate(
-    catalogue: Catalogue, programme: Programme, weighed: dict[str, Weighing], vocabulary: Vocabulary
+    catalogue: Catalogue,
+    programme: Programme,
+    weighed: dict[str, Weighing],
+    vocabulary: Vocabulary,
+    reasons: Reasons | None = None,
 ) -> AnnotatedProgramme:
-    """The programme as it is shown."""
+    """The programme as it is shown. `reasons`: where they are set already."""
+    reasons = reasons or set_reasons(catalogue, programme, weighed.values())
     sessions = tuple(
         ShownSession(
             session.name,
-            tuple(show_pick(pick, weighed.values(), programme, vocabulary) for pick in session.picks),
+            tuple(
+                show_pick(pick, weighed.values(), programme, vocabulary, reasons) for pick in session.picks
+            ),
         )
         for session in programme.sessions
     )
@@ -112,7 +128,7 @@ def annotate(
         goal=tell_goal(programme, vocabulary),
         weeks=f"{weeks} {'week' if weeks == 1 else 'weeks'}" if weeks else "",
         equipment=", ".join(programme.equipment),
-        note=programme.note or "",
+        note=reasons.tell(programme.note or ""),
         weekly_sets=weekly,
         overlaps=find_overlaps(programme, vocabulary),
         priority_notes=tuple(note_priorities(weekly, programme.priorities, vocabulary)),
@@ -121,13 +137,17 @@ def annotate(
         assumed=(*(str(a) for a in programme.assumptions), *note_counting(programme)),
         problems=programme.problems,
         cautions=tuple(cautions_for(programme, weighed.values(), vocabulary)),
-        references=tuple(list_sources(study.rows for study in used)),
+        references=tuple(format_sources([*(r for s in used for r in s.rows.references), *reasons.cited])),
         invented=INVENTED in programme.title or any(w.invented for w in weighed.values()),
     )
 
 
 def show_pick(
-    pick: Pick, weighed: Collection[Weighing], programme: Programme, vocabulary: Vocabulary
+    pick: Pick,
+    weighed: Collection[Weighing],
+    programme: Programme,
+    vocabulary: Vocabulary,
+    reasons: Reasons,
 ) -> ShownPick:
     """One pick with its prescription, regions, claims and swaps."""
     problems = []
@@ -154,8 +174,8 @@ def show_pick(
     return ShownPick(
         exercise=f"{pick.as_written} ({detail})" if shown else pick.as_written,
         prescription=Prescription(**tell_prescription(pick)),
-        note="warm-up" if pick.warm_up else without_ties(pick.note or ""),
-        reason=without_ties(pick.reason or ""),
+        note="warm-up" if pick.warm_up else reasons.tell(pick.note or ""),
+        reason=reasons.tell(pick.reason or ""),
         regions=tuple(vocabulary.regions[r].name for r in regions),
         claims=tuple(claims),
         swaps=swaps,
@@ -163,11 +183,6 @@ def show_pick(
         problems=tuple(problems),
         group=f"{pick.group or ''}{pick.order or ''}",
     )
-
-
-def without_ties(text: str) -> str:
-    """A reason or note as it is read: the mark that ties words to a claim (`[words]{claim=key}`) is not printed."""
-    return TIED.sub(r"\1", text)
 
 
 def show_claim(

@@ -81,17 +81,24 @@ def list_open_questions(
     for pick in programme.picks:
         if pick.exercise:
             counts[pick.exercise] = counts.get(pick.exercise, 0) + 1
-    questions = []
+    bare, uncertain = [], []
     for exercise, times in sorted(counts.items(), key=lambda item: (-item[1], item[0])):
         names = (exercise, *vocabulary.exercise_ancestors(exercise))
         bearing = [w for w in weighed if w.claim.exercise in names or w.claim.comparator in names]
         name = vocabulary.exercises[exercise].name
-        often = "" if times == 1 else f", picked {times} times"
+        often = name if times == 1 else f"{name} (picked {times} times)"
         if not any(w.verdict.kind is not VerdictKind.NOTHING_FOUND for w in bearing):
-            questions.append(f"{name}{often}: no claim in the catalogue rests on a study of it.")
+            bare.append(often)
         elif all(w.confidence.level.rank <= 1 for w in bearing):
-            questions.append(f"{name}{often}: every claim that bears on it has very low confidence.")
-    return questions
+            uncertain.append(often)
+    return [
+        f"{said}: {', '.join(named)}."
+        for said, named in (
+            ("Every claim that bears on it has very low confidence", uncertain),
+            ("No claim in the catalogue rests on a study of it", bare),
+        )
+        if named
+    ]
 
 
 def cautions_for(programme: Programme, weighed: Collection[Weighing], vocabulary: Vocabulary) -> list[str]:

@@ -368,3 +368,22 @@ def test_every_claim_of_the_demonstration_has_a_brief_of_one_page(paper: str, sh
         pages = PdfReader(to).pages
         assert len(pages) == 1, row["key"]
         assert "Sources" in pages[0].extract_text()
+
+
+def test_citations_in_a_reason_are_set_and_their_sources_listed(shown, tmp_path: Path) -> None:
+    (tmp_path / "plan.yaml").write_text(
+        'title: "[Invented] A plan"\nnote: "Thanks to @coach_anna."\nsessions:\n  - picks:\n'
+        "      - {exercise: back squat, sets: 3, "
+        'reason: "As @collar2014 did, see [@Rack2020, p. 4]; not [@none1999]."}\n',
+        encoding="utf-8",
+    )
+    done = shown("programme", "annotate", "plan.yaml", "--to", "plan.md")
+    assert "plan.yaml, line 5: no source has the key none1999." in done.text
+    text = (tmp_path / "plan.md").read_text("utf-8").replace("\\", "")
+    assert (
+        "As Collar (2014) did, see (Rack et al. 2020, p. 4); not [source not in the catalogue: none1999]."
+        in text
+    )
+    assert "Thanks to @coach_anna." in text  # a name that is no source's key may be a person's
+    assert "Hip angle in the leg extension" in text  # listed, although no claim of the plan rests on it
+    assert "plan.md" in shown("uses", "rack2020").text
