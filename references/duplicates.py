@@ -14,7 +14,7 @@ import numpy.typing as npt
 from rapidfuzz import fuzz, process
 
 from references.distance import Distance, default_weights, measure_profiles
-from references.matching import CandidatePairs, KeyIndex, find_candidates
+from references.matching import Blocks, CandidatePairs, KeyIndex, blocks_of, find_candidates, pair_by_keys
 from references.merging import Merged, merge
 from references.profiles import Profile, build_profile, build_profiles
 from references.record import Record
@@ -91,7 +91,28 @@ def compare_pair(a: Record, b: Record, thresholds: Thresholds | None = None) -> 
 def find_duplicates(records: Iterable[Record], thresholds: Thresholds | None = None) -> DuplicateReport:
     """All pairs among the records that are the same, likely the same, or related."""
     profiles = build_profiles(records)
-    candidates = find_candidates(profiles)
+    return _report(profiles, find_candidates(profiles), thresholds)
+
+
+def find_duplicates_by_blocks(
+    keys: Sequence[str],
+    blocks: Blocks,
+    recall: Callable[[Sequence[str]], Iterable[Record]],
+    thresholds: Thresholds | None = None,
+) -> DuplicateReport:
+    """The same for records of which the keys were kept elsewhere: only those worth comparing are recalled."""
+    found = pair_by_keys(blocks.keys, blocks.narrow)
+    used = np.union1d(found.first, found.second)
+    recalled = {record.key: build_profile(record) for record in recall([keys[at] for at in used.tolist()])}
+    profiles = [recalled[keys[at]] for at in used.tolist()]
+    places = [np.searchsorted(used, side).astype(np.int32) for side in (found.first, found.second)]
+    report = _report(profiles, CandidatePairs(places[0], places[1]), thresholds)
+    return DuplicateReport(report.pairs, len(keys), report.compared)
+
+
+def _report(
+    profiles: Sequence[Profile], candidates: CandidatePairs, thresholds: Thresholds | None
+) -> DuplicateReport:
     limits = thresholds or Thresholds.packaged()
     pairs = []
     for first, second in _promising(profiles, candidates):
@@ -189,9 +210,16 @@ class KnownRecords:
         while part := [build_profile(record) for record in islice(stream, _CHUNK)]:
             numbers = range(len(self._keys), len(self._keys) + len(part))
             self._keys += [profile.key for profile in part]
-            self._index.add(part, numbers)
+            self._index.add(blocks_of(part), numbers)
             if self._recall is None:
                 self._profiles += part
+
+    def add_blocks(self, keys: Sequence[str], blocks: Blocks) -> None:
+        """Keep records whose blocking keys were kept elsewhere (`matching.write_blocks`)."""
+        if self._recall is None:
+            raise ValueError("records known by their keys alone need a way to recall them")
+        self._index.add(blocks, range(len(self._keys), len(self._keys) + len(keys)))
+        self._keys += keys
 
     def compare(self, incoming: Record) -> Comparison:
         """The best known match of one record: the surest answer, then the nearest."""

@@ -5,8 +5,9 @@ longest words, first author with year, place in the journal). A key that too man
 it is narrowed by year and author, and left out if it is still too common.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from hashlib import blake2b
 
 import numpy as np
 import numpy.typing as npt
@@ -20,8 +21,17 @@ COMMONEST_NARROWED = 250  # copies of one work that are still compared with one 
 _KEY_COUNT = 10
 
 
-def blocking_keys(profile: Profile) -> tuple[int, ...]:
+def hash_for_good(parts: tuple[object, ...]) -> int:
+    """A hash that is the same in every run of the program, which Python's own is not; slower."""
+    return int.from_bytes(blake2b(repr(parts).encode(), digest_size=8).digest(), "little", signed=True)
+
+
+def blocking_keys(profile: Profile, hashed: Callable[[tuple[object, ...]], int] = hash) -> tuple[int, ...]:
     """The record's keys, always the same number of them; 0 stands for a key it does not have."""
+
+    def key(kind: str, *parts: object) -> int:
+        return hashed((kind, *parts)) if all(parts) else 0
+
     title = profile.title
     surname = profile.surnames[0] if profile.surnames else ""
     last = profile.surnames[-1] if len(profile.surnames) > 1 else ""
@@ -30,28 +40,54 @@ def blocking_keys(profile: Profile) -> tuple[int, ...]:
     start = letters[:16]
     place = bool(profile.volume and profile.pages)
     return (
-        _key("doi", profile.doi),
-        _key("pmid", profile.pmid),
-        _key("registration", *profile.registrations[:1]) if profile.registrations else 0,
-        _key("start", start),
-        _key("end", letters[-16:] if len(letters) > 16 else ""),
-        _key("longest", words[0], words[1], profile.year) if len(words) > 1 else 0,
-        _key("longest", words[1], words[2], surname) if len(words) > 2 and surname else 0,
-        _key("author", surname, profile.year, title[:3]) if surname and profile.year else 0,
-        _key("last", last, profile.year, words[0]) if last and words else 0,
-        _key("place", profile.volume, profile.pages[0], surname or start[:4])
+        key("doi", profile.doi),
+        key("pmid", profile.pmid),
+        key("registration", *profile.registrations[:1]) if profile.registrations else 0,
+        key("start", start),
+        key("end", letters[-16:] if len(letters) > 16 else ""),
+        key("longest", words[0], words[1], profile.year) if len(words) > 1 else 0,
+        key("longest", words[1], words[2], surname) if len(words) > 2 and surname else 0,
+        key("author", surname, profile.year, title[:3]) if surname and profile.year else 0,
+        key("last", last, profile.year, words[0]) if last and words else 0,
+        key("place", profile.volume, profile.pages[0], surname or start[:4])
         if place and profile.pages
-        else (_key("other title", profile.titles[1][:16]) if len(profile.titles) > 1 else 0),
+        else (key("other title", profile.titles[1][:16]) if len(profile.titles) > 1 else 0),
     )
 
 
-def _key(kind: str, *parts: object) -> int:
-    return hash((kind, *parts)) if all(parts) else 0
-
-
-def narrowing_key(profile: Profile) -> int:
+def narrowing_key(profile: Profile, hashed: Callable[[tuple[object, ...]], int] = hash) -> int:
     """What narrows a key that many records share."""
-    return hash((profile.surnames[:1], profile.title[:40]))
+    return hashed((profile.surnames[:1], profile.title[:40]))
+
+
+@dataclass(frozen=True, slots=True)
+class Blocks:
+    """The keys of many records, a row each, and what narrows them; the same in every run, so that they can be kept."""
+
+    keys: Keys
+    narrow: Keys
+
+    def __len__(self) -> int:
+        return len(self.narrow)
+
+
+def blocks_of(profiles: Sequence[Profile]) -> Blocks:
+    """The keys of records, to be kept or looked up."""
+    keys = [blocking_keys(profile, hash_for_good) for profile in profiles]
+    narrow = [narrowing_key(profile, hash_for_good) for profile in profiles]
+    return Blocks(np.array(keys, dtype=np.int64).reshape(-1, _KEY_COUNT), np.array(narrow, dtype=np.int64))
+
+
+def write_blocks(blocks: Blocks) -> list[bytes]:
+    """The keys of each record as bytes."""
+    whole = np.column_stack([blocks.keys, blocks.narrow]).astype("<i8")
+    return [row.tobytes() for row in whole]
+
+
+def read_blocks(kept: Sequence[bytes]) -> Blocks:
+    """The keys of records as `write_blocks` gave them."""
+    whole = np.frombuffer(b"".join(kept), dtype="<i8").astype(np.int64).reshape(-1, _KEY_COUNT + 1)
+    return Blocks(whole[:, :-1], whole[:, -1])
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +115,11 @@ def _narrow(keys: Keys, narrow: Keys) -> Keys:
 
 def find_candidates(profiles: Sequence[Profile]) -> CandidatePairs:
     """Pairs of records that share a key."""
-    keys, narrow = _keys_of(profiles)
+    return pair_by_keys(*_keys_of(profiles))
+
+
+def pair_by_keys(keys: Keys, narrow: Keys) -> CandidatePairs:
+    """Pairs of rows that share a key."""
     codes = [_pairs_sharing(keys[:, column], narrow) for column in range(_KEY_COUNT)]
     merged = np.unique(np.concatenate(codes)) if codes else np.empty(0, dtype=np.int64)
     return CandidatePairs((merged >> 32).astype(np.int32), (merged & 0xFFFFFFFF).astype(np.int32))
@@ -163,19 +203,18 @@ class KeyIndex:
         self._plain = _SortedRuns()
         self._narrowed = _SortedRuns()
 
-    def add(self, profiles: Sequence[Profile], numbers: Sequence[int]) -> None:
+    def add(self, blocks: Blocks, numbers: Sequence[int]) -> None:
         """Enter records under their numbers."""
-        keys, narrow = _keys_of(profiles)
         owners = np.repeat(np.array(numbers, dtype=np.int32), _KEY_COUNT)
-        flat, narrowed = keys.ravel(), _narrow(keys, narrow[:, None]).ravel()
+        flat, narrowed = blocks.keys.ravel(), _narrow(blocks.keys, blocks.narrow[:, None]).ravel()
         used = flat != 0
         self._plain.add(flat[used], owners[used])
         self._narrowed.add(narrowed[used], owners[used])
 
     def find(self, profiles: Sequence[Profile]) -> list[tuple[int, int]]:
         """(place in `profiles`, number of a known record) for all that share a key, each once, in order."""
-        keys, narrow = _keys_of(profiles)
-        flat, narrowed = keys.ravel(), _narrow(keys, narrow[:, None]).ravel()
+        blocks = blocks_of(profiles)
+        flat, narrowed = blocks.keys.ravel(), _narrow(blocks.keys, blocks.narrow[:, None]).ravel()
         owners = np.repeat(np.arange(len(profiles)), _KEY_COUNT)
         used = flat != 0
         flat, narrowed, owners = flat[used], narrowed[used], owners[used]

@@ -6,7 +6,8 @@ import math
 import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import Any
 
 from references.folding import STOPWORDS, fold
 from references.profiles import Profile, build_profile, split_name
@@ -56,11 +57,11 @@ _SIZES = re.compile(
 )
 
 
-def build_subject(record: Record, facts: RecordFacts) -> Subject:
-    """A record, with what else is known of it, as mentions see it."""
+def read_subject(record: Record) -> Subject:
+    """A record as mentions see it, by what its bibliographic fields say."""
     profile = build_profile(record)
     names = record.author or record.editor
-    about = terms_of([record.title, *facts.topics])
+    about = terms_of([record.title])
     text = " ".join(part for part in (record.abstract, record.note) if part)
     found = tuple(int(one or other) for one, other in _SIZES.findall(text)) if text else ()
     return Subject(
@@ -73,9 +74,59 @@ def build_subject(record: Record, facts: RecordFacts) -> Subject:
         about=about,
         terms=about | terms_of([record.abstract, record.keyword]),
         part=profile.part,
-        kind=facts.kind or _kind_of(profile),
-        sample_sizes=facts.sample_sizes or found,
+        kind=_kind_of(profile),
+        sample_sizes=found,
+        state=None,
+    )
+
+
+def add_facts(subject: Subject, facts: RecordFacts) -> Subject:
+    """A subject with what is known of the record beside its fields."""
+    topics = terms_of(list(facts.topics))
+    return replace(
+        subject,
+        about=subject.about | topics,
+        terms=subject.terms | topics,
+        kind=facts.kind or subject.kind,
+        sample_sizes=facts.sample_sizes or subject.sample_sizes,
         state=facts.state,
+    )
+
+
+def write_subject(subject: Subject) -> list[Any]:
+    """A subject, without facts, as JSON can hold it."""
+    return [
+        subject.key,
+        subject.surnames,
+        subject.year,
+        subject.journal,
+        sorted(subject.journal_names),
+        subject.title,
+        sorted(subject.about),
+        sorted(subject.terms - subject.about),
+        subject.part,
+        subject.kind,
+        subject.sample_sizes,
+    ]
+
+
+def subject_from(kept: Sequence[Any]) -> Subject:
+    """The subject that was written so."""
+    key, surnames, year, journal, names, title, about, more, part, kind, sizes = kept
+    of_title = frozenset(about)
+    return Subject(
+        key,
+        tuple(map(tuple, surnames)),
+        year,
+        journal,
+        frozenset(names),
+        title,
+        of_title,
+        of_title.union(more),
+        part,
+        kind,
+        tuple(sizes),
+        None,
     )
 
 
@@ -150,9 +201,15 @@ class MentionIndex:
 
 def build_index(records: Iterable[Record], facts: Mapping[str, RecordFacts] | None = None) -> MentionIndex:
     """Index records for matching mentions; `facts` by record key."""
+    return index_subjects(map(read_subject, records), facts)
+
+
+def index_subjects(
+    subjects: Iterable[Subject], facts: Mapping[str, RecordFacts] | None = None
+) -> MentionIndex:
+    """The same for records that were read before; `facts` by record key."""
     known = facts or {}
-    nothing = RecordFacts()
-    index = MentionIndex(tuple(build_subject(record, known.get(record.key, nothing)) for record in records))
+    index = MentionIndex(tuple(add_facts(s, known[s.key]) if s.key in known else s for s in subjects))
     for number, subject in enumerate(index.subjects):
         for spellings in subject.surnames:
             for spelling in spellings:

@@ -197,9 +197,16 @@ def _restore_to_server(ready: Path, location: Location, mark: str, busy_seconds:
 
 
 def drop_tables(connection: Connection) -> None:
-    """Empty a PostgreSQL database of a catalogue: the text index of migration 0003 rests on a table, and goes first."""
-    for function in ("keep_reference_text", "reference_words", "reference_names", "reference_part"):
+    """Empty a PostgreSQL database of a catalogue: what migrations 0003 and 0004 made beside the tables goes first."""
+    made = (
+        "keep_reference_text",
+        "reference_words",
+        "reference_names",
+        "reference_part",
+        "forget_worked_out",
+    )
+    for function in made:
         connection.execute(text(f"DROP FUNCTION IF EXISTS {function} CASCADE"))
-    connection.execute(text("DROP TABLE IF EXISTS reference_text"))
+    connection.execute(text("DROP TABLE IF EXISTS reference_text, worked_out"))
     SQLModel.metadata.drop_all(connection)
     connection.execute(text(f"DROP TABLE {VERSION_TABLE}"))

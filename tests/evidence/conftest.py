@@ -114,7 +114,7 @@ def place_of(engine: str, path: Path, number: int, request: pytest.FixtureReques
     location: Location = request.getfixturevalue("databases")[number]
     emptying = make_engine(location, "write")
     with emptying.begin() as connection:
-        names = ", ".join(f'"{name}"' for name in SQLModel.metadata.tables)
+        names = ", ".join(f'"{name}"' for name in [*SQLModel.metadata.tables, "worked_out"])
         connection.execute(text(f"TRUNCATE {names} RESTART IDENTITY CASCADE"))
     emptying.dispose()
     return location

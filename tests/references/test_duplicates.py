@@ -14,10 +14,13 @@ from references.duplicates import (
     compare_pair,
     compare_with,
     find_duplicates,
+    find_duplicates_by_blocks,
     merge,
 )
+from references.matching import blocks_of, hash_for_good, read_blocks, write_blocks
 from references.merging import VetoedMerge
 from references.names import Name
+from references.profiles import build_profiles
 from references.record import PartialDate, Record
 
 
@@ -231,6 +234,33 @@ def test_a_record_added_while_importing_is_known_to_the_next():
     assert known.compare(make("a")).known_key is None
     known.add(make("a"))
     assert known.compare(make("b")).answer is Answer.SAME
+
+
+def test_blocking_keys_that_were_kept_find_the_same_pairs_and_recall_only_what_is_compared():
+    records = [make("a"), make("b"), make("c", "Sleep and mood in nurses", author=(), page="1")]
+    records += [make(f"d{n}", f"{n} sets of the leg press", page=None, doi="10.99999/inv.7") for n in (1, 2)]
+    records.append(make("e", "Unlike all of them", author=(), volume=None, page=None))
+    by_key = {record.key: record for record in records}
+    recalled: list[str] = []
+
+    def recall(keys):
+        recalled.extend(keys)
+        return (by_key[key] for key in keys)
+
+    blocks = read_blocks(write_blocks(blocks_of(build_profiles(records))))
+    assert find_duplicates_by_blocks(list(by_key), blocks, recall) == find_duplicates(records)
+    assert {"a", "b", "d1", "d2"} <= set(recalled) <= set(by_key) - {"e"}
+    known = KnownRecords(recall=recall)
+    known.add_blocks(list(by_key), blocks)
+    assert known.compare(make("new")) == KnownRecords(records).compare(make("new"))
+    with pytest.raises(ValueError, match="recall"):
+        KnownRecords().add_blocks(["a"], blocks)
+
+
+def test_blocking_keys_are_the_same_in_every_run():
+    assert (
+        hash_for_good(("doi", "10.99999/inv.7", None, 2019)) == -3519441836137871370
+    )  # noted from a first run
 
 
 def test_a_merge_keeps_every_origin_and_can_be_undone():

@@ -9,7 +9,7 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from references.mention_index import RecordFacts
+from references.mention_index import RecordFacts, read_subject, subject_from, write_subject
 from references.mention_reading import read_mention, spoken_year
 from references.mentions import Outcome, match_in_index, match_mention
 from references.names import Name
@@ -172,6 +172,13 @@ def test_any_text_is_answered_and_gibberish_is_never_attached(evaluator_text: st
     answer = match_mention(evaluator_text, RECORDS)
     if answer.outcome is Outcome.MATCH:
         assert answer.candidates[0].named
+
+
+def test_subjects_that_were_written_down_are_read_back_as_they_were():
+    import json
+
+    subjects = [read_subject(record) for record in RECORDS]
+    assert [subject_from(json.loads(json.dumps(write_subject(s)))) for s in subjects] == subjects
 
 
 def test_matching_in_an_index_is_quick(evaluator):

@@ -1,18 +1,19 @@
 """Gather: references from files into the catalogue, once each, with nothing lost and every doubt told."""
 
-from collections.abc import Callable, Container
+from collections.abc import Callable, Container, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from evidence.catalogue import Catalogue
-from evidence.catalogue.queries import all_references, settings
+from evidence.catalogue.queries import settings, stored_records
 from evidence.catalogue.tables import Reference
+from evidence.catalogue.worked_out import keep_up
 from evidence.errors import BadInput
 from evidence.workflows.gather.apart import pairs_apart
 from references.citing import short_citation
-from references.duplicates import find_duplicates
+from references.duplicates import find_duplicates_by_blocks
 from references.errors import Problem, ReferencesError, Severity
 from references.reading import open_path
 from references.record import Record
@@ -199,11 +200,19 @@ class PairFound:
 
 def list_duplicates(catalogue: Catalogue) -> tuple[PairFound, ...]:
     """Pairs of stored references that look like the same work, or related ones; not those that were set apart."""
+    from evidence.workflows.gather.indexing import blocks_kind, read_known_keys
+
+    keep_up(catalogue, blocks_kind())
     with catalogue.reading() as session:
-        records = [as_record(row) for row in all_references(session)]
+        known = read_known_keys(session).in_order()
+
+        def recall(keys: Sequence[str]) -> Iterator[Record]:
+            return (as_record(row) for row in stored_records(session, keys))
+
+        found = find_duplicates_by_blocks(known.keys, known.blocks, recall)
         apart = pairs_apart(settings(session))
     return tuple(
         PairFound(p.a_key, p.b_key, str(p.answer) + (f" ({p.relation})" if p.relation else ""), p.reason)
-        for p in find_duplicates(records).pairs
+        for p in found.pairs
         if frozenset((p.a_key, p.b_key)) not in apart
     )

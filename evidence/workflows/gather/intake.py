@@ -10,6 +10,7 @@ from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import list_unread, settings, stored_records
 from evidence.catalogue.recording import ChangingSession, add_rows
 from evidence.catalogue.tables import Reference, UnreadEntry
+from evidence.catalogue.worked_out import store_all
 from evidence.workflows.gather.apart import pairs_apart
 from evidence.workflows.gather.gathering import (
     GatherReport,
@@ -23,6 +24,7 @@ from evidence.workflows.gather.gathering import (
     suggest_key,
     update_row,
 )
+from evidence.workflows.gather.indexing import blocks_kind, read_known_keys
 from evidence.workflows.gather.joining import OTHER_KEYS, join
 from evidence.workflows.gather.noticing import NoticesMet
 from references.duplicates import Answer, KnownRecords, Pair
@@ -54,10 +56,12 @@ class Intake:
     def __init__(self, session: ChangingSession, catalogue: Catalogue) -> None:
         self.session = session
         self.catalogue = catalogue
-        self.homes: dict[str, str] = {}  # every key that a reference has or came in under
-        self.taken: set[str] = set()
+        store_all(session, blocks_kind())
+        stored = read_known_keys(session)
+        self.homes = stored.homes  # every key that a reference has or came in under
+        self.taken = set(stored.keys)
         self.known = KnownRecords(recall=self.recall)
-        self.known.add_all(self.enter(as_record(row)) for row in stored_records(session))
+        self.known.add_blocks(stored.keys, stored.blocks)
         self.apart = pairs_apart(settings(session))
         self.notices = NoticesMet(session, catalogue.now())
 

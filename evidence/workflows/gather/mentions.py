@@ -1,15 +1,20 @@
 """Mentions: which stored reference a garbled mention means, with reasons; ambiguous and none are answers too."""
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from evidence.catalogue import Catalogue
-from evidence.catalogue.queries import StudyRows, all_references, list_studies, study_rows_of
+from evidence.catalogue.queries import stored_records
+from evidence.catalogue.queries.contents import StudyContents, notices_by_key, outline_contents
+from evidence.catalogue.worked_out import Tell, say_nothing
 from evidence.errors import BadInput
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.gather.gathering import as_record
+from evidence.workflows.gather.indexing import read_subjects
 from evidence.workflows.opening import vocabulary_of
 from references.citing import short_citation
-from references.mentions import Outcome, RecordFacts, match_mention
+from references.mention_index import RecordFacts, index_subjects
+from references.mentions import Outcome, match_in_index
 from references.text import plain
 
 
@@ -41,16 +46,16 @@ class MentionFound:
     warnings: tuple[str, ...]
 
 
-def find_mention(catalogue: Catalogue, mention: str, most: int = 5) -> MentionFound:
+def find_mention(catalogue: Catalogue, mention: str, most: int = 5, tell: Tell = say_nothing) -> MentionFound:
     """What a mention means among the stored references. Raises BadInput where it says nothing."""
     if not mention.strip():
         raise BadInput("the mention is empty", hint="Say it as you remember it: name, year, journal, topic.")
+    subjects = read_subjects(catalogue, tell)
     with catalogue.reading() as session:
-        rows = {row.key: row for row in all_references(session)}
-        studies = study_rows_of(session, list_studies(session))
-    records = {key: as_record(row) for key, row in rows.items()}
-    notices = {key: row.notice for key, row in rows.items()}
-    found = match_mention(mention, records.values(), gather_facts(studies, notices, vocabulary_of(catalogue)))
+        facts = gather_facts(outline_contents(session), notices_by_key(session), vocabulary_of(catalogue))
+        found = match_in_index(mention, index_subjects(subjects, facts))
+        shown = found.candidates[:most]
+        records = {row.key: as_record(row) for row in stored_records(session, [c.key for c in shown])}
     return MentionFound(
         mention,
         str(found.outcome),
@@ -65,7 +70,7 @@ def find_mention(catalogue: Catalogue, mention: str, most: int = 5) -> MentionFo
                 c.reasons,
                 c.contradictions,
             )
-            for c in found.candidates[:most]
+            for c in shown
         ),
         found.related if found.outcome is Outcome.MATCH else (),
         found.warnings,
@@ -73,32 +78,22 @@ def find_mention(catalogue: Catalogue, mention: str, most: int = 5) -> MentionFo
 
 
 def gather_facts(
-    studies: list[StudyRows], notices: dict[str, str | None], vocabulary: Vocabulary
+    contents: Iterable[StudyContents], notices: Mapping[str, str], vocabulary: Vocabulary
 ) -> dict[str, RecordFacts]:
     """What the catalogue knows beside the bibliography: people studied, regions, exercises, notices."""
     sizes: dict[str, list[int]] = {}
     topics: dict[str, list[str]] = {}
-    for rows in studies:
-        people = [n for p in rows.people for n in (p.recruited, p.analysed) if n]
-        exercises = [
-            known.name
-            for c in rows.conditions
-            if c.exercise and (known := vocabulary.exercises.get(c.exercise)) is not None
-        ]
-        regions = [
-            region.name
-            for r in rows.results
-            if r.region and (region := vocabulary.regions.get(r.region)) is not None
-        ]
-        for reference in rows.references:
-            sizes.setdefault(reference.key, []).extend(people)
-            topics.setdefault(reference.key, []).extend([*exercises, *regions])
+    for study in contents:
+        exercises = [vocabulary.exercises[e].name for e in study.exercises if e in vocabulary.exercises]
+        regions = [vocabulary.regions[r].name for r in study.regions if r in vocabulary.regions]
+        for key in study.references:
+            sizes.setdefault(key, []).extend(study.sizes)
+            topics.setdefault(key, []).extend([*exercises, *regions])
     return {
         key: RecordFacts(
             sample_sizes=tuple(dict.fromkeys(sizes.get(key, ()))),
             topics=tuple(dict.fromkeys(topics.get(key, ()))),
-            state=notice,
+            state=notices.get(key),
         )
-        for key, notice in notices.items()
-        if key in topics or notice
+        for key in {*topics, *notices}
     }
