@@ -31,6 +31,7 @@ def check_study(draft: StudyDraft, places: Mapping[str, Path], vocabulary: Vocab
         _check_outcome_of(draft, result, path, vocabulary, notes)
         if result.p is not None:
             _check_p(result.p, path, notes)
+    _check_people_said(draft, places, notes)
     if not draft.results:
         notes.warn((), "the study holds no results yet")
 
@@ -148,17 +149,35 @@ def _check_interval(result: ResultDraft, low: float, high: float, path: Path, no
         notes.warn(path, "the level of the interval is not said", "95 % is usual: level: 95.")
 
 
-def _check_people_counted(draft: StudyDraft, result: ResultDraft, path: Path, notes: Notes) -> None:
+def people_of(draft: StudyDraft, result: ResultDraft) -> int | None:
+    """How many people a figure stands for: said with it, with its condition, or of the one group that did all."""
+    if result.n is not None:
+        return result.n
     condition = next((c for c in draft.conditions if c.key == result.condition), None)
-    n = result.n if result.n is not None else condition.n if condition else None
+    if condition is None or condition.n is not None:
+        return condition.n if condition else None
+    groups = [p.analysed for p in draft.people if p.key == condition.people or len(draft.people) == 1]
+    alone = len(groups) == 1 and (draft.pairing is Pairing.WITHIN or condition.people is not None)
+    return groups[0] if alone else None
+
+
+def _check_people_said(draft: StudyDraft, places: Mapping[str, Path], notes: Notes) -> None:
+    """One warning for all means of which it is not known how many people stand behind them, at the first of them."""
+    unsaid = [r for r in draft.results if r.statistic is Statistic.MEAN and people_of(draft, r) is None]
+    if unsaid:
+        several = f" for {len(unsaid)} results" if len(unsaid) > 1 else ""
+        path = places.get(unsaid[0].key, ("results",))
+        notes.warn(path, f"n is not said{several}", "Give n with the condition or the result.")
+
+
+def _check_people_counted(draft: StudyDraft, result: ResultDraft, path: Path, notes: Notes) -> None:
+    n = people_of(draft, result)
     if n == 0:
         notes.problem(path, "n is 0", "A result rests on at least one person.")
     if n == 1 and result.spread is not None:
         notes.problem(path, f"n is 1, and {_word(result.spread_kind)} is given", "One person has no spread.")
     elif n == 1:
         notes.warn(path, "n is 1", "Such a result cannot be pooled.")
-    if n is None and result.statistic is Statistic.MEAN:
-        notes.warn(path, "n is not said", "Give n with the condition or the result.")
     if result.events is not None and result.person_time is None and n is not None and result.events > n:
         hint = "Where people can have several, give person_time."
         notes.problem(path, f"{result.events} events among {n} people", hint)

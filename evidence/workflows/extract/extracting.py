@@ -18,10 +18,10 @@ from evidence.catalogue.queries import (
 from evidence.catalogue.recording import ChangingSession
 from evidence.catalogue.tables import Reference, Study, StudyReference
 from evidence.errors import BadInput, NotFound
-from evidence.reading.study_draft import ReferenceLink, StudyDraft
+from evidence.reading.study_draft import ReferenceLink, ResultDraft, StudyDraft
 from evidence.reading.study_file import read_study_file
 from evidence.workflows.extract.carrying_over import carry_over, what_was_decided
-from evidence.workflows.extract.study_drafts import store_draft
+from evidence.workflows.extract.study_drafts import as_draft, store_draft
 from evidence.workflows.gather.gathering import as_row, free_key
 from evidence.workflows.judge.judging import weigh_again
 from evidence.workflows.opening import vocabulary_of
@@ -38,7 +38,7 @@ class LoadReport:
 
 
 def load_study(catalogue: Catalogue, path: Path, who: str, *, replace: bool = False) -> LoadReport:
-    """Store the study of a file. The same file is not loaded twice; another file of that key needs `replace`."""
+    """Store the study of a file. What is here already is not stored twice; another of that key needs `replace`."""
     draft = read_study_file(path, vocabulary_of(catalogue))
     digest = hashlib.sha256(path.read_bytes()).hexdigest()
     warnings = tuple(str(w) for w in draft.warnings)
@@ -72,6 +72,8 @@ def store(
 ) -> LoadReport:
     """Store a draft in a running transaction."""
     former = next(iter(list_studies(session, [draft.key])), None)
+    if former is not None and says_the_same(session, former, draft):
+        return LoadReport(draft.key, "already here, just as this file has it; nothing was changed", warnings)
     if former is not None and not replace:
         raise BadInput(
             f'A study "{draft.key}" is in the catalogue already, and this file differs from it.',
@@ -105,6 +107,37 @@ def store(
     return LoadReport(draft.key, told, warnings)
 
 
+def says_the_same(session: ChangingSession, former: Study, draft: StudyDraft) -> bool:
+    """Whether a file says of a stored study what is stored of it, as one that was written out of it does.
+
+    Where it came from and how its references are named aside; who read a figure, and when, where the file says so.
+    """
+    stored = as_draft(study_rows(session, former))
+    here = {result.key: result for result in stored.results}
+    told = {result.key: read_as(result, here.get(result.key)) for result in draft.results}
+    named = [
+        references_called(session, link.key, link.doi.lower() if link.doi else None)
+        for link in draft.references
+    ]
+    if told != here or [[row.key for row in rows[:1]] for rows in named] != [
+        [r.key] for r in stored.references
+    ]:
+        return False
+    same = dataclasses.replace(
+        draft, references=stored.references, source=stored.source, results=stored.results
+    )
+    return same == stored
+
+
+def read_as(told: ResultDraft, stored: ResultDraft | None) -> ResultDraft:
+    """A result of a file with its reader and day as they are stored, where the file says nothing of them."""
+    if stored is None:
+        return told
+    return dataclasses.replace(
+        told, read_by=told.read_by or stored.read_by, read_on=told.read_on or stored.read_on
+    )
+
+
 def refuse_loss(session: ChangingSession, former: Study, draft: StudyDraft, source: str) -> None:
     """Refuse a file that would take away results pasted or computed into the study since: nothing typed is lost."""
     here = {r.key for r in study_rows(session, former).results}
@@ -133,7 +166,10 @@ def find_reference(session: ChangingSession, link: ReferenceLink, source: str) -
 
     None for a DOI that is not here yet. Raises NotFound for a key that is not.
     """
-    found = references_called(session, link.key, link.doi.lower() if link.doi else None)
+    doi = link.doi.lower() if link.doi else None
+    found = references_called(session, link.key, doi)
+    of_doi = [row for row in found if doi and row.doi == doi]
+    found = of_doi or [row for row in found if not (doi and row.doi)]  # a key may mean another work elsewhere
     if found:
         return found[0]
     if link.doi:

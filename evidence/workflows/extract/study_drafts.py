@@ -131,7 +131,7 @@ def as_draft(rows: StudyRows) -> StudyDraft:
         pairing=Pairing(study.pairing),
         source=study.source,
         references=tuple(
-            ReferenceLink(key=reference.key, role=link.role)
+            ReferenceLink(key=reference.key, doi=reference.doi, role=link.role)
             for link, reference in zip(rows.links, rows.references, strict=True)
         ),
         people=tuple(PeopleDraft(**{name: getattr(p, name) for name in PEOPLE_COLUMNS}) for p in rows.people),
