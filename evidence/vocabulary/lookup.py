@@ -84,7 +84,8 @@ class Vocabulary:
 
     def exercise_descendants(self, exercise: str) -> tuple[str, ...]:
         """Ids of the variants of `exercise`, itself not among them."""
-        return _descend(self._exercise(exercise).id, {e.id: e.parent for e in self.exercises.values()})
+        parent = self._exercise(exercise).id
+        return tuple(n for n, line in self._exercise_lines.items() if n != parent and parent in line)
 
     @cached_property
     def _region_lines(self) -> Mapping[str, tuple[str, ...]]:
@@ -385,10 +386,6 @@ def _climb(start: str, parents: Mapping[str, str | None]) -> tuple[str, ...]:
         path.append(step)
         step = parents.get(step)
     return tuple(path)
-
-
-def _descend(start: str, parents: Mapping[str, str | None]) -> tuple[str, ...]:
-    return tuple(entry for entry in parents if entry != start and start in _climb(entry, parents))
 
 
 def _unbracketed(text: str) -> str:

@@ -274,6 +274,28 @@ def claims_comparing(
     return list(session.connection().execute(select(claim.id).where(wanted)).scalars())
 
 
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """What a claim compares, by which studies that can bear on it are found; `number`: its row."""
+
+    number: int
+    kind: str
+    construct_id: str
+    surrogate: str | None
+    exercise: str | None
+    comparator: str | None
+    region: str | None
+
+
+def compared_by_claims(session: Session) -> list[Compared]:
+    """What every claim compares."""
+    claim = _CLAIM.c
+    columns = (
+        claim.id, claim.kind, claim.construct_id, claim.surrogate, claim.exercise, claim.comparator, claim.region,
+    )  # fmt: skip
+    return [Compared(*row) for row in session.connection().execute(select(*columns))]
+
+
 def claims_naming(session: Session, exercises: Iterable[str]) -> list[int]:
     """Row numbers of claims with one of these exercises on either side."""
     claim, named = _CLAIM.c, sorted(exercises)

@@ -4,17 +4,21 @@ From the history to the studies that changed, from these by exercise, outcome an
 bear on. A claim that nothing touched stands as it was last weighed.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from importlib.metadata import version
+from typing import Any
 
 from evidence.appraisal.rulebook import load_rules
 from evidence.catalogue import Session
 from evidence.catalogue.queries.evidence_changes import (
+    Compared,
     EvidenceChanges,
     Step,
-    claims_comparing,
+    StudyTouched,
     claims_naming,
+    compared_by_claims,
     evidence_changes,
 )
 from evidence.catalogue.queries.standings import Weighed, weighed_claims
@@ -61,21 +65,72 @@ def find_touched(
     for claim, steps in changes.claims.items():
         if claim in last and is_later(steps, last[claim]):
             touched.add(claim)
-    for study in changes.studies.values():
-        if not study.steps:
-            continue
-        bearing = claims_comparing(
-            session,
-            study.constructs,
-            {e for exercise in study.exercises for e in related_exercises(exercise, vocabulary)},
-            {r for region in study.regions for r in related_regions(region, vocabulary)},
-            PAIRED,
-        )
-        touched |= {c for c in bearing if c in last and study.last > last[c].at}
+    if any(study.steps for study in changes.studies.values()):
+        studies = StudiesTouched(changes.studies, vocabulary)
+        for compared in compared_by_claims(session):
+            if compared.number in last:
+                at = studies.last_bearing_on(compared)
+                if at is not None and at > last[compared.number].at:
+                    touched.add(compared.number)
     for exercise, steps in changes.exercises.items():
         named = claims_naming(session, related_exercises(exercise, vocabulary))
         touched |= {c for c in named if c in last and is_later(steps, last[c])}
     return Touched(frozenset(touched), changes, by_rules)
+
+
+class StudiesTouched:
+    """Studies that changed, found by what they compare: one index, however many studies and claims there are."""
+
+    def __init__(self, studies: Mapping[int, StudyTouched], vocabulary: Vocabulary) -> None:
+        self.vocabulary = vocabulary
+        self.last: dict[int, datetime] = {}
+        self.by_construct: dict[str, set[int]] = {}
+        self.by_exercise: dict[str, set[int]] = {}
+        self.by_region: dict[str | None, set[int]] = {}
+        self.answers: dict[
+            tuple[object, ...], datetime | None
+        ] = {}  # by what is compared: many claims share it
+        for number, study in studies.items():
+            if not study.steps:
+                continue
+            self.last[number] = study.last
+            for names, found in (
+                (study.constructs, self.by_construct),
+                (study.exercises, self.by_exercise),
+            ):
+                for name in names:
+                    found.setdefault(name, set()).add(number)
+            for region in study.regions:
+                self.by_region.setdefault(region, set()).add(number)
+
+    def last_bearing_on(self, claim: Compared) -> datetime | None:
+        """When a study that can bear on what a claim compares was last touched; None: none was."""
+        paired = claim.kind in PAIRED
+        asked = (
+            claim.construct_id,
+            claim.surrogate,
+            *((claim.exercise, claim.comparator, claim.region) * paired),
+        )
+        if asked not in self.answers:
+            found = self.bearing_on(claim, paired)
+            self.answers[asked] = max((self.last[number] for number in found), default=None)
+        return self.answers[asked]
+
+    def bearing_on(self, claim: Compared, paired: bool) -> set[int]:
+        """The studies that can bear on a claim; `paired`: it holds one exercise against another."""
+        found = _union(self.by_construct, {claim.construct_id, claim.surrogate or claim.construct_id})
+        if not paired:
+            return found
+        for exercise in (claim.exercise, claim.comparator):
+            if exercise is not None:
+                found &= _union(self.by_exercise, related_exercises(exercise, self.vocabulary))
+        if claim.region is not None:
+            found &= _union(self.by_region, related_regions(claim.region, self.vocabulary))
+        return found
+
+
+def _union(index: Mapping[Any, set[int]], names: Iterable[Any]) -> set[int]:
+    return set().union(*(index.get(name, set()) for name in names))
 
 
 def is_later(steps: Sequence[Step], weighed: Weighed) -> bool:
