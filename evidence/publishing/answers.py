@@ -58,7 +58,7 @@ def _compose(brief: Brief, link: str, *, against: bool, state: bool, people: boo
         measured.append(f"measured in {tell_people(brief)}")
     sure = f"Confidence: {mark_words(confidence.level, confidence.low, confidence.high)}"
     parts = [
-        "[Invented data]" if brief.invented else "",
+        ("[Partly invented data]" if brief.made_up else "[Invented data]") if brief.invented else "",
         brief.wordings.short,
         f"{'; '.join(measured)}." if measured else "",
         f"{sure}; against: {_against(brief, named=against)}" if found else "",
@@ -86,4 +86,5 @@ def answer_document(brief: Brief, answer: Answer) -> Document:
         blocks=(paragraph(answer.text),),
         made=brief.made,
         invented=brief.invented,
+        made_up=brief.made_up,
     )

@@ -54,6 +54,7 @@ class Article:
     language: str = "en"
     author: str = ""
     invented: bool = False
+    made_up: tuple[str, ...] = ()
     checked: str = ""
 
 
@@ -80,7 +81,7 @@ def article_document(article: Article) -> Document:
         for key in keys:
             if key in article.briefs and key not in boxed:
                 boxed.add(key)
-                blocks.append(evidence_box(article.briefs[key]))
+                blocks.append(evidence_box(article.briefs[key], article.made_up))
     return Document(
         title=article.title,
         kicker=f"Checked {article.checked}" if article.checked else "",
@@ -89,6 +90,7 @@ def article_document(article: Article) -> Document:
         author=article.author,
         language=article.language,
         invented=article.invented,
+        made_up=article.made_up,
     )
 
 

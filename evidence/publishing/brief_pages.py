@@ -85,6 +85,7 @@ def _document(brief: Brief, blocks: list[Block], *, one_page: bool = False) -> D
         blocks=tuple(blocks),
         made=brief.made,
         invented=brief.invented,
+        made_up=brief.made_up,
         one_page=one_page,
         closing=(f"The claim is kept as {brief.key}.", NO_ADVICE),
     )

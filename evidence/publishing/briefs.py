@@ -116,6 +116,7 @@ class Brief:
     references: tuple[Reference, ...] = ()
     cautions: tuple[str, ...] = ()
     invented: bool = False
+    made_up: tuple[str, ...] = ()  # the invented of its studies, where others are not
     people: str = ""
     review_due: str = ""
     notes: tuple[str, ...] = ()

@@ -24,19 +24,25 @@ def correction_document(note: CorrectionNote, made: Made) -> Document:
         paragraph(f"Published {note.published:%Y-%m-%d}{where}. Checked {note.at:%Y-%m-%d}.")
     ]
     for item in note.corrections:
-        blocks += _tell(item)
+        blocks += _tell(item, marked=item.invented and bool(note.made_up))
     return Document(
-        title=note.title, kicker="Correction note", blocks=tuple(blocks), made=made, invented=note.invented
+        title=note.title,
+        kicker="Correction note",
+        blocks=tuple(blocks),
+        made=made,
+        invented=note.invented,
+        made_up=note.made_up,
     )
 
 
-def _tell(item: Correction) -> list[Block]:
+def _tell(item: Correction, *, marked: bool) -> list[Block]:
     rows = (
         (item.before, cell(item.told, prose(soft(figures(item.told_figures, item.told_confidence).strip())))),
         ("Now", cell(item.now, prose(soft(figures(item.now_figures, item.now_confidence).strip())))),
     )
     blocks: list[Block] = [
         Heading(prose(item.statement), 2),
+        *([paragraph(strong("Rests on invented data."))] if marked else []),
         table(f"What changed: {item.key}", ("", "Wording"), rows, shares=(1, 7)),
     ]
     if item.why:

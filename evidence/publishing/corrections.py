@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from datetime import datetime
 
+from evidence.publishing.sources import name_invented
+
 
 @dataclass(frozen=True, slots=True)
 class Correction:
@@ -20,6 +22,7 @@ class Correction:
     moves: tuple[str, ...]
     why: tuple[str, ...]
     do: str
+    invented: bool = False
 
     @property
     def before(self) -> str:
@@ -41,6 +44,12 @@ class CorrectionNote:
     invented: bool = False
 
     @property
+    def made_up(self) -> tuple[str, ...]:
+        """The keys of what rests on invented data, where not everything does."""
+        found = tuple(item.key for item in self.corrections if item.invented)
+        return found if len(found) < len(self.corrections) else ()
+
+    @property
     def title(self) -> str:
         """The heading of the note."""
         return f"Correction: {self.kind} {self.name}"
@@ -52,11 +61,12 @@ def note_markdown(note: CorrectionNote) -> str:
 
     lines = [f"# {plain(note.title)}", ""]
     if note.invented:
-        lines += ["**INVENTED demonstration data**", ""]
+        lines += [f"**{plain(name_invented(note.made_up))}**", ""]
     where = f" ({plain(note.place)})" if note.place and note.place != note.name else ""
     lines += [f"Published {note.published:%Y-%m-%d}{where}. Checked {note.at:%Y-%m-%d}.", ""]
     for item in note.corrections:
         lines += [f"## {plain(item.statement)}", ""]
+        lines += ["- Rests on invented data."] if item.invented and note.made_up else []
         lines += [f"- {item.before}: {plain(item.told)}{figures(item.told_figures, item.told_confidence)}"]
         lines += [f"- Now: {plain(item.now)}{figures(item.now_figures, item.now_confidence)}"]
         lines += [f"- Why: {plain(reason)}" for reason in item.why]

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from evidence.appraisal.levels import Level
-from evidence.publishing.sources import INVENTED, NO_ADVICE, Made, Reference
+from evidence.publishing.sources import NO_ADVICE, Made, Reference, tell_invented
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +133,8 @@ Block = Heading | Paragraph | Notice | Items | Table | Figure | Columns | Box | 
 class Document:
     """A whole document. `kicker`: what it is, over the title. `one_page`: set as small as one page of paper asks for.
 
-    `made` dates it by the state of the catalogue, so that the same state gives the same bytes.
+    `made` dates it by the state of the catalogue, so that the same state gives the same bytes. `made_up`: what is
+    invented, where not everything is.
     """
 
     title: str
@@ -143,13 +144,19 @@ class Document:
     author: str = ""
     language: str = "en"
     invented: bool = False
+    made_up: tuple[str, ...] = ()
     one_page: bool = False
     closing: tuple[str, ...] = field(default=(NO_ADVICE,))
 
     @property
+    def banner(self) -> str:
+        """What has to be said of invented data; empty where there is none."""
+        return tell_invented(self.invented, self.made_up)
+
+    @property
     def opening(self) -> tuple[Block, ...]:
         """The banner of invented data, kicker and title, in front of the blocks."""
-        blocks: list[Block] = [Notice(prose(INVENTED), "invented")] if self.invented else []
+        blocks: list[Block] = [Notice(prose(self.banner), "invented")] if self.invented else []
         if self.kicker:
             blocks.append(Paragraph(prose(self.kicker), "label"))
         return (*blocks, Heading(prose(self.title), 1))

@@ -2,7 +2,6 @@
 
 from evidence.publishing.document import Document, Mark, settle_levels
 from evidence.publishing.mark import mark_svg
-from evidence.publishing.sources import INVENTED
 from evidence.publishing.templating import render
 
 
@@ -24,7 +23,7 @@ def _filled(document: Document, layout: str) -> str:
         blocks=settle_levels(document.blocks),
         made=document.made,
         invented=document.invented,
-        invented_text=INVENTED,
+        invented_text=document.banner,
         kind=_kind,
         drawn=_drawn,
         trusted=_trusted,

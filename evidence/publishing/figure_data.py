@@ -12,7 +12,7 @@ from evidence.publishing.briefs import Brief, brief_forest
 from evidence.publishing.figures import tell_row, tell_summary
 from evidence.publishing.rankings import Ranking, tell_exercise
 from evidence.publishing.sheets import quote_formula
-from evidence.publishing.sources import INVENTED
+from evidence.publishing.sources import tell_invented
 
 Value = str | float | int | None
 
@@ -32,7 +32,14 @@ def forest_csv(brief: Brief) -> str:
             rows.append(
                 ("Prediction interval", None, None, s.prediction_low, s.prediction_high, None, "", "", "")
             )
-    return write_rows(brief.statement, plot.metric, brief.invented, brief.made.line, head, rows)
+    return write_rows(
+        brief.statement,
+        plot.metric,
+        tell_invented(brief.invented, brief.made_up),
+        brief.made.line,
+        head,
+        rows,
+    )
 
 
 def ranking_csv(ranking: Ranking) -> str:
@@ -49,13 +56,20 @@ def ranking_csv(ranking: Ranking) -> str:
         for number, part in enumerate(ranking.parts, 1)
         for e in part.exercises
     ]  # fmt: skip
-    return write_rows(ranking.title, ranking.metric, ranking.invented, ranking.made.line, head, rows)
+    return write_rows(
+        ranking.title,
+        ranking.metric,
+        tell_invented(ranking.invented, ranking.made_up),
+        ranking.made.line,
+        head,
+        rows,
+    )
 
 
 def write_rows(
     title: str,
     metric: Metric,
-    invented: bool,
+    invented: str,
     made: str,
     head: Sequence[str],
     rows: Iterable[Sequence[Value]],
@@ -67,7 +81,7 @@ def write_rows(
     writer.writerows([[told(value) for value in row] for row in rows])
     writer.writerow([])
     scale = f"Scale: {metric.unit}" + ("; numbers are natural logs of ratios" if metric.logged else "")
-    for line in (title, scale, *([INVENTED] if invented else []), made):
+    for line in (title, scale, *([invented] if invented else []), made):
         writer.writerow([quote_formula(line)])
     return out.getvalue()
 

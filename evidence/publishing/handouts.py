@@ -7,7 +7,7 @@ from importlib.resources import files
 
 from evidence.appraisal.confidence import format_levels
 from evidence.appraisal.verdict import VerdictKind
-from evidence.publishing.boxes import rating_lines, tell_people
+from evidence.publishing.boxes import rating_lines, tell_made_up, tell_people
 from evidence.publishing.brief_pages import DOMAIN_NAMES
 from evidence.publishing.briefs import Brief, tell_contradiction, tell_effect
 from evidence.publishing.document import (
@@ -53,6 +53,7 @@ class Handout:
     author: str = ""
     questions: bool = True
     invented: bool = False
+    made_up: tuple[str, ...] = ()
 
     @property
     def briefs(self) -> tuple[Brief, ...]:
@@ -74,7 +75,7 @@ def handout_document(handout: Handout) -> Document:
     for topic in handout.topics:
         blocks.append(section(topic.title))
         for brief in topic.briefs:
-            blocks += _entry(brief)
+            blocks += _entry(brief, handout.made_up)
     blocks += [section("Reading list"), *sources(handout.references)[1:]]
     if handout.questions:
         asked = list_questions(handout.briefs)
@@ -87,6 +88,7 @@ def handout_document(handout: Handout) -> Document:
         made=handout.made,
         author=handout.author,
         invented=handout.invented,
+        made_up=handout.made_up,
     )
 
 
@@ -110,8 +112,12 @@ def _confidence(brief: Brief) -> Cell:
     return cell(words, (Mark(confidence.level, confidence.low, confidence.high),))
 
 
-def _entry(brief: Brief) -> list[Block]:
-    blocks: list[Block] = [Heading(prose(brief.statement), 3), *rating_lines(brief)]
+def _entry(brief: Brief, made_up: Sequence[str]) -> list[Block]:
+    blocks: list[Block] = [
+        Heading(prose(brief.statement), 3),
+        *rating_lines(brief),
+        *tell_made_up(brief, made_up),
+    ]
     if brief.studies:
         rows = [
             (
@@ -150,7 +156,7 @@ def _questions_on(brief: Brief) -> Iterable[Question]:
     words = mark_words(confidence.level, confidence.low, confidence.high)
     against = tell_contradiction(brief)
     yield Question(
-        f"How far can that answer be trusted, and what speaks against it? ({brief.key})",
+        "How far can that answer be trusted, and what speaks against it?",
         f"Confidence is {words}. {reasons or 'No domain was rated down.'} Against: {against}",
     )
 

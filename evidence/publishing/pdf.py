@@ -104,7 +104,7 @@ def _count_pages(compiler: Any) -> int:
 def as_data(document: Document, paper: str, size: float) -> dict[str, Any]:
     """The document as plain data for the typesetter."""
     day = date.fromisoformat(document.made.date)
-    running = " · ".join(filter(None, ["Invented data" if document.invented else "", document.title]))
+    running = " · ".join(filter(None, [_running_notice(document), document.title]))
     return {
         "title": _text(document.title).strip() or "Untitled",
         "author": _text(document.author) or "Steelyard",
@@ -120,6 +120,12 @@ def as_data(document: Document, paper: str, size: float) -> dict[str, Any]:
         "anchors": _anchors(document),
         "footing": [_text(line) for line in document.footing],
     }
+
+
+def _running_notice(document: Document) -> str:
+    if not document.invented:
+        return ""
+    return "Partly invented data" if document.made_up else "Invented data"
 
 
 def _anchors(document: Document) -> list[str]:

@@ -107,6 +107,7 @@ def _document(
         made=programme.made,
         author=programme.author,
         invented=programme.invented,
+        made_up=programme.made_up,
         one_page=one_page,
     )
 

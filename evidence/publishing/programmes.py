@@ -164,6 +164,7 @@ class AnnotatedProgramme:
     cautions: tuple[str, ...] = ()
     references: tuple[Reference, ...] = ()
     invented: bool = False
+    made_up: tuple[str, ...] = ()
 
 
 def all_picks(programme: AnnotatedProgramme) -> tuple[Pick, ...]:

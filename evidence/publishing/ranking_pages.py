@@ -15,7 +15,7 @@ from evidence.publishing.rankings import (
     tell_p,
     tell_rank,
 )
-from evidence.publishing.sources import INVENTED, NO_ADVICE, Reference
+from evidence.publishing.sources import NO_ADVICE, Reference, name_invented, tell_invented
 from evidence.publishing.templating import render
 
 MOST_PAIRS = 66  # of twelve exercises; above that the table of every pair is longer than a page
@@ -162,7 +162,7 @@ def _filled(ranking: Ranking, layout: str) -> str:
         ranking=ranking,
         made=ranking.made,
         invented=ranking.invented,
-        invented_text=INVENTED,
+        invented_text=tell_invented(ranking.invented, ranking.made_up),
         no_advice=NO_ADVICE,
         parts=parts,
         head=HEAD,
@@ -176,7 +176,7 @@ def _filled(ranking: Ranking, layout: str) -> str:
 def ranking_markdown(ranking: Ranking) -> str:
     """The ranking as Markdown (CommonMark with tables)."""
     blocks = [
-        f"**{escape(INVENTED)}**" if ranking.invented else "",
+        f"**{escape(tell_invented(True, ranking.made_up))}**" if ranking.invented else "",
         heading(1, ranking.title),
         escape(f"Ranked by differences within studies ({ranking.metric.unit}); {ranking.first} first."),
         *(f"> **Caution.** {escape(text)}" for text in ranking.cautions),
@@ -223,7 +223,7 @@ def _section(title: str, items: Sequence[str]) -> list[str]:
 
 def ranking_text(ranking: Ranking, width: int = 80, *, ascii_only: bool = False) -> str:
     """The whole ranking for a terminal."""
-    lines: list[str] = ["INVENTED demonstration data", ""] if ranking.invented else []
+    lines: list[str] = [*_wrap(name_invented(ranking.made_up), width), ""] if ranking.invented else []
     lines += [*_wrap(ranking.title, width), ""]
     for text in ranking.cautions:
         lines += [*_wrap(f"Caution: {text}", width), ""]

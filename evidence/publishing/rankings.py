@@ -124,6 +124,7 @@ class Ranking:
     cautions: tuple[str, ...] = ()
     references: tuple[Reference, ...] = ()
     invented: bool = False
+    made_up: tuple[str, ...] = ()
     level: str = "exercise"  # what counts as one exercise: exercise, details or family
     training_status: str = ""  # only studies of such people; empty: of all
     sex: str = ""

@@ -110,9 +110,7 @@ def _undated(data: bytes, document: Document) -> bytes:
 
 
 def _told(document: Document) -> list[str]:
-    from evidence.publishing.sources import INVENTED
-
-    return [*([INVENTED] if document.invented else []), *document.footing]
+    return [*([document.banner] if document.invented else []), *document.footing]
 
 
 def _need_tables(document: Document) -> list[Table]:

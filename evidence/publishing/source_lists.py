@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from evidence.errors import BadInput
 from evidence.publishing.document import Document, cell, prose, soft, table
-from evidence.publishing.sources import INVENTED, Made
+from evidence.publishing.sources import Made, tell_invented
 from evidence.publishing.templating import clean_text
 
 SHORT = 60  # characters that "supports" is cut to before it is left out
@@ -33,6 +33,7 @@ class SourceList:
     checked: str
     link: str = ""
     invented: bool = False
+    made_up: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +95,7 @@ def source_list_document(listed: SourceList) -> Document:
         blocks=blocks,
         made=listed.made,
         invented=listed.invented,
+        made_up=listed.made_up,
     )
 
 
@@ -111,7 +113,7 @@ def _first_place(source: ListedSource) -> ListedSource:
 
 
 def _write(listed: SourceList, sources: Sequence[ListedSource], left_out: int = 0) -> str:
-    lines = [INVENTED] if listed.invented else []
+    lines = [tell_invented(True, listed.made_up)] if listed.invented else []
     lines.append("SOURCES" if sources else "No source is cited.")
     for source in sources:
         doi = f", doi.org/{source.doi}" if source.doi else ""

@@ -1,12 +1,32 @@
 """Parts that every document shares: references, cautions, and the line that says what it was made from."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 INVENTED = (
     "Invented data. The studies, people and figures here are made up to show what Steelyard does; "
     "none of it is evidence."
 )
+NAMED = 8  # invented studies that a notice names; the others are marked where they are told
 NO_ADVICE = "Steelyard keeps evidence about training. It gives no medical advice."
+
+
+def tell_invented(invented: bool, made_up: Sequence[str] = ()) -> str:
+    """The notice of invented data; empty where there is none. `made_up`: what is, where other things are not."""
+    if not invented:
+        return ""
+    if not made_up:
+        return INVENTED
+    more = f" and {len(made_up) - NAMED} more" if len(made_up) > NAMED else ""
+    return (
+        f"Partly invented data. Made up to show what Steelyard does, and no evidence: "
+        f"{'; '.join(made_up[:NAMED])}{more}. They are marked wherever they are told of."
+    )
+
+
+def name_invented(made_up: Sequence[str]) -> str:
+    """The same in a line for a terminal."""
+    return f"PARTLY INVENTED data: {'; '.join(made_up)}" if made_up else "INVENTED demonstration data"
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,12 +19,11 @@ from evidence.workflows.documents.outputs import Output, hand_out
 from evidence.workflows.gather.gathering import as_record
 from evidence.workflows.gather.sources import list_sources
 from evidence.workflows.making import made_from, require_apart
+from evidence.workflows.weigh.inventing import INVENTED, find_inventions
 from evidence.workflows.weigh.weighing import Weighing, weigh_and_keep
 from references.citing import format_bibliography, inline, label_records, name_authors, sort_records
 from references.record import Record
 from references.text import plain
-
-INVENTED = "[Invented]"
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,18 +61,22 @@ def publish_article(
         s for s in list_sources(s.rows for w in weighed.values() for s in w.studies) if s.key not in named
     ]
     made = made_from(catalogue)
+    inventions = find_inventions(
+        (s for w in weighed.values() for s in w.studies), rows.values(), whole=INVENTED in draft.source
+    )
     article = Article(
         title=draft.title,
         text=mark_places(draft),
         made=made,
         citations=cited.citations,
         briefs={key: make_brief(catalogue, w) for key, w in weighed.items()},
-        references=cited.references,
-        behind=behind,
+        references=inventions.mark_sources(cited.references),
+        behind=inventions.mark_sources(behind),
         numbered=cited.numbered,
         language=str(draft.settings.get("lang") or "en")[:8],
         author=str(draft.settings.get("author") or ""),
-        invented=any(w.invented for w in weighed.values()) or INVENTED in draft.source,
+        invented=inventions.any,
+        made_up=inventions.names,
         checked=f"against the catalogue as of {made.date}" if weighed or rows else "",
     )
     document = article_document(article)

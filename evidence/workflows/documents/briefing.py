@@ -17,6 +17,7 @@ from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.relevance.contributions import StudyEvidence, figures_used
 from evidence.workflows.relevance.verifying import label_figures
 from evidence.workflows.weigh.claims_in_words import PEOPLE_BY_SEX, SIDES, capital, name_exercise, name_people
+from evidence.workflows.weigh.inventing import find_inventions
 from evidence.workflows.weigh.pooling_claims import NestedPooled
 from evidence.workflows.weigh.varied_correlations import GridRow as VariedRow
 from evidence.workflows.weigh.weighing import Weighing, weigh_and_keep
@@ -53,6 +54,7 @@ def make_brief(catalogue: Catalogue, weighing: Weighing, made: Made | None = Non
     prediction = None
     if pooled and pooled.prediction_low is not None and pooled.prediction_high is not None:
         prediction = (pooled.prediction_low, pooled.prediction_high)
+    inventions = find_inventions(weighing.studies, weighing.sources)
     entries = zip(weighing.studies, weighing.contributions, strict=True)
     less, more = SIDES.get(claim.kind, (f"more with {comparator}", f"more with {exercise}"))
     if claim.comparator is None and claim.kind not in SIDES and not claim.comparator_details:
@@ -65,7 +67,10 @@ def make_brief(catalogue: Catalogue, weighing: Weighing, made: Made | None = Non
         confidence=weighing.confidence,
         wordings=weighing.wordings,
         made=made or made_from(catalogue),
-        studies=tuple(study_entry(evidence, contribution, vocabulary) for evidence, contribution in entries),
+        studies=tuple(
+            inventions.mark_entry(study_entry(evidence, contribution, vocabulary))
+            for evidence, contribution in entries
+        ),
         left_out=tuple(LeftOut(item.label, f"{item.reason} ({item.by})") for item in weighing.left_out),
         more=more,
         less=less,
@@ -74,9 +79,12 @@ def make_brief(catalogue: Catalogue, weighing: Weighing, made: Made | None = Non
         prediction=prediction,
         assumptions=tell_assumptions(weighing),
         changes=tuple(for_readers(line) for line in weighing.would_change),
-        references=(*list_sources(s.rows for s in weighing.studies), *format_sources(weighing.sources)),
+        references=inventions.mark_sources(
+            (*list_sources(s.rows for s in weighing.studies), *format_sources(weighing.sources))
+        ),
         cautions=cautions_for(weighing, vocabulary),
-        invented=weighing.invented,
+        invented=inventions.any,
+        made_up=inventions.names,
         people=people_of_claim(claim, vocabulary),
         review_due=claim.review_due.isoformat() if claim.review_due else "",
         notes=weighing.notes,

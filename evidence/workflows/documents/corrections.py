@@ -10,30 +10,29 @@ from evidence.publishing.corrections import Correction, CorrectionNote, note_mar
 from evidence.publishing.sources import Made
 from evidence.workflows.upkeep.changes import Changes, ClaimChange
 from evidence.workflows.upkeep.uses import UseLine
+from evidence.workflows.weigh.inventing import INVENTED
 
 
 def correction_notes(changes: Changes) -> tuple[CorrectionNote, ...]:
     """A note for each thing published that no longer holds, in the order of their names."""
-    things: dict[tuple[str, str, str], list[tuple[UseLine, Correction, bool]]] = {}
+    things: dict[tuple[str, str, str], list[tuple[UseLine, Correction]]] = {}
     for claim in changes.claims:
         for use in claim.uses:
             if use.holds is False:
-                entry = (use, correct_claim(claim, use), claim.invented)
+                entry = (use, correct_claim(claim, use))
                 things.setdefault((use.kind, use.name, use.place), []).append(entry)
     for use in changes.uses:
-        things.setdefault((use.kind, use.name, use.place), []).append(
-            (use, correct_other(use), "[Invented]" in use.told)
-        )
+        things.setdefault((use.kind, use.name, use.place), []).append((use, correct_other(use)))
     return tuple(
         CorrectionNote(
             kind,
             name,
             place,
             entries[0][0].format,
-            max(use.at for use, _, _ in entries),
+            max(use.at for use, _ in entries),
             changes.at,
-            tuple({c.key: c for _, c, _ in entries}.values()),  # told twice: the later telling counts
-            any(invented for _, _, invented in entries),
+            tuple({c.key: c for _, c in entries}.values()),  # told twice: the later telling counts
+            any(c.invented for _, c in entries),
         )
         for (kind, name, place), entries in sorted(things.items())
     )
@@ -54,6 +53,7 @@ def correct_claim(claim: ClaimChange, use: UseLine) -> Correction:
         tuple(move.text for move in use.moves or claim.moves),
         tuple(cause.text for cause in claim.causes),
         advise(claim),
+        claim.invented,
     )
 
 
@@ -65,7 +65,9 @@ def correct_other(use: UseLine) -> Correction:
     else:
         do, now = "Rank again and publish the new order, with a word on what changed.", use.now
     reasons = tuple(move.text for move in use.moves)
-    return Correction(use.key, use.about, use.key, use.told, "", "", now, "", "", reasons, reasons, do)
+    return Correction(
+        use.key, use.about, use.key, use.told, "", "", now, "", "", reasons, reasons, do, INVENTED in use.told
+    )
 
 
 def advise(claim: ClaimChange) -> str:

@@ -16,6 +16,7 @@ from evidence.workflows.gather.sources import list_sources
 from evidence.workflows.making import made_from
 from evidence.workflows.naming import require_match
 from evidence.workflows.opening import vocabulary_of
+from evidence.workflows.weigh.inventing import find_inventions
 from evidence.workflows.weigh.weighing import Weighing, weigh_and_keep
 
 
@@ -39,14 +40,16 @@ def publish_handout(
     made = made_from(catalogue)
     topics = group_topics(catalogue, weighed, vocabulary)
     told = [c for topic in topics for brief in topic.briefs for c in brief.cautions]
+    inventions = find_inventions(s for w in weighed for s in w.studies)
     handout = Handout(
         title=title or name_topics(topics),
         made=made,
         topics=topics,
-        references=tuple(list_sources(s.rows for w in weighed for s in w.studies)),
+        references=inventions.mark_sources(list_sources(s.rows for w in weighed for s in w.studies)),
         cautions=tuple(dict.fromkeys(told)),
         questions=questions,
-        invented=any(w.invented for w in weighed),
+        invented=inventions.any,
+        made_up=inventions.names,
     )
     return hand_out(catalogue, handout_document(handout), output, wanted, "handout", weighed, who)
 

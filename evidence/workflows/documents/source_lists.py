@@ -11,10 +11,11 @@ from evidence.catalogue.tables import Reference
 from evidence.publishing.formats import Wanted
 from evidence.publishing.source_lists import Fitted, ListedSource, SourceList, fit_list, source_list_document
 from evidence.reading.drafts import Draft, read_draft
-from evidence.workflows.documents.articles import INVENTED, find_cited, weigh_ties
+from evidence.workflows.documents.articles import find_cited, weigh_ties
 from evidence.workflows.documents.outputs import Output, hand_out
 from evidence.workflows.gather.gathering import as_record
 from evidence.workflows.making import made_from, require_apart
+from evidence.workflows.weigh.inventing import INVENTED, find_inventions
 from evidence.workflows.weigh.weighing import Weighing
 from references.citing import label_records
 
@@ -111,18 +112,27 @@ def list_used(
                     )
     labels = label_records([as_record(row) for row in known.values()])
     made = made_from(catalogue)
+    inventions = find_inventions(
+        (s for w in weighed.values() for s in w.studies), known.values(), whole=INVENTED in draft.source
+    )
     return SourceList(
         title=draft.title,
         made=made,
         sources=tuple(
             ListedSource(
-                key, tuple(places), labels[key], known[key].doi or "", tuple(said), known[key].notice or ""
+                key,
+                tuple(places),
+                labels[key],
+                known[key].doi or "",
+                tuple(said),
+                inventions.notice_of(key, known[key].notice or ""),
             )
             for key, (places, said) in told.items()
         ),
         checked=made.date,
         link=link,
-        invented=any(w.invented for w in weighed.values()) or INVENTED in draft.source,
+        invented=inventions.any,
+        made_up=inventions.names,
     )
 
 

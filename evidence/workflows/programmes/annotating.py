@@ -1,6 +1,7 @@
 """A programme annotated: each pick with the claims that bear on it, swaps, sets counted, people compared, cautions."""
 
 from collections.abc import Collection, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from evidence.catalogue import Catalogue
@@ -28,9 +29,8 @@ from evidence.workflows.programmes.programme_notes import (
 from evidence.workflows.programmes.reasons import Reasons, set_reasons
 from evidence.workflows.programmes.set_counting import Done, count_weekly
 from evidence.workflows.programmes.swapping import favours_any, find_swaps, kin_of, regions_of
+from evidence.workflows.weigh.inventing import INVENTED, Inventions, find_inventions
 from evidence.workflows.weigh.weighing import Weighing, weigh_and_keep
-
-INVENTED = "[Invented]"
 
 
 def annotate_programme(
@@ -102,11 +102,14 @@ def annotate(
 ) -> AnnotatedProgramme:
     """The programme as it is shown. `reasons`: where they are set already."""
     reasons = reasons or set_reasons(catalogue, programme, weighed.values())
+    used = [s for w in weighed.values() for s in w.studies]
+    inventions = find_inventions(used, reasons.cited, whole=INVENTED in programme.title)
     sessions = tuple(
         ShownSession(
             session.name,
             tuple(
-                show_pick(pick, weighed.values(), programme, vocabulary, reasons) for pick in session.picks
+                mark_inventions(show_pick(pick, weighed.values(), programme, vocabulary, reasons), inventions)
+                for pick in session.picks
             ),
         )
         for session in programme.sessions
@@ -118,7 +121,6 @@ def annotate(
         if pick.exercise and not pick.warm_up
     ]
     weekly = count_weekly(done, programme.priorities, vocabulary)
-    used = [s for w in weighed.values() for s in w.studies]
     weeks = programme.weeks
     return AnnotatedProgramme(
         title=programme.title or "Programme",
@@ -137,8 +139,11 @@ def annotate(
         assumed=(*(str(a) for a in programme.assumptions), *note_counting(programme)),
         problems=programme.problems,
         cautions=tuple(cautions_for(programme, weighed.values(), vocabulary)),
-        references=tuple(format_sources([*(r for s in used for r in s.rows.references), *reasons.cited])),
-        invented=INVENTED in programme.title or any(w.invented for w in weighed.values()),
+        references=inventions.mark_sources(
+            format_sources([*(r for s in used for r in s.rows.references), *reasons.cited])
+        ),
+        invented=inventions.any,
+        made_up=inventions.names,
     )
 
 
@@ -182,6 +187,15 @@ def show_pick(
         needs=needs,
         problems=tuple(problems),
         group=f"{pick.group or ''}{pick.order or ''}",
+    )
+
+
+def mark_inventions(pick: ShownPick, inventions: Inventions) -> ShownPick:
+    """The pick with invented studies marked where they are cited and others are not invented."""
+    return replace(
+        pick,
+        claims=tuple(replace(c, citation=inventions.mark_all(c.citation)) for c in pick.claims),
+        swaps=tuple(replace(s, citation=inventions.mark_all(s.citation)) for s in pick.swaps),
     )
 
 

@@ -40,6 +40,7 @@ from evidence.workflows.relevance.bearing import Bearing
 from evidence.workflows.relevance.contributions import StudyEvidence
 from evidence.workflows.relevance.ranked_studies import Member
 from evidence.workflows.weigh.claims_in_words import name_people
+from evidence.workflows.weigh.inventing import Inventions, find_inventions
 from evidence.workflows.weigh.ranked_regions import (
     LEVELS,
     Asked,
@@ -250,6 +251,7 @@ def describe(made: Made, asked: Asked, fitted: Fitted, parts: tuple[RankingPart,
                 f"(usual range {link.low:g} to {link.high:g}; {link.source})."
             )
             assumptions.setdefault(text, text)
+    inventions = find_inventions(m.evidence for m in ranked)
     return Ranking(
         title=title,
         region=question.region,
@@ -259,28 +261,29 @@ def describe(made: Made, asked: Asked, fitted: Fitted, parts: tuple[RankingPart,
         metric=find_metric(question.scale),
         made=made,
         parts=parts,
-        studies=tuple(describe_study(m, vocabulary) for m in ranked),
+        studies=tuple(describe_study(m, vocabulary, inventions) for m in ranked),
         left_out=tuple(left),
         forbids=find_obstacles(ranked, vocabulary),
         orders=vary_order(kept, question, usual),
         assumptions=tuple(assumptions.values()),
         notes=tell_notes(asked, question, usual, ranked, region, construct.name),
         cautions=tuple(c.text for c in vocabulary.cautions_for(f"{title} {health}")),
-        references=tuple(format_sources([references[key] for key in sorted(references)])),
-        invented=any(m.evidence.rows.study.invented for m in ranked),
+        references=inventions.mark_sources(format_sources([references[key] for key in sorted(references)])),
+        invented=inventions.any,
+        made_up=inventions.names,
         level=asked.level,
         training_status=asked.training_status or "",
         sex=asked.sex or "",
     )
 
 
-def describe_study(member: Member, vocabulary: Vocabulary) -> RankedStudy:
+def describe_study(member: Member, vocabulary: Vocabulary, inventions: Inventions) -> RankedStudy:
     """One study as the table has it."""
     rows: StudyRows = member.evidence.rows
     held = what_was_held(member, vocabulary)
     design = vocabulary.designs.get(rows.study.design)
     return RankedStudy(
-        label=member.label,
+        label=inventions.mark(member.label),
         n=member.people,
         people=name_people([member.evidence], vocabulary),
         design=design.name if design else rows.study.design,

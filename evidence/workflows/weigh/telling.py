@@ -7,7 +7,9 @@ from evidence.appraisal.confidence import DomainRating, format_levels
 from evidence.appraisal.metrics import find_metric, format_interval, format_value
 from evidence.publishing.figures import ForestPlot, ForestRow, ForestSummary
 from evidence.publishing.panels import panel_text
+from evidence.publishing.sources import name_invented
 from evidence.workflows.weigh.claims_in_words import SIDES
+from evidence.workflows.weigh.inventing import find_inventions
 from evidence.workflows.weigh.weighing import Weighing
 
 WIDTH = 80
@@ -50,7 +52,8 @@ def weighing_as_text(weighing: Weighing, cautions: Sequence[str] = ()) -> str:
 
     lines: list[str] = []
     if weighing.invented:
-        lines += ["INVENTED demonstration data", ""]
+        made_up = find_inventions(weighing.studies, weighing.sources).names
+        lines += [*wrapped(name_invented(made_up)), ""]
     lines += [*wrapped(weighing.statement), ""]
     lines += wrapped(f"Verdict: {weighing.verdict.text}")
     lines += wrapped(f"Confidence: {tell_confidence(weighing)}")
