@@ -29,7 +29,7 @@ tables:
 BOOKS = """@article{ash, author={Ash, A.}, year=2020, title={Step-ups in earnest}, journal={J}, doi={10.5555/a}}
 @article{made, author={Made, M.}, year=2021, title={Split squats that never were}, journal={J}, doi={10.5555/m}}
 """
-PLAN = "title: Plan\ngoal: growth\nsessions:\n  - name: A\n    picks: [Step-up 3x8 each side, Split squat 3x8 each side]\n"
+PLAN = "title: Plan\ngoal: growth\nsessions:\n  - picks: [Step-up 3x8 each side, Split squat 3x8 each side]\n"
 ARTICLE = """# Two exercises
 
 [Growth may be greater with the step-up.]{claim=real}
