@@ -48,6 +48,7 @@ class Metric:
     family: str
     shown_as: str  # number, percent, ratio, correlation, points, per_hundred
     unit: str
+    name: str  # as people call it: "standardised mean difference"
 
     @property
     def logged(self) -> bool:
@@ -65,7 +66,7 @@ def find_metric(name: str) -> Metric:
     for fold in (str, str.lower):
         for family, entry in families.items():
             if fold(wanted) in {fold(alias) for alias in (family, *entry["aliases"])}:
-                return Metric(family, entry["shown_as"], entry["unit"])
+                return Metric(family, entry["shown_as"], entry["unit"], entry["name"])
     raise BadInput(f"no scale of effects is called {name!r}", hint=f"There are: {', '.join(families)}.")
 
 

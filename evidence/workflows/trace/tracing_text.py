@@ -186,8 +186,9 @@ def feed_lines(feed: Feed) -> list[str]:
 
 
 def name_scale(scale: str) -> str:
-    """A scale with how people read it."""
-    return f"{scale.replace('_', ' ')} (read as {find_metric(scale).unit})"
+    """A scale as people call it, with how they read it."""
+    metric = find_metric(scale)
+    return f"{metric.name} (read as {metric.unit})"
 
 
 def wrap(text: str, indent: int = 0) -> list[str]:
