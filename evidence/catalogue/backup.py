@@ -17,6 +17,7 @@ from evidence.catalogue.copying import copy_rows
 from evidence.catalogue.engine import BUSY_SECONDS, Catalogue, Clock, connect_sqlite, make_engine, utc_now
 from evidence.catalogue.faults import told
 from evidence.catalogue.files import (
+    ANOTHER_NAME,
     copy_sqlite,
     flush,
     move_into_place,
@@ -53,7 +54,7 @@ def backup(catalogue: Catalogue, target: Path, *, replace: bool = False) -> Path
         if catalogue.location.path is not None and target == catalogue.location.path:
             raise BadInput("a catalogue is not copied onto itself", where=str(target))
         if target.exists() and not replace:
-            raise BadInput("there is something here already", where=str(target))
+            raise BadInput("there is something here already.", where=str(target), hint=ANOTHER_NAME)
         target.parent.mkdir(parents=True, exist_ok=True)
         if catalogue.location.path is not None:
             copy_sqlite(catalogue.location.path, target, replace=replace)
@@ -197,7 +198,7 @@ def _restore_to_server(ready: Path, location: Location, mark: str, busy_seconds:
 
 
 def drop_tables(connection: Connection) -> None:
-    """Empty a PostgreSQL database of a catalogue: what migrations 0003 and 0004 made beside the tables goes first."""
+    """Empty a PostgreSQL database of a catalogue: what migrations 0003 to 0005 made beside the tables goes first."""
     made = (
         "keep_reference_text",
         "reference_words",
@@ -207,6 +208,8 @@ def drop_tables(connection: Connection) -> None:
     )
     for function in made:
         connection.execute(text(f"DROP FUNCTION IF EXISTS {function} CASCADE"))
-    connection.execute(text("DROP TABLE IF EXISTS reference_text, worked_out"))
+    connection.execute(
+        text("DROP TABLE IF EXISTS reference_text, worked_out, content_digest, content_digest_until")
+    )
     SQLModel.metadata.drop_all(connection)
     connection.execute(text(f"DROP TABLE {VERSION_TABLE}"))

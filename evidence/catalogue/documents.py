@@ -3,7 +3,7 @@
 Row numbers appear nowhere in them, so that two catalogues with the same content have the same documents.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -102,13 +102,16 @@ def link_name(column: str) -> str:
     return column.removesuffix("_id")
 
 
-def flat_documents(connection: Connection, table: Table) -> Iterator[Document]:
-    """Each row of a flat table, in the order of what tells them apart."""
+def flat_documents(
+    connection: Connection, table: Table, numbers: Collection[int] | None = None
+) -> Iterator[Document]:
+    """Each row of a flat table, or those of these numbers, in the order of what tells them apart."""
     if not FLAT[table.name]:
         yield from _placed_documents(connection, table)
         return
     columns = FLAT[table.name]
-    found = connection.execute(select(table)).mappings().all()
+    wanted = select(table) if numbers is None else select(table).where(table.c.id.in_(numbers))
+    found = connection.execute(wanted).mappings().all()
     for row in sorted(found, key=lambda row: tuple(row[column] for column in columns)):
         path = tuple(str(row[column]) for column in columns)
         yield Document(
@@ -128,14 +131,19 @@ def _placed_documents(connection: Connection, table: Table) -> Iterator[Document
 
 
 def whole_documents(
-    connection: Connection, whole: Whole, *, without: frozenset[str] = frozenset()
+    connection: Connection,
+    whole: Whole,
+    *,
+    without: frozenset[str] = frozenset(),
+    numbers: Collection[int] | None = None,
 ) -> Iterator[Document]:
-    """Each study or claim with its parts, in the order of keys; parts in the order of recording.
+    """Each study or claim, or those of these numbers, with its parts, by key; parts in the order of recording.
 
     `without` names lists to leave out. Raises `CatalogueDamaged` where a row names one of another document.
     """
     keys = {table: _keys(connection, BY_NAME[table]) for table in ("study", "claim", "reference")}
-    ids = sorted(keys[whole.table.name], key=lambda number: keys[whole.table.name][number])
+    known = keys[whole.table.name]
+    ids = sorted(known if numbers is None else known.keys() & set(numbers), key=known.__getitem__)
     for part_of_ids in chunks(ids):
         owners = {
             row["id"]: row

@@ -5,15 +5,19 @@ import hashlib
 import json
 import math
 from collections.abc import Mapping, Set
+from contextlib import suppress
 from datetime import UTC, date, datetime
 from enum import Enum
 from typing import Any
 
 from sqlmodel import Session, SQLModel
 
-from evidence.catalogue.documents import CLAIMS, FLAT, NO_EVIDENCE, STUDIES, flat_documents, whole_documents
-from evidence.catalogue.snapshots import BY_NAME, plain, table_of
-from evidence.errors import BadInput
+from evidence.catalogue.digests import count_behind, digest, digests_of, keep_digests
+from evidence.catalogue.engine import Catalogue
+from evidence.catalogue.faults import told
+from evidence.catalogue.recording import ChangingSession
+from evidence.catalogue.snapshots import plain, table_of
+from evidence.errors import BadInput, CatalogueProblem
 
 LENGTH = 16  # hexadecimal digits: 64 bits, enough to tell the states of one catalogue apart
 
@@ -24,15 +28,23 @@ def catalogue_state(session: Session) -> str:
     It depends neither on row numbers nor on the order in which things were recorded.
     """
     session.flush()
-    connection = session.connection()
-    digests: list[bytes] = []
-    for name in (name for name in FLAT if name not in NO_EVIDENCE):
-        for document in flat_documents(connection, BY_NAME[name]):
-            digests.append(_digest([name, document.body]))
-    for whole, without in ((STUDIES, frozenset[str]()), (CLAIMS, frozenset({"appraisals", "uses"}))):
-        for document in whole_documents(connection, whole, without=without):
-            digests.append(_digest([whole.folder, _in_any_order(document.body)]))
-    return hashlib.sha256(b"".join(sorted(digests))).hexdigest()[:LENGTH]
+    if isinstance(session, ChangingSession):
+        keep_digests(session.connection())
+    digests = digests_of(session.connection())
+    return hashlib.sha256(b"".join(sorted(digests.values()))).hexdigest()[:LENGTH]
+
+
+def keep_state(catalogue: Catalogue) -> None:
+    """Keep what the state is worked out of, so that it is quickly told; nothing where nothing can be written now."""
+    with told(catalogue.location), catalogue.readers.connect() as connection:
+        if catalogue.read_only or not count_behind(connection):
+            return
+    with (
+        suppress(CatalogueProblem),
+        told(catalogue.location),
+        catalogue.writers.begin() as connection,
+    ):
+        keep_digests(connection)
 
 
 def hash_inputs(inputs: Any) -> str:
@@ -41,21 +53,7 @@ def hash_inputs(inputs: Any) -> str:
     Mappings and sets have no order; 1 and 1.0 differ; row numbers of table rows do not count. Raises
     `BadInput` for a number that is not finite, or a kind of thing that has no fixed content.
     """
-    return _digest(_canonical(inputs)).hex()[:LENGTH]
-
-
-def _digest(content: Any) -> bytes:
-    text = json.dumps(content, sort_keys=True, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
-    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).digest()
-
-
-def _in_any_order(body: dict[str, Any]) -> dict[str, Any]:
-    """The document with the lists of its parts sorted: their order is that of recording."""
-    titles = {part.title for whole in (STUDIES, CLAIMS) for part in whole.parts}
-    return {
-        name: sorted(value, key=lambda entry: json.dumps(entry, sort_keys=True)) if name in titles else value
-        for name, value in body.items()
-    }
+    return digest(_canonical(inputs)).hex()[:LENGTH]
 
 
 def _canonical(value: Any) -> Any:

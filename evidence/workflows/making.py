@@ -5,7 +5,7 @@ from pathlib import Path
 
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import last_content_change
-from evidence.catalogue.state import catalogue_state
+from evidence.catalogue.state import catalogue_state, keep_state
 from evidence.errors import BadInput
 from evidence.publishing.sources import Made
 
@@ -15,6 +15,7 @@ def made_from(catalogue: Catalogue) -> Made:
 
     The day is that of the last change to what the catalogue holds, so that one state always gives the same document.
     """
+    keep_state(catalogue)
     with catalogue.reading() as session:
         changed = last_content_change(session) or catalogue.now()
         return Made(catalogue_state(session), changed.date().isoformat(), version("steelyard"))

@@ -114,7 +114,10 @@ def place_of(engine: str, path: Path, number: int, request: pytest.FixtureReques
     location: Location = request.getfixturevalue("databases")[number]
     emptying = make_engine(location, "write")
     with emptying.begin() as connection:
-        names = ", ".join(f'"{name}"' for name in [*SQLModel.metadata.tables, "worked_out"])
+        names = ", ".join(
+            f'"{name}"'
+            for name in [*SQLModel.metadata.tables, "worked_out", "content_digest", "content_digest_until"]
+        )
         connection.execute(text(f"TRUNCATE {names} RESTART IDENTITY CASCADE"))
     emptying.dispose()
     return location

@@ -26,7 +26,7 @@ class Migrations:
         return self.versions[-1]
 
 
-PACKAGED = Migrations(folder=Path(__file__).parent, versions=("0001", "0002", "0003", "0004"))
+PACKAGED = Migrations(folder=Path(__file__).parent, versions=("0001", "0002", "0003", "0004", "0005"))
 
 
 def read_version(connection: Connection) -> str | None:

@@ -13,8 +13,8 @@ from evidence.catalogue.engine import make_engine
 from evidence.catalogue.migrations import PACKAGED, VERSION_TABLE, Migrations
 from evidence.errors import CatalogueNewer, SteelyardError, StorageFull
 
-# Their tables and triggers are made by migrations 0003 and 0004 and hold nothing of their own.
-TEXT_INDEX, WORKED_OUT = "reference_text", "worked_out"
+# Their tables and triggers are made by migrations 0003 to 0005 and hold nothing of their own.
+TEXT_INDEX, WORKED_OUT, DIGESTS = "reference_text", "worked_out", "content_digest"
 UPCOMING = f"{int(PACKAGED.newest) + 1:04}"
 NEXT = '''
 """A version of the future: rebuilds `study` with a column more."""
@@ -75,7 +75,7 @@ def describe(engine):
             "indexes": sort(found.get_indexes(name)),
         }
         for name in found.get_table_names()
-        if name != VERSION_TABLE and not name.startswith((TEXT_INDEX, WORKED_OUT))
+        if name != VERSION_TABLE and not name.startswith((TEXT_INDEX, WORKED_OUT, DIGESTS))
     }
 
 
@@ -104,7 +104,7 @@ def sqlite_statements(own_place):
     return {
         name: sorted(parts_of(sql))
         for name, sql in rows
-        if name != VERSION_TABLE and not name.startswith((TEXT_INDEX, WORKED_OUT))
+        if name != VERSION_TABLE and not name.startswith((TEXT_INDEX, WORKED_OUT, DIGESTS))
     }
 
 

@@ -8,12 +8,14 @@ from enum import Enum, StrEnum
 
 import numpy as np
 import pytest
+from sqlalchemy import text
 from sqlmodel import select
 
 from evidence.catalogue import create_catalogue, queries, tables
-from evidence.catalogue.history import undo
+from evidence.catalogue.digests import count_behind, digests_of
+from evidence.catalogue.history import list_changes, undo
 from evidence.catalogue.location import Location
-from evidence.catalogue.state import catalogue_state, hash_inputs
+from evidence.catalogue.state import catalogue_state, hash_inputs, keep_state
 from evidence.errors import BadInput
 
 
@@ -49,6 +51,68 @@ def test_the_state_does_not_depend_on_the_order_of_recording(catalogue, fill, re
             again.result_b_id = copy.id
             session.add(again)
         assert state(other) == state(catalogue)
+
+
+def read_anew(catalogue):
+    """The state worked out of everything, as if nothing had been kept."""
+    with catalogue.writers.begin() as connection:
+        connection.execute(text("DELETE FROM content_digest_until"))
+    return state(catalogue)
+
+
+def test_what_is_kept_of_the_state_follows_every_change(catalogue, fill, reference, claim):
+    keep_state(catalogue)
+    with catalogue.changing("Ada", "two studies, a claim, references") as session:
+        fill(session, "a")
+        fill(session, "b")
+        session.add_all([claim(), reference("r"), reference("gone"), tables.Setting(key="s", value="1")])
+
+    def first(session, model):
+        return session.exec(select(model).order_by(model.id)).first()
+
+    def leave_out(session):
+        left = {"reason": "why", "person": "Ada", "at": catalogue.now()}
+        session.add(
+            tables.Exclusion(
+                claim_id=first(session, tables.Claim).id, study_id=first(session, tables.Study).id, **left
+            )
+        )
+
+    changes = [
+        lambda s: setattr(first(s, tables.Result), "value", 12.5),
+        lambda s: setattr(first(s, tables.People), "analysed", 3),
+        leave_out,
+        lambda s: setattr(first(s, tables.Study), "key", "renamed"),  # the claim's document names it
+        lambda s: setattr(queries.reference_by_key(s, "r"), "notice", "retracted"),
+        lambda s: s.delete(queries.reference_by_key(s, "gone")),
+        lambda s: s.delete(first(s, tables.Exclusion)),
+        lambda s: setattr(first(s, tables.Setting), "value", "2"),
+        lambda s: s.delete(first(s, tables.Study)),
+        lambda s: setattr(first(s, tables.Claim), "note", "a note"),
+    ]
+    seen = set()
+    for number, change in enumerate(changes):
+        if number % 2:
+            keep_state(catalogue)
+        with catalogue.changing("Ada", "change") as session:
+            change(session)
+            inside = catalogue_state(session) if number % 3 == 0 else None
+        found = state(catalogue)
+        assert inside in (None, found)
+        seen.add(found)
+        with catalogue.readers.connect() as connection:
+            digests = digests_of(connection)
+        assert read_anew(catalogue) == found, number
+        keep_state(catalogue)
+        with catalogue.readers.connect() as connection:
+            assert (digests_of(connection), count_behind(connection)) == (digests, 0)
+    for back in (0, 2):  # the note, then the study that was removed
+        with catalogue.reading() as session:
+            last = list_changes(session, 1)[0].number
+        undo(catalogue, last - back, "Ada")
+        found = state(catalogue)
+        assert read_anew(catalogue) == found
+    assert len(seen) == len(changes)
 
 
 def test_every_change_of_content_changes_the_state(catalogue, fill, claim):
