@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from evidence.appraisal.verdict import VerdictKind
 from evidence.errors import BadInput
 from evidence.publishing.boxes import tell_people
-from evidence.publishing.briefs import Brief, contradicting, tell_contradiction
+from evidence.publishing.briefs import Brief, contradicting, name_contradicting, tell_contradiction
 from evidence.publishing.document import Document, paragraph
 from evidence.publishing.mark import mark_words
 from evidence.publishing.templating import clean_text
@@ -69,13 +69,14 @@ def _compose(brief: Brief, link: str, *, against: bool, state: bool, people: boo
 
 
 def _against(brief: Brief, *, named: bool) -> str:
-    if named:
+    number = len(contradicting(brief))
+    if named and (brief.against or not number):
         told = tell_contradiction(brief)
         return told[:1].lower() + told[1:]
-    number = len(contradicting(brief))
     if not number:
         return "no study found."
-    return f"{number} of {len(brief.studies)} {'study' if len(brief.studies) == 1 else 'studies'}."
+    counted = f"{number} of {len(brief.studies)} {'study' if len(brief.studies) == 1 else 'studies'}"
+    return f"{counted} ({name_contradicting(brief)})." if named else f"{counted}."
 
 
 def answer_document(brief: Brief, answer: Answer) -> Document:

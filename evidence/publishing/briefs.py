@@ -179,8 +179,16 @@ def tell_contradiction(brief: Brief) -> str:
             else f"None of {with_figure} estimates points"
         )
         return f"{none} against the claim; that is no proof that no study would."
-    names = "; ".join(f"{s.label}: {tell_effect(brief, s)}" for s in against)
-    return f"{len(against)} of {with_figure} with a figure: {names}."
+    names = name_contradicting(brief)
+    if with_figure == 1:
+        return f"The one study with a figure speaks against it: {names}."
+    verb = "speaks" if len(against) == 1 else "speak"
+    return f"{len(against)} of {with_figure} studies with a figure {verb} against it: {names}."
+
+
+def name_contradicting(brief: Brief) -> str:
+    """The studies against the claim, each with its figure."""
+    return "; ".join(f"{s.label}: {tell_effect(brief, s)}" for s in contradicting(brief))
 
 
 def tell_effect(brief: Brief, study: StudyEntry) -> str:

@@ -213,7 +213,7 @@ class _Panel:
     WIDTH, ROW = 860, 28
     LEFT, RIGHT = 212, 452  # intervals
     FIRST, LAST = 676, 836  # ladder
-    CHARACTER = 7.5  # width of one of an axis label, with room beside it
+    CHARACTER = 8.4  # width of one of an axis label, with room beside it
 
     def __init__(self, ranking: Ranking, part: RankingPart, top: float) -> None:
         self.part = part

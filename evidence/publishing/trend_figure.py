@@ -68,7 +68,8 @@ def trend_svg(plot: TrendPlot, *, standalone: bool = False) -> str:
         standalone=standalone,
         describe=describe_trend(plot),
         line_name=name_line(plot),
-        line_told=f"{tell_line(plot) or ''} over {plot.step:g}",
+        line_told=tell_line(plot),
+        line_over=shorten(plot.told_step, 30),
     )
 
 
@@ -141,7 +142,7 @@ class _Layout:
         self.ticks = self._ticks()
         self.rungs = [{"y": self.y(t.value), "text": t.text} for t in self.up.ticks]
         self.named = self.TOP + 6 + self.ROW * len(self.studies)
-        self.height = max(self.BOTTOM + 46, self.named + 44)
+        self.height = max(self.BOTTOM + 46, self.named + 60)
 
     def _up(self) -> Axis:
         """Over the points and the line; its interval only as far as it leaves room for them."""

@@ -70,7 +70,7 @@ def test_an_article_has_citations_set_boxes_the_other_view_and_its_sources(shown
     text = done.text
     assert "the seated machine was ahead (1,2), in another it was not (3)." in text
     assert text.count("> The evidence on") == 2
-    assert "The other view: 1 of 3 with a figure: Dumbbell & Sleeve 2022" in text
+    assert "The other view: 1 of 3 studies with a figure speaks against it: Dumbbell & Sleeve 2022" in text
     assert re.search(r"^1\. Barbell B, Plate P\. .*demo\.02", text, re.MULTILINE)
     assert "Studies behind the evidence boxes" in text
     assert "Checked against the catalogue as of 20" in text

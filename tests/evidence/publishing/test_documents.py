@@ -74,7 +74,9 @@ def test_contradicting_evidence_is_always_there(brief):
     assert [s.label for s in contradicting(whole)] == ["Moorcock 2023"]
     for page in (plain(brief_html(whole)), brief_markdown(whole)):
         assert "What speaks against it" in page
-        assert "1 of 5 with a figure: Moorcock 2023: −9.3 % (−22 % to 6.1 %)" in page
+        assert (
+            "1 of 5 studies with a figure speaks against it: Moorcock 2023: −9.3 % (−22 % to 6.1 %)" in page
+        )
         assert "Bramblewick 2018" in page
     agreeing = replace(whole, studies=whole.studies[:2])
     assert "None of 2 estimates points against the claim" in brief_html(agreeing)

@@ -140,7 +140,7 @@ def test_a_page_holds_typed_text_as_text_only(text):
     assert set(page.tags) <= {
         "body", "p", "main", "h1", "h2", "h3", "bdi", "strong", "em", "a", "ul", "ol", "li", "div", "table",
         "colgroup", "col", "thead", "tbody", "tr", "th", "td", "figure", "figcaption", "svg", "path", "section",
-        "blockquote", "pre", "code", "footer",
+        "blockquote", "pre", "code", "footer", "span",
     }  # fmt: skip
     assert not [name for name, _ in page.attributes if name.startswith("on")]
     assert all(re.match("https?://|#", value) for name, value in page.attributes if name in ("href", "src"))
