@@ -3,13 +3,14 @@
 import json
 from collections.abc import Iterator
 from datetime import datetime
+from io import StringIO
 from typing import Any
 
 from sqlalchemy import Connection, insert
 
 from evidence.catalogue.exchange.layout import CHANGES, ROWS
 from evidence.catalogue.guard import require_storable
-from evidence.catalogue.recording import chunks
+from evidence.catalogue.recording import CHUNK
 from evidence.catalogue.snapshots import BY_NAME, table_of
 from evidence.catalogue.tables import Change, ChangeSet
 from evidence.errors import BadInput
@@ -22,7 +23,7 @@ def read_rows(content: str, file: str) -> Iterator[tuple[int, dict[str, Any]]]:
     """The objects of a JSON-lines file with their lines. Raises `BadInput`."""
     if content and not content.endswith("\n"):
         raise BadInput("the file was cut short", where=f"{file}:{content.count(chr(10)) + 1}")
-    for line, row in enumerate(content.split("\n")[:-1], start=1):
+    for line, row in enumerate(StringIO(content, newline="\n"), start=1):
         try:
             value = json.loads(row)
         except (ValueError, RecursionError) as fault:
@@ -71,21 +72,30 @@ def read_history(connection: Connection, content: str) -> int:
     sets: list[dict[str, Any]] = []
     changes: list[dict[str, Any]] = []
     known: set[int] = set()
+    number = 0
     for line, row in read_rows(content, CHANGES):
         where = f"{CHANGES}:{line}"
         if "set" in row:
             change_set = _change_set(row, known, where)
-            known.add(change_set["id"])
+            number = change_set["id"]
+            known.add(number)
             sets.append(change_set)
-        elif not sets:
+        elif not known:
             raise BadInput("the line belongs to no change", where=where)
         else:
-            changes.append(_change(row, sets[-1]["id"], where))
-    for part in chunks(sets):
-        connection.execute(insert(_CHANGE_SET), list(part))
-    for part in chunks(changes):
-        connection.execute(insert(_CHANGE), list(part))
-    return len(sets)
+            changes.append(_change(row, number, where))
+        if len(sets) + len(changes) >= CHUNK:
+            _store(connection, sets, changes)
+    _store(connection, sets, changes)
+    return len(known)
+
+
+def _store(connection: Connection, sets: list[dict[str, Any]], changes: list[dict[str, Any]]) -> None:
+    """Store what has been read so far, and empty both lists: a long history is never held whole."""
+    for table, rows in ((_CHANGE_SET, sets), (_CHANGE, changes)):
+        if rows:
+            connection.execute(insert(table), rows)
+            rows.clear()
 
 
 def _change_set(row: dict[str, Any], known: set[int], where: str) -> dict[str, Any]:

@@ -31,7 +31,8 @@ from evidence.catalogue.snapshots import BY_NAME, MODEL_OF, lively, snapshot, ta
 from evidence.catalogue.tables import ChangeSet
 from evidence.errors import BadInput, CatalogueNewer, NotFound, SteelyardError
 
-_LARGEST_FILE = 200_000_000
+_LARGEST_FILE = 200_000_000  # bytes
+_LARGEST_HISTORY = 4_000_000_000  # it grows with every change, for as long as the catalogue lives
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +68,7 @@ def _require_empty(connection: Connection, catalogue: Catalogue) -> None:
             raise BadInput(
                 "the catalogue is not empty",
                 where=str(catalogue.location),
-                hint="Import into a new one: name it with --catalogue and run `steelyard init`.",
+                hint="Import into a new one: name a file that is not there yet with --catalogue; it is made.",
             )
 
 
@@ -81,7 +82,8 @@ def _read_files(folder: Path) -> dict[str, str]:
         name = path.relative_to(folder).as_posix()
         if path.is_dir() or any(part.startswith(".") for part in name.split("/")):
             continue
-        files[name], digests[name] = _read_file(path)
+        largest = _LARGEST_HISTORY if name in (CHANGES, ROWS) else _LARGEST_FILE
+        files[name], digests[name] = _read_file(path, largest)
     if MANIFEST in files:
         _check_manifest(folder, files, digests)
     elif CHANGES in files or ROWS in files:
@@ -91,9 +93,9 @@ def _read_files(folder: Path) -> dict[str, str]:
     return files
 
 
-def _read_file(path: Path) -> tuple[str, str]:
+def _read_file(path: Path, largest: int) -> tuple[str, str]:
     try:
-        if path.stat().st_size > _LARGEST_FILE:
+        if path.stat().st_size > largest:
             raise BadInput("the file is too large for an exported catalogue", where=str(path))
         if not path.is_file():
             raise BadInput("this is no ordinary file", where=str(path))

@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 from sqlmodel import select
 
 from evidence.catalogue import Location, create_catalogue, open_catalogue, queries, tables
-from evidence.catalogue.exchange import export_catalogue, import_catalogue
+from evidence.catalogue.exchange import export_catalogue, import_catalogue, reading
 from evidence.catalogue.history import list_changes, undo
+from evidence.catalogue.recording import add_rows
 from evidence.catalogue.state import catalogue_state
 from evidence.errors import BadInput, CatalogueDamaged, CatalogueNewer, NotFound
 
@@ -215,6 +216,18 @@ def test_hostile_texts_keys_and_numbers_come_back(
         with theirs.reading() as session:
             found = queries.study_by_key(session, key)
             assert (found.title, found.weeks) == (text, number)
+
+
+def test_a_history_longer_than_any_other_file_may_be_comes_back(filled, empty, tmp_path, monkeypatch):
+    with filled.changing("Ada", "many settings") as session:
+        rows = [{"key": f"s{n}", "value": "x"} for n in range(1_200)]  # more than are stored at a time
+        add_rows(session, tables.Setting, rows)
+    state = export(filled, tmp_path / "out")
+    size = (tmp_path / "out" / "history" / "changes.jsonl").stat().st_size
+    monkeypatch.setattr(reading, "_LARGEST_FILE", size - 1)
+    import_catalogue(tmp_path / "out", empty)
+    assert export(empty, tmp_path / "again") == state
+    assert contents(tmp_path / "again") == contents(tmp_path / "out")
 
 
 def test_an_empty_catalogue_goes_out_and_comes_back(catalogue, other, tmp_path):
