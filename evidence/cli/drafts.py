@@ -17,6 +17,7 @@ from evidence.cli.frame import (
     tells_problems,
     warn,
 )
+from evidence.cli.waiting import waiting
 
 if TYPE_CHECKING:
     from evidence.errors import SteelyardError
@@ -268,6 +269,8 @@ def keep_watching(checker: "Checker", files: list[Path], level: "Severity") -> N
     """Check on every save until stopped."""
     from evidence.workflows.drafts.checking import Checked
     from evidence.workflows.drafts.running import watch
+
+    waiting.stop()
 
     def show(path: Path, result: "Checked | SteelyardError") -> None:
         if isinstance(result, Checked):

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 
 import typer
 
+from evidence.cli.waiting import waiting
+
 if TYPE_CHECKING:
     from evidence.workflows.opening import Catalogue
 
@@ -74,6 +76,7 @@ def harmless(text: str, *, on_terminal: bool) -> str:
 def say(text: str = "") -> None:
     """Print a line for the person; what the terminal cannot or must not show is replaced, never a crash."""
     text = harmless(text, on_terminal=sys.stdout.isatty())
+    waiting.clear()
     try:
         typer.echo(text)
     except UnicodeEncodeError:
@@ -84,6 +87,7 @@ def say(text: str = "") -> None:
 def warn(text: str) -> None:
     """Print a line to standard error."""
     text = harmless(text, on_terminal=sys.stderr.isatty())
+    waiting.clear()
     try:
         typer.echo(text, err=True)
     except UnicodeEncodeError:
@@ -138,6 +142,7 @@ def tells_problems(command: Callable[P, T]) -> Callable[P, T]:
 
     @wraps(command)
     def told(*args: P.args, **kwargs: P.kwargs) -> T:
+        waiting.start()
         try:
             return command(*args, **kwargs)
         except (typer.Exit, typer.Abort, SystemExit):
@@ -148,6 +153,7 @@ def tells_problems(command: Callable[P, T]) -> Callable[P, T]:
         except Exception as problem:
             raise typer.Exit(explain(problem)) from None
         finally:
+            waiting.stop()
             open_now.close()
 
     return told

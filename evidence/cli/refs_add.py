@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from evidence.cli.frame import FINDINGS, JSON_OPTION, acting_person, opened, say, show_json, tells_problems
+from evidence.cli.waiting import waiting
 
 if TYPE_CHECKING:
     from evidence.workflows.gather.gathering import GatherReport, Progress
@@ -52,6 +53,7 @@ def progress(name: str, noun: str = "reference") -> Iterator[Callable[["Progress
     if not sys.stderr.isatty():
         yield lambda progress: None
         return
+    waiting.stop()  # the bar tells more
     with typer.progressbar(length=1, label=name, file=sys.stderr) as bar:
 
         def tell(progress: "Progress") -> None:

@@ -16,6 +16,7 @@ from evidence.cli.frame import (
     tells_problems,
     warn,
 )
+from evidence.cli.waiting import waiting
 
 app = typer.Typer(help="Results: numbers as printed, with their places.", no_args_is_help=True)
 
@@ -76,6 +77,7 @@ def paste(
         take(study, file, str(file), said, store, leave_doubts, as_json)
         return
     if sys.stdin.isatty():
+        waiting.stop()  # until the table is pasted there is nothing to wait for but the person
         warn("Paste the table, then press Ctrl-D on a line of its own.")
     raw = sys.stdin.buffer.read()
     take(study, raw, "pasted table", said, store, leave_doubts, as_json)

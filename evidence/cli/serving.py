@@ -3,6 +3,7 @@
 import typer
 
 from evidence.cli.frame import acting_person, choices, opened, say, tells_problems
+from evidence.cli.waiting import waiting
 
 
 def register(app: typer.Typer) -> None:
@@ -30,4 +31,5 @@ def serve_page(
     if made := make_own(choices.catalogue, os.environ):
         say(f"Created an empty catalogue: {made}")
     with opened() as catalogue:
+        waiting.stop()
         serve(catalogue, acting_person(), port, say, webbrowser.open if browser else None)

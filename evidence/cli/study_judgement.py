@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from evidence.cli.frame import JSON_OPTION, acting_person, opened, say, show_json, tells_problems, warn
+from evidence.cli.waiting import waiting
 
 if TYPE_CHECKING:
     from evidence.workflows.judge.judging import Choice, Questionnaire
@@ -160,6 +161,7 @@ def ask_on_terminal(asked: "Questionnaire") -> dict[str, str]:
     )
     given: dict[str, str] = {}
     skipped: set[str] = set()
+    waiting.stop()
     try:
         while (key := next_prompt(asked, {**asked.answers, **given}, skipped)) is not None:
             ask, *rest = tell_prompt(prompts[key])
