@@ -11,6 +11,7 @@ from evidence.catalogue.engine import BUSY_SECONDS, connect_sqlite
 from evidence.errors import BadInput, CatalogueDamaged
 
 UNFINISHED = ".unfinished"
+ANOTHER_NAME = "Name another file, or move that one away first."
 
 
 def stamp(at: datetime) -> str:
@@ -57,10 +58,12 @@ def move_into_place(unfinished: Path, path: Path, *, replace: bool) -> None:
         try:
             os.link(unfinished, path)  # unlike a rename, refuses to replace a file that has come up meanwhile
         except FileExistsError as fault:
-            raise BadInput("there is something here already", where=str(path)) from fault
+            raise BadInput("there is something here already.", where=str(path), hint=ANOTHER_NAME) from fault
         except OSError:  # a file system without hard links
             if path.exists():
-                raise BadInput("there is something here already", where=str(path)) from None
+                raise BadInput(
+                    "there is something here already.", where=str(path), hint=ANOTHER_NAME
+                ) from None
             os.rename(unfinished, path)
         else:
             unfinished.unlink()
@@ -83,7 +86,7 @@ def copy_sqlite(source: Path, target: Path, *, replace: bool = False) -> None:
     Raises `CatalogueDamaged` when the copy fails its integrity check, `BadInput` when the target is taken.
     """
     if target.exists() and not replace:
-        raise BadInput("there is something here already", where=str(target))
+        raise BadInput("there is something here already.", where=str(target), hint=ANOTHER_NAME)
     unfinished = unfinished_beside(target)
     try:
         with (

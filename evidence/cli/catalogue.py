@@ -61,6 +61,8 @@ def history(
         for e in entries
     ]
     say(table(rows, ("no.", "when (UTC)", "who", "action", "rows")))
+    if entries[-1].number > 1 and len(entries) == most:
+        say(f"Older ones: steelyard history --most {10 * most}")
 
 
 @tells_problems

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from evidence.cli.frame import JSON_OPTION, acting_person, opened, say, show_json, tells_problems
+from evidence.cli.frame import JSON_OPTION, acting_person, counted, opened, say, show_json, tells_problems
 
 if TYPE_CHECKING:
     from evidence.workflows.upkeep.changes import ClaimChange
@@ -83,14 +83,21 @@ def changes(
     for use in found.uses:
         say(f"{use.kind} {use.name}, {use.key}: {'; '.join(m.text for m in use.moves)}")
         say()
-    moved = "1 claim moved" if len(found.claims) == 1 else f"{len(found.claims)} claims moved"
-    say(f"{moved} (against {found.since}); {found.weighed_anew} of {found.known} weighed again.")
+    anew = f"{found.weighed_anew} of {found.known} had to be weighed anew"
+    say(f"{counted(len(found.claims), 'claim')} moved {told_since(found.since)}; {anew}.")
     if found.never_weighed:
         say(f"{found.never_weighed} not weighed yet: steelyard changes --keep")
     if found.kept:
         say(f"{found.kept} new answers stored; the earlier ones stay.")
     elif (found.claims or found.uses) and not seen:
         say("Next: steelyard changes --notes, then steelyard changes --seen")
+
+
+def told_since(since: str) -> str:
+    """Since when, in words: `since it was last seen`, `since 2026-03-01`, `since change 12`."""
+    if since == "last seen":
+        return "since it was last seen"
+    return f"since change {since}" if since.isdecimal() else f"since {since}"
 
 
 def tell_claim(claim: "ClaimChange") -> None:

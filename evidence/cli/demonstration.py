@@ -17,14 +17,22 @@ def demo(
     Gather, extract, compute, claim, weigh, annotate; two pages open in the browser at the end."""
     from evidence.workflows.demonstrating import demonstrate
 
-    made = demonstrate(folder, say)
+    made = demonstrate(folder, say, called_as())
     if look and has_screen():
         import webbrowser
 
         for page in made.pages:
             webbrowser.open(page.resolve().as_uri())
     else:
-        say("Open these two pages in a browser: " + " and ".join(page.name for page in made.pages))
+        say("Open these two pages in a browser: " + " and ".join(str(page) for page in made.pages))
+
+
+def called_as() -> str:
+    """The command as it has to be typed here: its name where the terminal finds it, else the way it was called."""
+    import shutil
+    import sys
+
+    return "steelyard" if shutil.which("steelyard") else sys.argv[0]
 
 
 def has_screen() -> bool:

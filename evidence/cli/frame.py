@@ -3,6 +3,7 @@
 import errno
 import json
 import os
+import re
 import sys
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
@@ -137,6 +138,11 @@ def table(rows: Sequence[tuple[str, ...]], headings: tuple[str, ...]) -> str:
     return "\n".join([lines[0], "  ".join("-" * width for width in widths), *lines[1:]])
 
 
+def counted(number: int, name: str) -> str:
+    """`1 claim`, `3 claims`."""
+    return f"{number} {name}" if number == 1 else f"{number} {name}s"
+
+
 def tells_problems(command: Callable[P, T]) -> Callable[P, T]:
     """Turn every expected error into a sentence and an exit status, others into an apology; close what was opened."""
 
@@ -159,6 +165,14 @@ def tells_problems(command: Callable[P, T]) -> Callable[P, T]:
     return told
 
 
+def tell_list(message: str) -> None:
+    """Where the keys stand, of a thing whose key was not found and is like none."""
+    found = re.match(r"the catalogue holds no (claim|study|reference)\b", message)
+    if found is not None:
+        group = {"reference": "refs"}.get(found[1], found[1])
+        warn(f"Those there are: steelyard {group} list")
+
+
 def explain(problem: Exception) -> int:
     """Tell `problem` to the person and return the exit status."""
     from evidence.errors import Ambiguous, SteelyardError
@@ -168,6 +182,8 @@ def explain(problem: Exception) -> int:
         if isinstance(problem, Ambiguous):
             for candidate in problem.candidates:
                 warn(f"  - {candidate}")
+        elif problem.hint is None:
+            tell_list(str(problem.message))
         return problem.exit_status
     if type(problem).__module__.startswith("references."):
         warn(f"Problem: {problem}")

@@ -10,6 +10,7 @@ from evidence.cli.frame import (
     FINDINGS,
     JSON_OPTION,
     acting_person,
+    counted,
     opened,
     say,
     show_json,
@@ -154,9 +155,8 @@ def individuals(
         return
     for line in (*report.warnings, *report.correlations):
         say(f"  {line}")
-    say(
-        f"{report.results} results and {len(report.correlations)} correlations stored, computed from individual data."
-    )
+    both = f"{counted(report.results, 'result')} and {counted(len(report.correlations), 'correlation')}"
+    say(f"{both} stored, computed from individual data.")
 
 
 def gather_said(

@@ -64,8 +64,9 @@ def part_of(name: str, text: str, found: Lookup) -> Part:
     """A part from a look-up: read, unsure where the name is a broad one, asked where it is not one thing."""
     if found.outcome == "match":
         state: State = "unsure" if found.broad else "read"
-        how = found.reason if not found.unused else f"{found.reason}; not used: {', '.join(found.unused)}"
+        how = f'"{text}" is a broad name, read as the usual one' if found.broad else found.reason
+        how += f"; not used: {', '.join(found.unused)}" if found.unused else ""
         return Part(name, found.match, text, state, how, found.candidates)
     if found.outcome == "ambiguous":
-        return Part(name, None, text, "asked", f'"{text}" may mean more than one thing', found.candidates)
-    return Part(name, None, text, "asked", f'"{text}" is not known', found.candidates)
+        return Part(name, None, text, "asked", f'"{text}" may mean more than one thing.', found.candidates)
+    return Part(name, None, text, "asked", f'"{text}" is not known.', found.candidates)

@@ -26,7 +26,7 @@ class Demonstration:
     pages: tuple[Path, ...]
 
 
-def demonstrate(folder: Path, tell: Callable[[str], None]) -> Demonstration:
+def demonstrate(folder: Path, tell: Callable[[str], None], program: str = "steelyard") -> Demonstration:
     """Run the job in `folder`, telling each step; a folder with anything else in it is refused, never emptied."""
     inputs = prepare_folder(folder)
     from evidence.workflows.claims.claiming import state_claim, statements_from_file
@@ -82,9 +82,10 @@ def demonstrate(folder: Path, tell: Callable[[str], None]) -> Demonstration:
     gather(catalogue, inputs / "later" / "references.bib", PERSON)
     load_study(catalogue, inputs / "later" / "kettle-2025.yaml", PERSON)
     tell(indented(tell_moved(catalogue)))
-    tell(f"\nLook further: steelyard --catalogue {location} changes --notes")
+    tell(f"\nLook around in it: {program} --catalogue {location} serve")
+    tell(f"What moved, with correction notes: {program} --catalogue {location} changes --notes")
     later = inputs / "later" / "notices.csv"
-    tell(f"A retraction to apply: steelyard --catalogue {location} refs notices apply {later}")
+    tell(f"A retraction to apply: {program} --catalogue {location} refs notices apply {later}")
     return Demonstration(folder, location, pages)
 
 

@@ -311,7 +311,7 @@ def tell_readings(statement: Statement, claim: Claim, vocabulary: Vocabulary) ->
         (statement.region, claim.region, vocabulary.regions),
         (statement.outcome, claim.construct_id, vocabulary.constructs),
     ):
-        if text and read and text.casefold() != names[read].name.casefold():
+        if text and read and text.casefold() not in (names[read].name.casefold(), read):
             told.append(f'"{text}" is read as {names[read].name} ({read})')
     return told
 

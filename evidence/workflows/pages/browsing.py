@@ -124,6 +124,9 @@ def study_line(study: StudySummary) -> StudyLine:
     )
 
 
+PAIRED = {"within": "; the same people did all of it", "between": "; each group did its own"}
+
+
 def show_study(catalogue: Catalogue, key: str) -> Shown:
     """A study: who, what, and the numbers as printed."""
     with catalogue.reading() as session:
@@ -132,7 +135,7 @@ def show_study(catalogue: Catalogue, key: str) -> Shown:
     study = rows.study
     lines = [
         study.title,
-        f"  {name_study(rows)}; {study.design.replace('_', ' ')}; same people: {study.pairing}",
+        f"  {name_study(rows)}; {study.design.replace('_', ' ')}{PAIRED.get(study.pairing, '')}",
     ]
     if study.invented:
         lines.append("  INVENTED demonstration data")
@@ -141,7 +144,8 @@ def show_study(catalogue: Catalogue, key: str) -> Shown:
         lines.append("  " + ", ".join(part for part in parts if part != "not stated"))
     for c in rows.conditions:
         details = ", ".join(f"{k} {v}" for k, v in {**c.details, **c.dose}.items())
-        lines.append(f"  {c.key}: {c.printed or c.exercise}" + (f" ({details})" if details else ""))
+        also = f" = {c.exercise}" if c.printed and c.exercise else ""
+        lines.append(f"  {c.key}: {c.printed or c.exercise}{also}" + (f" ({details})" if details else ""))
     return Shown(key, (*lines, *tell_bias(rows, ratings), *result_lines(catalogue, rows)))
 
 

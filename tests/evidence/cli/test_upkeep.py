@@ -30,7 +30,7 @@ def test_after_the_demonstration_something_moved(demo) -> None:
     assert "thrust-growth" in said.text
     assert "INVENTED" in said.text
     assert "NO LONGER HOLDS" in said.text
-    assert "1 claim moved (against last seen); 1 of 8 weighed again." in said.text
+    assert "1 claim moved since it was last seen; 1 of 8 had to be weighed anew." in said.text
 
 
 def test_changes_as_data(demo) -> None:
