@@ -149,7 +149,13 @@ def tie(
         for one in ties:
             for line in tell_tie(str(file), one):
                 say(line)
-        say(f"{count(len(ties), 'tie')} proposed. Write them with --accept 1,2 --to COPY, or --all.")
+        some = (
+            ""
+            if not ties
+            else f" Write {'it' if len(ties) == 1 else 'them'} into a copy: "
+            + (f"--accept {','.join(str(t.number) for t in ties[:2])} --to COPY, or --all --to COPY.")
+        )
+        say(f"{count(len(ties), 'tie')} proposed.{some}")
     if said is not None and to is not None:
         if not ties:
             warn(f"No tie is proposed, so {to} was not written.")
@@ -188,8 +194,10 @@ def require_copy(
 
     if said is None and to is None:
         return
-    if said is None or to is None:
-        raise BadInput(f"{option} and --to belong together", hint=f"Say {option} ... --to COPY.")
+    if to is None:
+        raise BadInput(f"{option} writes into a copy, and none is named.", hint="Add --to COPY.")
+    if said is None:
+        raise BadInput(f"--to {to} says where, but not what.", hint=f"Add {option}.")
     if len(files) != 1:
         raise BadInput("a copy is written of one draft at a time", hint="Name one file.")
     if to.exists() and files[0].exists() and to.samefile(files[0]):

@@ -46,8 +46,8 @@ def test_one_draft_that_cannot_be_read_does_not_hide_the_others(ready: Steelyard
     [
         (("a.md", "--severity", "loud"), "no severity"),
         (("a.md", "--register", "loud"), "no register"),
-        (("a.md", "--fix", "1"), "belong together"),
-        (("a.md", "--to", "c.md"), "belong together"),
+        (("a.md", "--fix", "1"), "writes into a copy, and none is named. Add --to COPY."),
+        (("a.md", "--to", "c.md"), "says where, but not what. Add --fix."),
         (("a.md", "--fix", "7", "--to", "c.md"), "no number 7"),
         (("a.md", "--fix", "one", "--to", "c.md"), "names no findings"),
         (("a.md", "--fix", "all", "--to", "a.md"), "the draft itself"),
