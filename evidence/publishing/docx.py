@@ -20,6 +20,7 @@ from evidence.publishing.document import (
     Paragraph,
     Prose,
     Table,
+    plain_text,
     prose,
     settle_levels,
     soft,
@@ -31,20 +32,27 @@ from evidence.publishing.docx_parts import (
     anchor_name,
     describe_table,
     drop_theme_fonts,
+    edge,
+    keep_row_whole,
+    narrow_cells,
+    number_pages,
     repeat_as_header,
     restart_list,
     rule_table,
     set_language,
+    shade,
 )
 from evidence.publishing.mark import mark_svg, mark_words
-from evidence.publishing.pdf import draw_png, moment_of
+from evidence.publishing.pdf import SHORT, draw_png, fitted_size, moment_of, running_title
 from evidence.publishing.sealing import seal_zip
 from evidence.publishing.templating import clean_text, safe_url
 
 if TYPE_CHECKING:
     from docx.document import Document as Word
 
-BODY, SANS, BRASS, SOFT = "Georgia", "Calibri", "74500F", "57514A"
+BODY, SANS, BRASS, SOFT, WASH = "Georgia", "Calibri", "74500F", "57514A", "F5F1E8"
+USUAL = 10.5  # points
+LESS = 0.86  # of the size in which a page holds as PDF: a word processor's fonts and spaces take more; from trials
 PAPERS_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 
 
@@ -77,8 +85,9 @@ class _Writer:
         page.page_width, page.page_height = (Mm(size) for size in PAPERS_MM[paper])
         side = 16 if self._document.one_page else 24
         page.left_margin = page.right_margin = Mm(side)
+        self._room = PAPERS_MM[paper][0] - 2 * side
         page.top_margin = page.bottom_margin = Mm(14 if self._document.one_page else 22)
-        self._set_styles()
+        self._set_styles(fitted_size(self._document, paper) * LESS if self._document.one_page else USUAL)
         properties = self.word.core_properties
         moment = moment_of(self._document).replace(tzinfo=None)
         properties.title = clean_text(self._document.title)[:255]
@@ -89,15 +98,14 @@ class _Writer:
         properties.created = properties.modified = moment
         properties.revision = 1
         properties.comments = clean_text(self._document.made.line)
+        number_pages(page.footer.paragraphs[0], clean_text(running_title(self._document)), "Footing")
         set_language(self.word, self._document.language)
 
-    def _set_styles(self) -> None:
+    def _set_styles(self, base: float) -> None:
         from docx.enum.style import WD_STYLE_TYPE
         from docx.shared import Pt, RGBColor
 
         styles: Any = self.word.styles
-        small = self._document.one_page
-        base = 9.0 if small else 10.5
         normal = styles["Normal"]
         normal.font.name, normal.font.size = BODY, Pt(base)
         normal.paragraph_format.space_after, normal.paragraph_format.line_spacing = Pt(base * 0.5), 1.15
@@ -146,8 +154,9 @@ class _Writer:
         if isinstance(part, Mark):
             svg = mark_svg(part.level, part.low, part.high).replace("currentColor", f"#{BRASS}")
             alt = f"Mark of confidence: {mark_words(part.level, part.low, part.high)}"
-            paragraph.add_run(" ")
-            add_picture(paragraph, draw_png(svg, 18, 400), alt, width_mm=18)
+            paragraph.add_run("\u00a0")  # it never begins a line
+            width = 11.0 if self._document.one_page else 14.0
+            add_picture(paragraph, draw_png(svg, width, 400), alt, width_mm=width)
             return
         said = clean_text(part.text)
         if safe_url(part.url):
@@ -156,7 +165,7 @@ class _Writer:
             add_link(paragraph, said, BRASS, anchor=anchor_name(part.target))
         else:
             run = paragraph.add_run(said)
-            run.bold = True if part.strong or strong else None
+            run.bold = True if part.strong or strong else False if part.soft else None
             run.italic = True if part.emphasis else None
             if part.soft:
                 run.font.color.rgb = RGBColor.from_string(SOFT)
@@ -180,14 +189,18 @@ class _Writer:
                 made = self.add(self.body, "Warning")
                 made.paragraph_format.left_indent = Mm(3)
                 if block.kind == "caution":
+                    edge(made, ("left",), BRASS)
                     made.add_run("Caution. ").bold = True
+                else:
+                    made.paragraph_format.right_indent = Mm(3)
+                    edge(made, ("top", "left", "bottom", "right"), BRASS, dashed=True)
                 self.fill(made, block.text, strong=block.kind == "invented")
             case Items():
                 self._items(block)
             case Table():
                 self._table(block)
             case Figure():
-                width = 178.0 if self._document.one_page else 160.0
+                width = self._room
                 add_picture(
                     self.add(self.body), draw_png(block.svg, width), clean_text(block.alt), width_mm=width
                 )
@@ -199,10 +212,7 @@ class _Writer:
             case Box():
                 first = len(self.word.paragraphs)
                 self._all(block.blocks)
-                if block.role == "claim":
-                    for made in self.word.paragraphs[first:-1]:
-                        made.paragraph_format.keep_with_next = True
-                        made.paragraph_format.space_after = 0
+                self._box(block.role, self.word.paragraphs[first:])
             case Code():
                 for line in clean_text(block.text).splitlines():
                     self.add(self.body, "Kept lines").add_run(line)
@@ -213,15 +223,38 @@ class _Writer:
         for block in blocks:
             self.show(block)
 
-    def _items(self, block: Items) -> None:
+    def _box(self, role: str, inside: list[Any]) -> None:
+        """What holds the paragraphs of a box together."""
+        from docx.shared import Mm, Pt
+
+        for place, made in enumerate(inside):
+            form, last = made.paragraph_format, place == len(inside) - 1
+            if role == "claim":
+                form.keep_with_next, form.space_after = not last or None, None if last else Pt(0)
+            elif role in ("evidence", "against"):
+                form.left_indent = form.right_indent = Mm(3)
+                form.keep_with_next = not last or None
+                shade(made, WASH)
+            elif role == "bare":
+                form.left_indent = Mm(3)
+                edge(made, ("left",), SOFT, dashed=True)
+            elif role == "quote":
+                made.style = "Quoted"
+                form.left_indent = form.right_indent = Mm(6)
+
+    def _items(self, block: Items, depth: int = 1) -> None:
         number = restart_list(self.word) if block.ordered else None
+        style = "List Number" if block.ordered else "List Bullet"
         for place, item in enumerate(block.items):
             for index, inner in enumerate(item):
+                if isinstance(inner, Items):
+                    self._items(inner, depth + 1)
+                    continue
                 if index or not isinstance(inner, Paragraph):
                     self.show(inner)
                     continue
-                made = self.add(self.body, "List Number" if block.ordered else "List Bullet")
-                if number is not None:
+                made = self.add(self.body, style if depth == 1 else f"{style} {min(depth, 3)}")
+                if number is not None and depth == 1:
                     number(made)
                 if place < len(block.anchors):
                     self.anchor(made, block.anchors[place])
@@ -233,6 +266,7 @@ class _Writer:
         made = self.word.add_table(rows=1, cols=len(block.head))
         describe_table(made, clean_text(block.name))
         rule_table(made)
+        narrow_cells(made)
         for index, name in enumerate(block.head):
             self._cell(made.rows[0].cells[index], (prose(soft(name)),), index in block.numeric, strong=False)
         repeat_as_header(made.rows[0])
@@ -241,7 +275,19 @@ class _Writer:
             for index, lines in enumerate(row):
                 self._cell(cells[index], lines, index in block.numeric, strong=index == 0)
         self._widths(made, block)
-        self.add(self.body).paragraph_format.space_after = 0
+        self._keep(made, block)
+        after = self.add(self.body, "Footing").paragraph_format
+        after.space_after, after.line_spacing = 0, 0.6
+
+    def _keep(self, made: Any, block: Table) -> None:
+        """No row is broken over pages, the header is never alone, and a short table stays in one piece."""
+        short = sum(len(plain_text(line)) for row in block.rows for c in row for line in c) < SHORT
+        rows = list(made.rows)
+        for place, row in enumerate(rows):
+            keep_row_whole(row)
+            for paragraph in (p for c in row.cells for p in c.paragraphs):
+                joined = place == 0 or (short and place < len(rows) - 1)
+                paragraph.paragraph_format.keep_with_next = joined or None
 
     def _cell(self, place: Any, lines: Cell, right: bool, *, strong: bool) -> None:
         from docx.enum.text import WD_ALIGN_PARAGRAPH
@@ -261,7 +307,7 @@ class _Writer:
         if not block.shares:
             return
         made.autofit = False
-        room = 178.0 if self._document.one_page else 162.0
+        room = self._room
         for index, share in enumerate(block.shares):
             width = Mm(room * share / sum(block.shares))
             made.columns[index].width = width

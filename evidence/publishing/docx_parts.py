@@ -2,7 +2,7 @@
 
 import hashlib
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 
@@ -95,6 +95,99 @@ def rule_table(table: Any) -> None:
     properties.insert(list(properties).index(look), borders) if look is not None else properties.append(
         borders
     )
+
+
+def narrow_cells(table: Any) -> None:
+    """Little room at the sides of cells, so that columns are as wide as their figures."""
+    from docx.oxml import OxmlElement
+    from docx.oxml.ns import qn
+
+    margins = OxmlElement("w:tblCellMar")
+    for side, twentieths in (("left", "30"), ("right", "70")):
+        margin = OxmlElement(f"w:{side}")
+        margin.set(qn("w:w"), twentieths)
+        margin.set(qn("w:type"), "dxa")
+        margins.append(margin)
+    properties = table._tbl.tblPr
+    look = properties.find(qn("w:tblLook"))
+    look.addprevious(margins) if look is not None else properties.append(margins)
+
+
+def keep_row_whole(row: Any) -> None:
+    """A row that is not broken over two pages."""
+    from docx.oxml import OxmlElement
+
+    row._tr.get_or_add_trPr().append(OxmlElement("w:cantSplit"))
+
+
+def edge(paragraph: Any, sides: Sequence[str], colour: str, *, dashed: bool = False) -> None:
+    """Lines at sides of a paragraph; where neighbours have the same, they are one box."""
+    from docx.oxml import OxmlElement
+    from docx.oxml.ns import qn
+
+    borders = OxmlElement("w:pBdr")
+    for side in sides:
+        line = OxmlElement(f"w:{side}")
+        for key, value in (
+            ("val", "dashed" if dashed else "single"),
+            ("sz", "8" if dashed else "16"),
+            ("space", "6"),
+            ("color", colour),
+        ):
+            line.set(qn(f"w:{key}"), value)
+        borders.append(line)
+    _put(paragraph._p.get_or_add_pPr(), borders)
+
+
+def shade(paragraph: Any, colour: str) -> None:
+    """A wash behind a paragraph."""
+    from docx.oxml import OxmlElement
+    from docx.oxml.ns import qn
+
+    wash = OxmlElement("w:shd")
+    for key, value in (("val", "clear"), ("color", "auto"), ("fill", colour)):
+        wash.set(qn(f"w:{key}"), value)
+    _put(paragraph._p.get_or_add_pPr(), wash)
+
+
+def _put(properties: Any, element: Any) -> None:
+    """An element among those of a paragraph, in the order of the schema (ECMA-376-1, 17.3.1.26)."""
+    from docx.oxml.ns import qn
+
+    later = ("shd", "tabs", "bidi", "spacing", "ind", "contextualSpacing", "jc", "outlineLvl", "rPr")
+    names = [qn(f"w:{name}") for name in later if qn(f"w:{name}") != element.tag]
+    follower = next((child for child in properties if child.tag in names), None)
+    properties.append(element) if follower is None else follower.addprevious(element)
+
+
+def number_pages(paragraph: Any, title: str, style: str) -> None:
+    """The running title, and the number of the page and of all pages, as fields."""
+    from docx.enum.text import WD_TAB_ALIGNMENT
+
+    paragraph.style = style
+    stops = paragraph.paragraph_format.tab_stops
+    section = paragraph.part.package.main_document_part.document.sections[0]
+    stops.add_tab_stop(
+        section.page_width - section.left_margin - section.right_margin, WD_TAB_ALIGNMENT.RIGHT
+    )
+    paragraph.add_run(f"{title}\t")
+    _field(paragraph, "PAGE")
+    paragraph.add_run(" / ")
+    _field(paragraph, "NUMPAGES")
+
+
+def _field(paragraph: Any, code: str) -> None:
+    from docx.oxml import OxmlElement
+    from docx.oxml.ns import qn
+
+    field = OxmlElement("w:fldSimple")
+    field.set(qn("w:instr"), code)
+    run = OxmlElement("w:r")
+    text = OxmlElement("w:t")
+    text.text = "1"
+    run.append(text)
+    field.append(run)
+    paragraph._p.append(field)
 
 
 def restart_list(word: Any) -> Callable[[Any], None]:

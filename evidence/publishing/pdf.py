@@ -72,6 +72,20 @@ def _fit(document: Document, paper: str, source: bytes, fonts: Path) -> dict[str
     return tighter if fewer else usual
 
 
+def fitted_size(document: Document, paper: str) -> float:
+    """The size of letters, in points, in which a document is set as PDF."""
+    source = (files("evidence.publishing") / "templates" / "document.typ").read_bytes()
+    with as_file(files("evidence.publishing") / "fonts") as fonts:
+        fitted = _fit(document, paper, source, fonts)
+    return float(json.loads(fitted["document"])["size"])
+
+
+def running_title(document: Document) -> str:
+    """What stands at the foot of every page."""
+    running = " · ".join(filter(None, [_running_notice(document), document.title]))
+    return running if len(running) < 95 else f"{running[:94]}…"
+
+
 def draw_png(svg: str, width_mm: float, ppi: float = 220) -> bytes:
     """A drawing of ours as a picture of points, for formats that know no other; text in the embedded fonts."""
     page = f"#set page(width: {width_mm}mm, height: auto, margin: 0pt, fill: none)"
@@ -104,7 +118,6 @@ def _count_pages(compiler: Any) -> int:
 def as_data(document: Document, paper: str, size: float) -> dict[str, Any]:
     """The document as plain data for the typesetter."""
     day = date.fromisoformat(document.made.date)
-    running = " · ".join(filter(None, [_running_notice(document), document.title]))
     return {
         "title": _text(document.title).strip() or "Untitled",
         "author": _text(document.author) or "Steelyard",
@@ -115,7 +128,7 @@ def as_data(document: Document, paper: str, size: float) -> dict[str, Any]:
         "year": day.year,
         "month": day.month,
         "day": day.day,
-        "running": _text(running if len(running) < 95 else running[:94] + "…"),
+        "running": _text(running_title(document)),
         "blocks": [_block(b) for b in (*document.opening, *settle_levels(document.blocks))],
         "anchors": _anchors(document),
         "footing": [_text(line) for line in document.footing],

@@ -25,6 +25,7 @@ from evidence.publishing.document import (
     Document,
     Figure,
     Heading,
+    Items,
     Mark,
     Notice,
     PageBreak,
@@ -223,6 +224,56 @@ def test_a_word_file_has_real_headings_headers_alt_texts_and_language(brief):
     assert 'w:lang w:val="en-GB"' in kinds
     assert opened.core_properties.created.isoformat().startswith("2026-11-25")
     assert round(opened.sections[0].page_width.mm) == 216
+
+
+def paragraphs_of(made: Document) -> tuple[docx.document.Document, dict[str, str]]:
+    """A document opened, and the settings of each of its paragraphs by its text."""
+    opened = docx.Document(io.BytesIO(write_document(made, Wanted("docx"))))
+    found = {p.text: p._p.pPr.xml if p._p.pPr is not None else "" for p in opened.paragraphs}
+    return opened, found
+
+
+def test_a_word_file_shows_what_belongs_together_as_paper_does() -> None:
+    blocks = (
+        Notice(prose("Mind the step.")),
+        Box((paragraph("The verdict."), paragraph("The figures.")), "evidence"),
+        Box((paragraph("First of a claim."), paragraph("Last of a claim.")), "claim"),
+        Box((paragraph("Said by another."),), "quote"),
+        Items(((paragraph("outer"), Items(((paragraph("inner"),),))),)),
+        table("Short", ("Name", "n"), [("alpha", "1"), ("beta", "2")]),
+    )
+    opened, found = paragraphs_of(Document(title="T", made=MADE, blocks=blocks, invented=True))
+    notice = next(text for text in found if text.startswith("Invented data."))
+    assert found[notice].count('w:val="dashed"') == 4
+    assert "<w:left " in found["Caution. Mind the step."]
+    assert "w:keepNext" in found["The verdict."] and "w:shd" in found["The figures."]
+    assert "w:keepNext" in found["First of a claim."] and "w:keepNext" not in found["Last of a claim."]
+    styles = {p.text: p.style.name for p in opened.paragraphs}
+    assert (styles["Said by another."], styles["outer"], styles["inner"]) == (
+        "Quoted",
+        "List Bullet",
+        "List Bullet 2",
+    )
+    rows = opened.tables[0].rows
+    assert all("w:cantSplit" in row._tr.xml for row in rows)
+    kept = [all(p.paragraph_format.keep_with_next for c in row.cells for p in c.paragraphs) for row in rows]
+    assert kept == [True, True, False]
+
+
+def test_a_word_file_counts_its_pages_and_names_itself_at_the_foot() -> None:
+    opened, _ = paragraphs_of(Document(title="Two legs", made=MADE, blocks=(), invented=True))
+    (foot,) = opened.sections[0].footer.paragraphs
+    assert foot.text.startswith("Invented data · Two legs\t")
+    assert [code in foot._p.xml for code in ('w:instr="PAGE"', 'w:instr="NUMPAGES"')] == [True, True]
+
+
+def test_a_word_file_for_one_page_is_set_smaller_the_more_it_holds() -> None:
+    sizes = []
+    for rows in (4, 60):
+        plan = table("Plan", ("Exercise", "Sets"), [(f"pick {n}", "3") for n in range(rows)])
+        opened, _ = paragraphs_of(Document(title="T", made=MADE, blocks=(plan,), one_page=True))
+        sizes.append(opened.styles["Normal"].font.size.pt)
+    assert sizes[0] > sizes[1] >= 6
 
 
 @pytest.mark.parametrize(
