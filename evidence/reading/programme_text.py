@@ -113,8 +113,11 @@ class _LineReader:
         if _FIGURES.search(bare.text):  # figures nobody understood must not pass for a heading
             self.read.problems.append(f'{bare.where}: "{bare.text}" was not read as an exercise')
             return
-        if self._bare and not self._is_exercise(self._bare.text) and self._is_exercise(bare.text):
-            self._name_session()
+        if self._bare and not self._is_exercise(self._bare.text):
+            if self._is_exercise(bare.text):
+                self._name_session()
+            elif self.title is None and not self.read.sessions and not self.read.problems:
+                self.title, self._bare = self._bare.text, None  # what stands over the first session
         self.leave_bare()
         self._bare = bare
 

@@ -67,7 +67,7 @@ def head_fields(vocabulary: Vocabulary) -> tuple[Field, ...]:
         ),
         Field("sample", "Sample", "A word shared by studies that report the same people."),
         Field("funding", "Funding and interests"),
-        Field("note", "Note", wide=True),
+        Field("note", "Note"),
     )
 
 
@@ -103,7 +103,7 @@ def groups(vocabulary: Vocabulary) -> tuple[Group, ...]:
                 Field("details", "Details", "load: 8RM; knee angle: 90"),
                 Field("dose", "Dose", "sets: 3; reps: 10; weekly sets: 9"),
                 Field("people", "Group", "Only where groups did different things.", known="groups"),
-                Field("n", "n"),
+                Field("n", "People (n)", "Analysed in this condition."),
             ), 2,
         ),
         Group(
@@ -156,8 +156,11 @@ def read_row(sent: Sent, group: Group, number: int) -> dict[str, Any]:
         if text and field.name in DETAILS:
             try:
                 row[field.name] = read_details(text)
-            except BadInput as fault:
+            except BadInput:
                 sent_as = f"{group.name}-{number}-{field.name}"
+                fault = BadInput(
+                    f"“{text}” could not be read.", hint=f"Write names and values: {field.hint}."
+                )
                 raise FieldFault(fault, sent_as, f"{group.title}, row {number + 1}, {field.label}") from None
         elif text:
             row[field.name] = text if field.name in TEXTS else typed(text)

@@ -96,10 +96,10 @@ def take_study(request: Request, sent: Sent) -> Response:
         theirs = as_sent(problem.stored, vocabulary)
         return show_form(request, site, sent.values, seen=seen, status=409, problem=problem, theirs=theirs)
     except StudyProblems as problem:
-        told = [tell_fault(p.path, p.message, p.hint, vocabulary) for p in problem.problems]
-        return show_form(
-            request, site, sent.values, seen=seen, status=422, problem=problem, faults=dict(told)
-        )
+        faults = dict(tell_fault(p.path, p.message, p.hint, vocabulary) for p in problem.problems)
+        if "title" in faults and not sent.text("key"):
+            faults.pop("key", None)  # it is made from the title
+        return show_form(request, site, sent.values, seen=seen, status=422, problem=problem, faults=faults)
     except FieldFault as problem:
         faults = {problem.field: in_page_words(problem)}
         return show_form(request, site, sent.values, seen=seen, status=422, problem=problem, faults=faults)

@@ -47,6 +47,7 @@ PROGRAMME_FORMATS = (
     ("csv", "CSV"),
     ("markdown", "Markdown"),
 )
+NAME_WORDS = 6  # of a text that is brought in without a name
 BY_ENDING = {"md": "markdown", "markdown": "markdown", "txt": "text", "vtt": "webvtt", "srt": "srt", "docx": "docx",
              "yaml": "yaml", "yml": "yaml", "csv": "csv", "tsv": "csv"}  # fmt: skip
 ARTICLE_FORMATS = ("html", "pdf", "docx", "md", "txt")
@@ -92,13 +93,14 @@ async def send_programme(request: Request) -> Response:
 def bring_in(request: Request, sent: Sent, kind: str) -> Response:
     """Store what was sent and show it."""
     site, file = site_of(request), sent.files.get("file")
-    name = sent.text("name") or (file.name.rsplit(".", 1)[0] if file else "")
+    own = name_of_text(sent.values.get("text", ""))
+    name = sent.text("name") or (file.name.rsplit(".", 1)[0] if file else own)
     data = file.data if file else sent.values.get("text", "").encode("utf-8", "surrogatepass")
     ending = file.name.rsplit(".", 1)[-1].casefold() if file else ""
     form = BY_ENDING.get(ending) or sent.text("format") or "text"
     try:
         if not name:
-            raise BadInput("It needs a name.", hint="Such as calf-article.")
+            raise BadInput("There is no text.", hint="Paste it, or choose a file.")
         if kind == "drafts":
             key = add_draft(site.catalogue, name, data, form, site.who, sent.text("audience"))
         else:
@@ -106,6 +108,15 @@ def bring_in(request: Request, sent: Sent, kind: str) -> Response:
     except SteelyardError as problem:
         return show_desk(request, kind, sent, problem)
     return go(request, f"/{kind}/{key}", kept=sent.text("kept"))
+
+
+def name_of_text(text: str) -> str:
+    """A name for a pasted text: its title where it says one, else the first words of its first line."""
+    lines = [line.strip() for line in text.splitlines() if line.strip(" -#\t")]
+    titles = [line.split(":", 1)[1] for line in lines[:10] if line.casefold().startswith("title:")]
+    first = (titles or lines or [""])[0].strip(" #\"'")
+    plain = "".join(c if c.isalnum() else " " for c in first.removeprefix("[Invented]"))
+    return " ".join(plain.casefold().split()[:NAME_WORDS])
 
 
 def draft(request: Request) -> Response:

@@ -9,7 +9,7 @@ from evidence.catalogue.queries import StudyRows, study_by_key, study_rows, summ
 from evidence.catalogue.queries.evidence_changes import claims_comparing
 from evidence.catalogue.queries.many_claims import claims_numbered
 from evidence.catalogue.queries.paging import page_of_studies
-from evidence.catalogue.tables import Claim, Result
+from evidence.catalogue.tables import Claim, Condition, Result
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.effects.figure_checks import check_study, told
 from evidence.workflows.extract.study_forms import write_details
@@ -137,7 +137,7 @@ def show_study_page(catalogue: Catalogue, key: str) -> StudyPage:
             ", ".join(
                 str(part)
                 for part in (
-                    p.label or p.key,
+                    p.label or (p.key if len(rows.people) > 1 else None),
                     f"{p.analysed or p.recruited} people" if p.analysed or p.recruited else None,
                     p.training_status,
                     p.sex,
@@ -149,7 +149,7 @@ def show_study_page(catalogue: Catalogue, key: str) -> StudyPage:
             for p in rows.people
         ),
         tuple(
-            (c.key, c.printed or c.exercise or "control", write_details({**c.details, **c.dose}))
+            (c.key, told_condition(c, vocabulary), write_details({**c.details, **c.dose}))
             for c in rows.conditions
         ),
         tuple(
@@ -190,6 +190,15 @@ def claims_on(session: "Session", rows: StudyRows, vocabulary: Vocabulary) -> li
     constructs = {o.construct_id for o in rows.outcomes}
     numbers = claims_comparing(session, constructs, exercises, regions, PAIRED)
     return sorted(claims_numbered(session, numbers), key=lambda claim: claim.key)
+
+
+def told_condition(condition: Condition, vocabulary: Vocabulary) -> str:
+    """A condition as the paper names it, with the exercise that it is, and how many did it."""
+    known = vocabulary.exercises.get(condition.exercise or "")
+    exercise = known.name if known else condition.exercise or "no exercise"
+    printed = condition.printed or exercise
+    told = printed if printed.casefold() == exercise.casefold() else f"{printed}: {exercise}"
+    return told if condition.n is None else f"{told}, n = {condition.n}"
 
 
 def in_words(word: str, known: Mapping[str, Any]) -> str:

@@ -71,3 +71,21 @@ def test_the_name_of_a_programme_is_kept_as_typed(visitor):
 def test_the_name_of_a_draft_without_a_title_is_kept_as_typed(visitor):
     answer = visitor.post("/drafts", data={"name": "My legs!", "text": "Squats are fun.", "format": "text"})
     assert answer.url.path == "/drafts/My-legs" and "My legs!" in answer.text
+
+
+def test_a_form_without_a_title_does_not_ask_for_the_name_made_from_it(visitor):
+    told = faults(visitor.post("/studies/new", data={"conditions-count": "2"}))
+    assert told["title"] == "Title: it must be filled." and "key" not in told
+
+
+def test_a_dose_that_cannot_be_read_is_told_with_a_dose(visitor):
+    sent = {**BASE, "conditions-0-dose": "3 sets of 8-12, twice a week"}
+    ((field, text),) = faults(visitor.post("/studies/new", data=sent)).items()
+    assert field == "conditions-0-dose" and "sets: 3; reps: 10; weekly sets: 9" in text
+
+
+def test_the_page_of_a_study_says_which_exercise_each_condition_is_and_how_many_did_it(visitor):
+    sent = {**BASE, "conditions-0-printed": "WS", "conditions-0-n": "12", "people-0-analysed": "12"}
+    text = visitor.post("/studies/new", data=sent).text
+    assert "<bdi>WS: wall squat, n = 12</bdi>" in text
+    assert "<bdi>12 people</bdi>" in text  # a group that nobody named has no name

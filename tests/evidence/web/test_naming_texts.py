@@ -1,0 +1,49 @@
+"""A pasted text is named by its title where nobody names it; an empty catalogue says where to begin."""
+
+import pytest
+from starlette.testclient import TestClient
+
+from evidence.web.application import make_application
+from evidence.web.pages.writing import name_of_text
+from evidence.web.security import make_door
+from evidence.web.site import Site
+from evidence.workflows.opening import create_named, open_named
+
+
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [
+        ("# Hips, honestly\n\nText.", "hips honestly"),
+        ("---\ntitle: \"[Invented] One step up\"\naudience: all\n---\n\n# Other\n", "one step up"),
+        ("Leg day\n\nMonday\nLeg press 3x10", "leg day"),
+        ("One two three four five six seven eight", "one two three four five six"),
+        ("\n---\n#\n", ""),
+    ],
+)  # fmt: skip
+def test_the_name_of_a_text_is_its_title_or_its_first_words(text, name):
+    assert name_of_text(text) == name
+
+
+def test_a_programme_without_a_name_takes_its_title(visitor):
+    page = visitor.post("/programmes", data={"text": "Leg day\n\nMonday\nLeg press 3x10\n", "format": "text"})
+    assert page.status_code == 200 and page.url.path == "/programmes/leg-day"
+    assert "<h1><bdi>Leg day</bdi></h1>" in page.text or ">Leg day</h1>" in page.text
+    assert "was not read as an exercise" not in page.text
+
+
+def test_an_empty_form_asks_for_the_text(visitor):
+    page = visitor.post("/drafts", data={"text": "", "format": "markdown"})
+    assert page.status_code == 422 and "There is no text. Paste it, or choose a file." in page.text
+
+
+def test_the_first_page_of_an_empty_catalogue_says_where_to_begin(visitor, tmp_path):
+    assert "Begin with a paper" not in visitor.get("/").text  # there are claims
+    place = str(tmp_path / "empty.sqlite")
+    create_named(place, {})
+    with (
+        open_named(place, {}) as catalogue,
+        TestClient(
+            make_application(Site(catalogue, "Ada"), make_door(7433, "key")), base_url="http://127.0.0.1:7433"
+        ) as other,
+    ):
+        assert "Begin with a paper" in other.get("/?token=key").text
