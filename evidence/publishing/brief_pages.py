@@ -94,8 +94,9 @@ def _document(brief: Brief, blocks: list[Block], *, one_page: bool = False) -> D
 def _first_page(brief: Brief, *, tables: bool = True) -> list[Block]:
     """The answer: verdict and confidence, in words, drawn, what speaks against it, what would change it.
 
-    `tables`: with the table beside a drawing that has the same figures.
+    `tables`: with the table beside a trend that is drawn, and each study's slope drawn too.
     """
+    drawn = any(panel.trend is not None and panel.trend.drawn for panel in brief.panels)
     people = (aside(f"People the claim is about: {brief.people}"),) if brief.people else ()
     return [
         answer(brief),
@@ -104,7 +105,7 @@ def _first_page(brief: Brief, *, tables: bool = True) -> list[Block]:
         *people,
         *(aside(note) for note in dict.fromkeys((*brief.verdict.notes, *brief.notes))),
         *_panels(brief, tables=tables),
-        *_drawing(brief),
+        *(() if drawn and not tables else _drawing(brief)),
         _against(brief),
         *_changes(brief),
     ]

@@ -200,7 +200,7 @@ class _Writer:
             case Table():
                 self._table(block)
             case Figure():
-                width = self._room
+                width = self._room * (0.82 if self._document.one_page else 1)
                 add_picture(
                     self.add(self.body), draw_png(block.svg, width), clean_text(block.alt), width_mm=width
                 )

@@ -7,6 +7,10 @@ from itertools import pairwise
 import pytest
 
 from evidence.appraisal.metrics import find_metric
+from evidence.publishing.brief_pages import brief_document, brief_sheet
+from evidence.publishing.document import Figure, Table
+from evidence.publishing.formats import Wanted, write_as_text, write_document
+from evidence.publishing.panels import Panel
 from evidence.publishing.trend_figure import (
     TrendPlot,
     TrendStudy,
@@ -114,6 +118,19 @@ def test_a_very_wide_interval_does_not_press_the_points_flat() -> None:
     svg = trend_svg(make_plot(slope_low=-5.0, slope_high=5.0))
     heights = [float(r.get("y")) for r in marks(svg, "rect")][:3]
     assert max(heights) - min(heights) > 20
+
+
+def test_a_brief_holds_the_drawing_with_its_table_and_one_page_the_drawing_alone(brief) -> None:
+    panel = Panel("Levels", "Each level.", ("Study", "Level"), (("Bramble 2011", "30"),), trend=make_plot())
+    whole = brief(panels=(panel,))
+    for made, table in ((brief_document(whole), True), (brief_sheet(whole), False)):
+        figures = [b for b in made.blocks if isinstance(b, Figure)]
+        assert "Bramble 2011, 20 people" in figures[0].alt
+        assert any(isinstance(b, Table) and b.name == "Levels" for b in made.blocks) is table
+        assert len(figures) == (2 if table else 1)  # the forest plot has its table on a later page
+        for kind in ("html", "pdf", "docx"):
+            assert write_document(made, Wanted(kind))
+        assert "<title" in write_as_text(made, "html") and "Drawing of a trend" in write_as_text(made, "md")
 
 
 def test_the_same_plot_gives_the_same_bytes() -> None:
