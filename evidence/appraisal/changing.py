@@ -65,7 +65,7 @@ class Change:
             )
         if self.one_study_cannot:
             told.append(
-                "No single study more could settle it: those there are differ too much among themselves."
+                "0 studies on their own could settle it: those there are differ too much among themselves."
             )
         if self.people_missing:
             told.append(f"{self.people_missing} people are missing to the number needed.")
