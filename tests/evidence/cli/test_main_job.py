@@ -125,6 +125,31 @@ def test_a_table_pasted_twice_is_stored_once(stocked: Run, demo_inputs: Path) ->
     assert "stored already" in again.text
 
 
+def test_a_table_saved_as_a_file_is_read_like_a_pasted_one(
+    stocked: Run, demo_inputs: Path, tmp_path: Path
+) -> None:
+    text = (demo_inputs / "pasted_table.txt").read_text("utf-8")
+    (tmp_path / "my table.txt").write_text(text, "utf-8")
+    ask = ("results", "paste", "plate-2017")
+    from_file = json.loads(stocked(*ask, "my table.txt", "--from", "full text", "--json").text)
+    pasted = json.loads(stocked(*ask, "-", "--from", "full text", "--json", stdin=text).text)
+    named = {"name", "preview"}  # which say where the table came from
+    assert from_file["name"] == "my table.txt"
+    assert {k: v for k, v in from_file.items() if k not in named} == {
+        k: v for k, v in pasted.items() if k not in named
+    }
+    assert stocked(*ask, "my table.txt", "--from", "full text", "--store").status == 0
+    assert "49.2 (15.8)*" in stocked("results", "show", "plate-2017").text
+    assert "stored already" in stocked(*ask, "--from", "full text", "--store", stdin=text).text
+
+
+def test_a_file_that_holds_no_table_or_is_none_is_told_by_its_name(stocked: Run, tmp_path: Path) -> None:
+    (tmp_path / "words.txt").write_text("Nothing but words.\n", "utf-8")
+    for name in ("words.txt", "none.txt"):
+        done = stocked("results", "paste", "plate-2017", name)
+        assert (done.status, name in done.text) == (2, True), done.text
+
+
 def test_figures_for_a_place_that_has_figures_are_refused(stocked: Run, demo_inputs: Path) -> None:
     table = (demo_inputs / "pasted_table.txt").read_text("utf-8")
     assert (
