@@ -3,12 +3,13 @@
 import re
 from collections.abc import Iterator
 
+from evidence.appraisal.draft_cues import find_cue
 from evidence.workflows.drafts.findings import Draught
-from evidence.workflows.drafts.knowledge import Figure
+from evidence.workflows.drafts.knowledge import SMD, Figure
 from evidence.workflows.drafts.numbers import Number, matches
 from evidence.workflows.drafts.readings import Reading
 
-COMPARED = {"relative", "relative_change", "estimate"}
+FOLDS = ("relative", "relative_change", "percent_change")
 
 
 def check_figures(reading: Reading) -> Iterator[Draught]:
@@ -70,11 +71,31 @@ def comparable(number: Number, held: list[Figure], reading: Reading) -> list[Fig
         if unit.startswith("point"):
             return [f for f in held if f.kind == "points"]
         return [f for f in held if f.unit.startswith(unit) and f.kind in ("mean", "change", "difference")]
-    if number.side:
+    if number.kind == "effect":
+        return comparable_effects(held, reading)
+    if number.side == "changed" and not reading.cue("comparative"):
+        changes = [f for f in held if f.kind == "percent_change"]
+        if changes:
+            return changes
+    if number.side in ("more", "less"):
         return [f for f in held if f.unit == "%" and f.kind in ("relative", "relative_change")] + [
             f for f in held if f.kind == "percent_change" and number.side == "more"
         ]
     return [f for f in held if f.unit.strip().startswith("%") or f.kind in ("per_hundred",)]
+
+
+def comparable_effects(held: list[Figure], reading: Reading) -> list[Figure]:
+    """Standardised differences that an effect size can be held against.
+
+    A paper's own may be worked out in another way than ours: where one study of several, or a claim of one study, is
+    told with its source, only what is stored as printed counts.
+    """
+    effects = [f for f in held if f.unit == SMD and f.kind in ("estimate", "bound")]
+    printed = [f for s in reading.studies for f in s.figures if f.unit == SMD]
+    pooled = any(len(c.studies) > 1 for c in reading.claims)
+    behind = {s for c in reading.claims for s in c.studies}
+    whole = not reading.cited or (pooled and behind <= {s.key for s in reading.cited_studies})
+    return effects if printed or whole else []
 
 
 def untold(pool: list[Figure], others: list[Number]) -> list[Figure]:
@@ -125,14 +146,20 @@ def check_percent_kind(reading: Reading) -> Iterator[Draught]:
             "a ratio of percent changes is no multiple of what was gained",
             (fold.start(), fold.end()),
         )
+    elif fold and is_percent_as_fold(fold, reading):
+        yield Draught(
+            "percent-kind",
+            f'"{fold.group()}" is a percent told as a multiple.',
+            f"{fold[1]} per cent more is {1 + float(fold[1].replace(',', '.')) / 100:.2f} times as much",
+            (fold.start(), fold.end()),
+            swap=f"{fold[1]} per cent",
+        )
     yield from check_base(percents)
     if reading.cue("points_said"):
         return
     values = [n for n in reading.numbers if n.kind in ("percent", "reading")]
     for number in percents:
-        if number.side != "more" and not re.search(
-            r"(better|gain|lift|more|higher|extra)", text[number.end : number.end + 14]
-        ):
+        if number.side != "more" and not find_cue("advantage", text[number.end : number.end + 14]):
             continue
         others = [n.value for n in values if n is not number]
         if is_points(number, others) or is_known_points(number, reading):
@@ -145,6 +172,16 @@ def check_percent_kind(reading: Reading) -> Iterator[Draught]:
                 swap=re.sub(r"\s*(%|per ?cents?|percents?)$", " points", number.text),
                 claim=next((c.key for c in reading.claims), None),
             )
+
+
+def is_percent_as_fold(fold: re.Match[str], reading: Reading) -> bool:
+    """Whether an "18.9-fold" is a percent that the catalogue holds, and no ratio that it holds."""
+    said = fold[1].replace(",", ".")
+    decimals = len(said.partition(".")[2])
+    number = Number(float(said), "percent", "%", fold.start(), fold.end(), decimals, False, "", fold.group())
+    percents = [f.value for f in known_figures(reading) if f.unit == "%" and f.kind in FOLDS]
+    ratios = [1 + value / 100 for value in percents] + [1 - value / 100 for value in percents]
+    return any(matches(number, v) for v in percents) and not any(matches(number, r) for r in ratios)
 
 
 def check_base(percents: list[Number]) -> Iterator[Draught]:

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from evidence.catalogue.queries import StudyRows
 from evidence.catalogue.tables import Appraisal, Result
 from evidence.vocabulary.terms import Statistic
-from evidence.workflows.drafts.knowledge import Figure
+from evidence.workflows.drafts.knowledge import SMD, Figure
 
 PRINTED = {
     Statistic.MEAN.value: "mean",
@@ -46,7 +46,8 @@ def printed_figures(result: Result, name: str, unit: str) -> Iterable[Figure]:
         yield Figure(result.events, "events", "", where, name)
     if result.value is not None and result.statistic in PRINTED:
         kind = PRINTED[result.statistic]
-        yield Figure(result.value, kind, result.printed_unit or unit, where, name)
+        told = SMD if result.statistic == Statistic.SMD else result.printed_unit or unit
+        yield Figure(result.value, kind, told, where, name)
     for bound in (result.low, result.high):
         if bound is not None:
             yield Figure(bound, "bound", unit, where, name)

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from evidence.workflows.drafts.topics import TopicFinder
 
 TOLD = ("type", "author", "editor", "translator", "issued", "status", "genre", "title")  # variables of CSL
+SMD = "smd"  # unit of standardised mean differences, printed or pooled
 
 
 @dataclass(frozen=True, slots=True)

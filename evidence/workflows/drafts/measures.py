@@ -64,7 +64,9 @@ def bears(reading: Reading) -> bool:
 def strength_said(reading: Reading):  # type: ignore[no-untyped-def]
     """Strength as an outcome, not as a load or a name of a test."""
     cue = reading.cue("strength_gain")
-    return cue if cue is not None and cue.text.lower().startswith("strong") else None
+    if cue is not None and cue.text.lower().startswith("strong"):
+        return cue
+    return reading.cue("strength_outcome")
 
 
 def joined(reading: Reading, first: int, second: int) -> bool:

@@ -20,7 +20,7 @@ NUMBER = rf"(?P<number>(?<![\w.,])(?:{_DIGITS}|\b{_WORDED}\b))"
 _ANY = re.compile(rf"\d|\b(?:{_SMALL})\b", re.IGNORECASE)
 _PERCENT = re.compile(rf"{NUMBER}(?:\s*%|[ -]?(?:per[- ]?cents?|percents?)\b)", re.IGNORECASE)
 _PEOPLE = re.compile(
-    rf"{NUMBER}[ -](?:(?!per |in |of |out |times |and |\d|(?:{_SMALL})\b)[\w-]+ ){{0,3}}?"
+    rf"{NUMBER}[ -](?:(?!per |in |of |out |times |and |legs?\b|arms?\b|\d|(?:{_SMALL})\b)[\w-]+ ){{0,3}}?"
     r"(?P<noun>people|men|women|lifters|adults|participants|subjects|footballers|players|athletes|lads|girls|boys"
     r"|volunteers|students)\b",
     re.IGNORECASE,
@@ -30,7 +30,8 @@ _RATE = re.compile(
 )
 _UNIT = re.compile(rf"{NUMBER}\s?(?P<unit>mm|cm2|cm²|cm3|cm³|cm|kg|N|Nm|points?)\b")
 _READING = re.compile(
-    r"(?:reads?|reading|hits?|got|at|thrusts?|squats?|step-ups?|deadlifts?|nordics?|lunges?|against|to|and|with a pause"
+    r"(?:reads?|reading|hits?|got|at|thrusts?|squats?|step-ups?|deadlifts?|nordics?|lunges?|curls?|press(?:es)?"
+    r"|raises?|extensions?|bridges?|against|to|and|with a pause"
     rf"|then \w+)\s{NUMBER}(?![\w.]|\s?(?:%|per|x|×|kg|weeks?|sets?|reps?|sessions?|min|s\b))",
     re.IGNORECASE,
 )
@@ -42,11 +43,32 @@ _EXCLUDED = re.compile(
 )
 
 
+_EFFECT = re.compile(
+    rf"\b(?:effect size|SMD|standardi[sz]ed (?:mean )?difference|Hedges['’]? g|Cohen['’]s d|(?-i:[dg])(?= ?=))"
+    rf"(?: (?:of|was|is|at|came out at|about|around|roughly))*\s?[=:]?\s?{NUMBER}(?![\w%]|\s?(?:per ?cent|percent))",
+    re.IGNORECASE,
+)
+_LOAD_SAID = re.compile(
+    r"\b(?:loads?|lifting|1 ?-?RM|one-rep max|intensit(?:y|ies)|heavy|light)\b", re.IGNORECASE
+)
+_LOAD_BEFORE = re.compile(
+    r"(?:\bloads? (?:of|at|above|over|under|below|around|near|from|up to)"
+    r"|\b(?:work|train|lift)(?:ing|s)? (?:at|with|above|over|under|below|around))"
+    r"(?: (?:about|around|roughly|some))? $",
+    re.IGNORECASE,
+)
+_CHANGED = re.compile(
+    r"\b(?:gained|grew|rose|improved|up|added|put on|increased|went up)(?: by)?(?: (?:about|around|roughly))? $",
+    re.IGNORECASE,
+)
+
+
 @dataclass(frozen=True, slots=True)
 class Number:
-    """One number of a sentence. `kind`: percent, people, per_hundred, unit, reading. `start`, `end` in its text.
+    """One number of a sentence. `kind`: percent, people, per_hundred, unit, reading, effect.
 
-    `decimals`: as written. `rough`: "about" stands before it. `side`: more, less or "" by the words around it.
+    `start`, `end`: in its text. `decimals`: as written. `rough`: "about" stands before it. `side`: more, less, changed
+    (from its own start) or "", by the words around it.
     """
 
     value: float
@@ -64,12 +86,24 @@ class Number:
 _AFTER_PERCENT = re.compile(
     r"(?:(?: |, |; |: | for [\w -]{1,30}, )(?:(?!of|for|x|weeks)[\w'’-]+ ){0,6}?)"
     r"(?:to |against |versus |and |for |at |in |lying |plus |down to |only |just )?"
-    rf"{NUMBER}(?=(?: for [\w -]+| in favour\b[^.]*| with [\w -]+| for one)?\s*(?:[.,;)\[]|$|and\b))",
+    rf"{NUMBER}(?=(?: for [\w -]+| in favour\b[^.]*| with [\w -]+| for one)?\s*(?:[.,;()\[](?!\d)|$|and\b))",
     re.IGNORECASE,
 )
 
+_KINDS = (
+    ("per_hundred", _RATE),
+    ("effect", _EFFECT),
+    ("percent", _PERCENT),
+    ("unit", _UNIT),
+    ("people", _PEOPLE),
+    ("reading", _READING),
+)
 _BEFORE_PERCENT = re.compile(
     rf"{NUMBER} (?:versus|against|to|and|or|v|vs\.?|than|instead of|rather than|over|where) $"
+)
+_LISTED_BEFORE = re.compile(  # "standing 11.0, seated 2.4 per cent"
+    rf"(?<=[a-z]) (?P<number>{_DIGITS}), (?:and )?"
+    r"(?:(?!(?:by|was|were|is|are|of|to|in|at|for|gains?)\b)[a-z-]+ ){1,2}$"
 )
 
 
@@ -78,27 +112,38 @@ def find_numbers(text: str) -> tuple[Number, ...]:
     if not _ANY.search(text):
         return find_multiples(text)
     found: list[Number] = []
-    for kind, pattern in (
-        ("per_hundred", _RATE),
-        ("percent", _PERCENT),
-        ("unit", _UNIT),
-        ("people", _PEOPLE),
-        ("reading", _READING),
-    ):
+    for kind, pattern in _KINDS:
+        if kind == "reading":
+            found += _second_of_pairs(text, found)
         for match in pattern.finditer(text):
             start, end = match.start("number"), match.end()
             if any(n.start < match.end("number") and start < n.end for n in found):
                 continue
             value = read_number(match["number"])
-            if value is None or (kind == "percent" and _EXCLUDED.match(text[match.end("number") :])):
+            if value is None or (kind == "percent" and tells_a_load(text, match)):
                 continue
             if kind == "reading" and (value < 10 or 1900 <= value <= 2100):
                 continue
             unit = match.groupdict().get("unit") or ("%" if kind == "percent" else "")
             found.append(_make(text, match, value, kind, unit, start, end))
-    found += _second_of_pairs(text, found)
     found += [m for m in find_multiples(text) if not any(n.start < m.end and m.start < n.end for n in found)]
     return tuple(sorted(found, key=lambda n: n.start))
+
+
+def tells_a_load(text: str, match: re.Match[str]) -> bool:
+    """Whether a percent is one of what is lifted ("80 per cent of your max", "loads of 80 per cent"), or no amount.
+
+    Where a load is told so, "than 50 to 60 per cent" sets another load beside it.
+    """
+    start = match.start("number")
+    if _EXCLUDED.match(text[match.end("number") :]) or _LOAD_BEFORE.search(text[:start]):
+        return True
+    beside = re.search(rf"\bthan (?:with )?(?:{_DIGITS} (?:to|and|or) )?$", text[:start])
+    return bool(
+        beside
+        and _LOAD_SAID.search(text)
+        and not re.match(r"(?:\s*%|\D{0,12}) (?:more|less|higher|lower|greater)", text[match.end("number") :])
+    )
 
 
 def find_multiples(text: str) -> tuple[Number, ...]:
@@ -152,8 +197,9 @@ def _second_of_pairs(text: str, found: list[Number]) -> list[Number]:
             continue
         after = _AFTER_PERCENT.match(text, number.end)
         before = _BEFORE_PERCENT.search(text, max(number.start - 40, 0), number.start)
-        for match in (after, before):
-            if match is None or (number.kind == "per_hundred" and match is before):
+        listed = _LISTED_BEFORE.search(text, max(number.start - 40, 0), number.start)
+        for match in (after, before or listed):
+            if match is None or (number.kind == "per_hundred" and match is not after):
                 continue
             value = read_number(match["number"])
             start, end = match.start("number"), match.end("number")
@@ -183,6 +229,8 @@ def _make(
             side = "more"
         elif find_cue("below", near[:18]):
             side = "less"
+        elif _CHANGED.search(before) and not re.match(r"\s*(?:on|against|compared)\b", near):
+            side = "changed"
     return Number(value, kind, unit, start, end, decimals, rough, side, text[start:end])
 
 

@@ -27,6 +27,7 @@ _DECADE = re.compile(
     r"(twenties|thirties|forties|fifties|sixties|seventies|eighties|nineties)",
     re.IGNORECASE,
 )
+_DECADES = re.compile(r"\b(over|under|past)[- ](twen|thir|for|fif|six|seven|eigh|nine)ties\b", re.IGNORECASE)
 _BELOW = re.compile(rf"\b(?:under|below|younger than)[- ]?{_NUMBER}s?\b", re.IGNORECASE)
 _TEENS = re.compile(
     r"\b(teen\w*|adolescents?|kids|children|girls|boys|youth|schoolchildren)\b", re.IGNORECASE
@@ -81,6 +82,7 @@ def read_people_words(text: str) -> Addressed:
 
 def ages_in(text: str) -> tuple[float | None, float | None]:
     """Lowest and highest age named in a text, in years."""
+    text = _DECADES.sub(r"\1 \2ty", text)
     between = _RANGE.search(text)
     if between:
         low, high = int(between[1]), int(between[2])

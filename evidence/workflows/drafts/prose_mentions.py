@@ -9,9 +9,13 @@ from evidence.workflows.drafts.words import word_set
 from references.folding import fold
 
 _NAME = r"[A-ZÀ-ÖØ-Þ][\w’'-]*[\w]"
-_JOINED = rf"{_NAME}(?:,\s+{_NAME})*(?:,?\s+(?:and|&|y|und)\s+{_NAME}|\s+et al\b\.?|\s+and (?:colleagues|co-workers))?"
+_OTHERS = (
+    r"(?:and|with) (?:(?:his|her|their|a|some|two|three|several) )?"
+    r"(?:colleagues?|co-workers?|co-authors?|others|team)"
+)
+_JOINED = rf"{_NAME}(?:,\s+{_NAME})*(?:,?\s+(?:and|&|y|und)\s+{_NAME}|\s+et al\b\.?|\s+{_OTHERS})?"
 _DATED = re.compile(
-    rf"(?<![\w’'-])(?P<names>{_JOINED})(?P<own>['’]s)?,?\s*[(\[]?\s*(?P<year>(?:19|20)\d\d)(?P<letter>[a-z])?\b[)\]]?"
+    rf"(?<![\w’'-])(?P<names>{_JOINED})(?P<own>['’]s)?(?:\s+(?:again|too|also|later|themselves))?,?\s*[(\[]?\s*(?P<year>(?:19|20)\d\d)(?P<letter>[a-z])?\b[)\]]?"
 )
 _OWNED = re.compile(
     rf"(?<![\w’'-])(?P<names>{_JOINED})['’]s?\s+(?P<between>(?:[\w-]+\s+){{0,4}}?)(?:from|of|in|\(|)\s*(?P<year>(?:19|20)\d\d)(?P<letter>[a-z])?\b"
@@ -20,6 +24,11 @@ _BY = re.compile(
     r"(?:(?P<year>(?:19|20)\d\d) )?(?:[\w-]+ ){0,2}?(?:paper|study|trial|review|article|thesis)s?,? (?:by|from) "
     rf"(?P<names>{_JOINED})(?![\w’'])(?P<letter>)"
 )
+_NAMED_PAPER = re.compile(
+    rf"(?<![\w’'-])(?P<names>{_NAME}(?:,? (?:and|&) {_NAME}| et al\.?))(?:['’]s?)? (?:\w+ )??"
+    r"(?P<letter>)(?:paper|study|trial|article|review|experiment|preprint)\b(?!s)"
+)
+_PAPER_SAID = re.compile(r" (?:paper|study|trial|article|review|experiment|preprint)\b")
 _IN_YEAR = re.compile(r"^(?:back )?in ((?:19|20)\d\d),?\s", re.IGNORECASE)
 _YEAR = re.compile(r"(?:19|20)\d\d")
 _AUTHOR_TOLD = re.compile(r" (?:by|from) ")
@@ -44,8 +53,9 @@ def find_prose_mentions(text: str, knowledge: Knowledge) -> tuple[ProseMention, 
     found: list[ProseMention] = []
     taken: list[tuple[int, int]] = []
     # What a pattern cannot do without is looked for first: most sentences name no source.
-    tried = (_DATED, _OWNED) if _YEAR.search(text) else ()
-    for pattern in (*tried, _BY) if _AUTHOR_TOLD.search(text) else tried:
+    dated = (_DATED, _OWNED) if _YEAR.search(text) else ()
+    named = (_NAMED_PAPER,) if _PAPER_SAID.search(text) else ()
+    for pattern in (*dated, *named, *((_BY,) if _AUTHOR_TOLD.search(text) else ())):
         for match in pattern.finditer(text):
             if any(a < match.end() and match.start() < b for a, b in taken):
                 continue
@@ -67,7 +77,8 @@ def find_prose_mentions(text: str, knowledge: Knowledge) -> tuple[ProseMention, 
 
 def read_dated(match: re.Match[str], text: str, knowledge: Knowledge) -> ProseMention | None:
     """A mention with a year; None where the words before the year are no names."""
-    raw = re.sub(r"\s+(?:et al\.?|and (?:colleagues|co-workers))$", "", match["names"])
+    raw = re.sub(rf"\s+(?:et al\.?|{_OTHERS})$", "", match["names"])
+    alone = raw == match["names"]
     listed = [re.sub(r"['’]s$", "", n) for n in re.split(r",\s+|,?\s+(?:and|&|y|und)\s+", raw) if n]
     while listed and (fold(listed[0]) in word_set("not_names") or (listed[0].isupper() and len(listed) > 1)):
         listed.pop(0)
@@ -78,7 +89,7 @@ def read_dated(match: re.Match[str], text: str, knowledge: Knowledge) -> ProseMe
     if text[end - 1] in ")]" and not re.search(r"[(\[]", text[start:end]):
         end -= 1  # the bracket around it is not part of it
     said = text[start:end]
-    year, letter = int(match["year"] or 0), match["letter"] or ""
+    year, letter = int(match.groupdict().get("year") or 0), match["letter"] or ""
     between = match.groupdict().get("between") or ""
     known = [n for n in names if n in knowledge.by_surname]
     if not known:
@@ -100,6 +111,8 @@ def read_dated(match: re.Match[str], text: str, knowledge: Knowledge) -> ProseMe
     if len(both or pool) > 1 and same_year:
         return ProseMention(said, start, end, None, tuple(r.key for r in pool), several=True)
     wrong = tell_wrong(best, names, year, between, bool(same_year), bool(both))
+    if not alone and len(best.authors) == 1:
+        wrong = "; ".join(filter(None, [wrong, f"the record lists {best.authors[0].family} alone"]))
     return ProseMention(said, start, end, best.key, (best.key,), wrong)
 
 

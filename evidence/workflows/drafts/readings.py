@@ -121,7 +121,7 @@ class Reading:
     @cached_property
     def not_held(self) -> bool:
         """A question, a wish, a view of others, or a refusal to judge: nothing the writer asserts."""
-        return self.asks or any(self.cue(f) for f in ("told_by_others", "refusal", "wish"))
+        return self.asks or any(self.cue(f) for f in ("told_by_others", "refusal", "wish", "disowned"))
 
     @cached_property
     def asserts(self) -> bool:

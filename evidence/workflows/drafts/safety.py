@@ -52,7 +52,8 @@ def check_safety(reading: Reading) -> Iterator[Draught]:
         )
         return
     clinical = [c for c in reading.claims if c.construct in CLINICAL_OUTCOMES]
-    if clinical and reading.asserts and not reading.left_open and not says_of_whom(reading):
+    cautioned = reading.after is not None and find_safety_cue("caution", reading.after.text) is not None
+    if clinical and reading.asserts and not (reading.left_open or cautioned or says_of_whom(reading)):
         mark = reading.safety("injury") or reading.safety("body")
         yield _unsafe(
             reading,

@@ -94,7 +94,7 @@ def check_unknown(reading: Reading) -> Iterator[Draught]:
     for mention in reading.mentions:
         if mention.key is not None:
             continue
-        if mention.several and not any(c.isdigit() for c in mention.text):
+        if mention.several and " " not in mention.text:
             continue  # a bare surname of several works names a person, not a source
         why = "it fits several references" if mention.several else "no reference has such an author and year"
         yield Draught(
@@ -278,7 +278,7 @@ def why_noticed(state: str, record: KnownReference) -> str:
 
 def check_abstract(reading: Reading) -> Iterator[Draught]:
     """Figures taken from a source that nobody has marked as read in full."""
-    told = [n for n in reading.numbers if n.kind in ("percent", "unit", "per_hundred")]
+    told = [n for n in reading.numbers if n.kind in ("percent", "unit", "per_hundred", "effect")]
     if not told or reading.cue("abstract_said") or reading.asks:
         return
     keys = list(reading.cited) or [
@@ -299,7 +299,7 @@ def check_abstract(reading: Reading) -> Iterator[Draught]:
 def check_counted_twice(reading: Reading) -> Iterator[Draught]:
     """Papers of one sample told as several studies."""
     counting = reading.cue("counting")
-    if counting is None or (reading.cue("counting_not") and "one" in reading.text.lower().split()[:6]):
+    if counting is None or reading.cue("counted_once"):
         return
     samples: dict[str, list[str]] = {}
     for key in reading.cited:

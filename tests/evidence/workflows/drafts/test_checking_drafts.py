@@ -13,6 +13,7 @@ from evidence.workflows.drafts.checking import Checked, check_draft
 from evidence.workflows.drafts.findings import Severity, load_kinds
 from evidence.workflows.drafts.knowing import know_catalogue
 from evidence.workflows.drafts.knowledge import Knowledge
+from evidence.workflows.drafts.numbers import find_numbers
 
 Check = Callable[..., Checked]
 
@@ -189,3 +190,48 @@ def test_even_a_hedge_is_too_strong_where_nothing_was_found(check: Check, said: 
     (finding,) = check(text).findings
     assert finding.kind == "stronger-than-confidence"
     assert finding.why == "where nothing was found, nothing can be said"
+
+
+@pytest.mark.parametrize(
+    ("said", "expected"),
+    [
+        ("Loads of 80 per cent and over get you further than 50 to 60 per cent does.", []),
+        ("Wide squats draw more than 20 per cent more.", [("percent", 20.0)]),
+        ("It came out at an effect size of 0.19.", [("effect", 0.19)]),
+        ("Hedges' g = 0.48 over three trials.", [("effect", 0.48)]),
+        ("The interval ran from -0.25 to 0.64, gains were 7.8 % and 4.9 %.", [("percent", 7.8), ("percent", 4.9)]),
+        ("Standing 11.0, seated 2.4 per cent.", [("percent", 11.0), ("percent", 2.4)]),
+        ("The one-leg lifters improved.", []),
+    ],
+)  # fmt: skip
+def test_numbers_are_read_as_what_they_tell(said: str, expected: list[tuple[str, float]]) -> None:
+    assert [(n.kind, n.value) for n in find_numbers(said)] == expected
+
+
+@pytest.mark.parametrize(
+    ("said", "why"),
+    [
+        (
+            "Quillfeather and a colleague (2022) read more in the Nordic.",
+            "the record lists Quillfeather alone",
+        ),
+        ("Quillfeather et al. (2022) read more in the Nordic.", "the record lists Quillfeather alone"),
+        ("Quillfeather and a colleague (2021) read more.", "the record says 2022, the text 2021"),
+    ],
+)
+def test_other_authors_than_the_record_has_are_told(check: Check, said: str, why: str) -> None:
+    found = [f for f in check(said).findings if f.kind == "wrong-source-details"]
+    assert [why in f.why for f in found] == [True]
+
+
+def test_a_paper_named_by_authors_of_two_is_not_guessed(check: Check) -> None:
+    (finding,) = check("If you read one thing, read the Dovedale and Hartsop paper.").findings
+    assert (finding.kind, finding.why) == ("unknown-citation", "it fits several references")
+    assert check("My friend Dovedale lifts on Mondays.").findings == ()
+
+
+def test_a_percent_told_as_a_multiple_is_named_with_the_multiple(check: Check) -> None:
+    checked = check("The wide stance drew a 17.1-fold reading of the narrow one [@wasdale2020].")
+    assert [(f.kind, f.why) for f in checked.findings if f.kind == "percent-kind"] == [
+        ("percent-kind", "17.1 per cent more is 1.17 times as much")
+    ]
