@@ -3,6 +3,7 @@
 import json
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TypeVar
 
 from sqlalchemy import String, cast, func, or_
@@ -90,6 +91,23 @@ def list_references(
 def count_references(session: Session, wanted: ReferenceFilter | None = None) -> int:
     """How many references pass the filter."""
     return session.exec(_filtered(select(func.count(col(Reference.id))), wanted or ReferenceFilter())).one()
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """How many references without a notice were looked up and not listed, and never looked up; the oldest look-up."""
+
+    not_listed: int
+    never: int
+    oldest: datetime | None
+
+
+def count_checked(session: Session) -> Checked:
+    """How far the references were looked up for notices."""
+    on = col(Reference.notice_checked_on)
+    clear = select(func.count(col(Reference.id)), func.count(on)).where(col(Reference.notice).is_(None))
+    without, looked_up = session.exec(clear).one()
+    return Checked(looked_up, without - looked_up, session.exec(select(func.min(on))).one())
 
 
 def _filtered(statement: SelectOfScalar[Found], wanted: ReferenceFilter) -> SelectOfScalar[Found]:

@@ -4,7 +4,7 @@ from collections.abc import Collection
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import func
+from sqlalchemy import ColumnElement, func
 from sqlmodel import Session, col, select
 
 from evidence.catalogue.queries.finding import by_key, in_order
@@ -99,19 +99,15 @@ EVIDENCE = (
 
 def last_content_change(session: Session) -> datetime | None:
     """When anything that a catalogue's state covers last changed: not looking, not telling; None: never."""
-    statement = (
-        select(func.max(ChangeSet.at))
-        .join(Change, col(Change.change_set_id) == ChangeSet.id)
-        .where(col(Change.table_name).not_in(("appraisal", "use", "draft", "programme")))
-    )
-    return session.exec(statement).one()
+    return _last_with(session, col(Change.table_name).not_in(("appraisal", "use", "draft", "programme")))
 
 
 def last_evidence_change(session: Session) -> datetime | None:
     """When anything that a weighing rests on was last added, edited or removed; None: never."""
-    statement = (
-        select(func.max(ChangeSet.at))
-        .join(Change, col(Change.change_set_id) == ChangeSet.id)
-        .where(col(Change.table_name).in_(EVIDENCE))
-    )
-    return session.exec(statement).one()
+    return _last_with(session, col(Change.table_name).in_(EVIDENCE))
+
+
+def _last_with(session: Session, changed: ColumnElement[bool]) -> datetime | None:
+    """When the last change set with such a row was; of each set rows are looked at until one is found."""
+    found = select(Change.id).where(Change.change_set_id == ChangeSet.id, changed).exists()
+    return session.exec(select(func.max(ChangeSet.at)).where(found)).one()

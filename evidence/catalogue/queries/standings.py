@@ -1,10 +1,11 @@
 """Which appraisal of each claim is the first, the last, and the last that a person has seen; without their bodies."""
 
-from collections.abc import Iterable
+import json
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import select
+from sqlalchemy import String, cast, null, or_, select
 from sqlmodel import Session, col
 from sqlmodel import select as select_rows
 
@@ -13,6 +14,7 @@ from evidence.catalogue.snapshots import table_of
 from evidence.catalogue.tables import Appraisal, Claim, Reference, Study, StudyReference, Use
 
 _APPRAISAL = table_of(Appraisal)
+_MOST_NAMED = 100  # studies that are looked for by name; of more, all appraisals are given
 SEEN = "seen"  # the part of an appraisal's body that says who saw or reviewed it
 
 
@@ -28,8 +30,11 @@ class Weighed:
     reviewed: bool
 
 
-def weighed_claims(session: Session) -> dict[int, list[Weighed]]:
-    """Every appraisal in short, by the claim's row number, oldest first."""
+def weighed_claims(session: Session, *, marks: bool = True) -> dict[int, list[Weighed]]:
+    """Every appraisal in short, by the claim's row number, oldest first.
+
+    Without `marks` it is not looked up who saw or reviewed it, for which the long text of each has to be read.
+    """
     column = _APPRAISAL.c
     wanted = select(
         column.id,
@@ -38,7 +43,7 @@ def weighed_claims(session: Session) -> dict[int, list[Weighed]]:
         column.versions["steelyard"].as_string(),
         column.versions["rule_set"].as_string(),
         column.versions["rules"].as_string(),
-        column.body[(SEEN, "as")].as_string(),
+        column.body[(SEEN, "as")].as_string() if marks else null(),
     ).order_by(column.at, column.id)
     found: dict[int, list[Weighed]] = {}
     for number, claim, at, program, rule_set, rules, seen in session.connection().execute(wanted):
@@ -47,6 +52,41 @@ def weighed_claims(session: Session) -> dict[int, list[Weighed]]:
             Weighed(number, claim, at, versions, seen is not None, seen == "reviewed")
         )
     return found
+
+
+@dataclass(frozen=True, slots=True)
+class LastWeighed:
+    """The last appraisal of a claim in short: its row number, when, and the hash of what went in."""
+
+    number: int
+    at: datetime
+    inputs_hash: str
+
+
+def last_weighed(session: Session, claims: Iterable[int]) -> dict[int, LastWeighed]:
+    """The last appraisal in short of each of these claims that has one."""
+    column = _APPRAISAL.c
+    found: dict[int, LastWeighed] = {}
+    for part in chunks(sorted(set(claims))):
+        wanted = select(column.claim_id, column.id, column.at, column.inputs_hash).where(
+            column.claim_id.in_(part)
+        )
+        for claim, *rest in session.connection().execute(wanted.order_by(column.at, column.id)):
+            found[claim] = LastWeighed(*rest)
+    return found
+
+
+def last_appraisals_naming(session: Session, studies: Collection[str]) -> list[Appraisal]:
+    """The last appraisal of each claim in whose text one of these studies is named; of many studies, of each claim."""
+    if not studies:
+        return []
+    column, later = _APPRAISAL.c, _APPRAISAL.alias().c
+    text = cast(column.body, String)
+    named = or_(*(text.contains(json.dumps(key), autoescape=True) for key in sorted(studies)[:_MOST_NAMED]))
+    came_later = (later.at > column.at) | ((later.at == column.at) & (later.id > column.id))
+    follows = select(later.id).where(later.claim_id == column.claim_id, came_later).exists()
+    wanted = select_rows(Appraisal).where(~follows)
+    return list(session.exec(wanted if len(studies) > _MOST_NAMED else wanted.where(named)))
 
 
 def appraisals_numbered(session: Session, numbers: Iterable[int]) -> dict[int, Appraisal]:

@@ -17,7 +17,8 @@ from evidence.workflows.making import made_from
 from evidence.workflows.naming import require_match
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.weigh.inventing import find_inventions
-from evidence.workflows.weigh.weighing import Weighing, weigh_and_keep
+from evidence.workflows.weigh.reweighing import weigh_many_and_keep
+from evidence.workflows.weigh.weighing import Weighing
 
 
 def publish_handout(
@@ -36,7 +37,7 @@ def publish_handout(
     keys = list(dict.fromkeys((*claims, *claims_about(catalogue, regions, vocabulary))))
     if not keys:
         raise BadInput("a handout needs claims.", hint="Name them with --claim, or a region with --region.")
-    weighed = [weigh_and_keep(catalogue, key, who, vocabulary) for key in keys]
+    weighed = list(weigh_many_and_keep(catalogue, keys, who, vocabulary).values())
     made = made_from(catalogue)
     topics = group_topics(catalogue, weighed, vocabulary)
     told = [c for topic in topics for brief in topic.briefs for c in brief.cautions]

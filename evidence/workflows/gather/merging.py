@@ -5,9 +5,9 @@ from datetime import datetime
 
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import (
-    all_references,
     citations_of,
     reference_by_key,
+    references_called,
     settings,
     studies_of_reference,
     study_rows_of,
@@ -17,7 +17,7 @@ from evidence.catalogue.tables import Reference
 from evidence.errors import BadInput, NotFound
 from evidence.workflows.gather.apart import carry_over, keep_apart, pairs_apart, take_back
 from evidence.workflows.gather.gathering import as_record, update_row
-from evidence.workflows.gather.joining import OTHER_KEYS, Difference, join_records, joined_of
+from evidence.workflows.gather.joining import Difference, join_records, joined_of
 from evidence.workflows.gather.notice_log import carry_notices
 from references.duplicates import Answer, compare_pair
 from references.notices import State
@@ -155,12 +155,11 @@ def set_apart(catalogue: Catalogue, one: str, other: str, who: str, why: str = "
     """
     require_two(one, other)
     with catalogue.changing(who, f"refs apart {one} {other}") as session:
-        known = {row.key: row for row in all_references(session)}
-        came_in = {key for row in known.values() for key in as_record(row).extra.get(OTHER_KEYS, [])}
-        for key in (one, other):
-            if key not in known and key not in came_in:
+        known = {key: [row.key for row in references_called(session, key)] for key in (one, other)}
+        for key, found in known.items():
+            if not found:
                 reference_by_key(session, key)
-        if not {one, other} & set(known):
+        if all(key not in found for key, found in known.items()):
             raise NotFound(f"neither {one!r} nor {other!r} is a reference of its own")
         return keep_apart(session, frozenset((one, other)), tell_decision(who, catalogue.now(), why))
 

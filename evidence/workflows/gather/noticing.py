@@ -8,7 +8,6 @@ from pathlib import Path
 
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import (
-    latest_appraisals,
     linked_claims,
     reference_by_key,
     reference_identifiers,
@@ -17,6 +16,7 @@ from evidence.catalogue.queries import (
     studies_of_reference,
     uses_touching,
 )
+from evidence.catalogue.queries.standings import last_appraisals_naming
 from evidence.catalogue.recording import ChangingSession
 from evidence.errors import BadInput
 from evidence.workflows.gather.gathering import Progress, Tell, say_nothing
@@ -178,8 +178,8 @@ def find_touched(session: ChangingSession, changes: Iterable[NoticeChange]) -> T
     references = [reference_by_key(session, key).id for key in keys]
     claims = linked_claims(session, [number for number in references if number is not None])
     counted = {
-        number
-        for number, appraisal in latest_appraisals(session).items()
+        appraisal.claim_id
+        for appraisal in last_appraisals_naming(session, studies)
         if studies & {study["study"] for study in appraisal.body.get("studies", ())}
     }
     named, uses = uses_touching(session, claims | counted, [n for n in references if n is not None])

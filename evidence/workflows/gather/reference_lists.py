@@ -9,7 +9,7 @@ from pathlib import Path
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import (
     ReferenceFilter,
-    all_references,
+    count_checked,
     count_references,
     list_references,
     list_unread,
@@ -160,7 +160,6 @@ class NoticesKnown:
 def list_notices(catalogue: Catalogue) -> NoticesKnown:
     """What is known of retractions, concerns and corrections, and of how many references nothing is known."""
     with catalogue.reading() as session:
-        rows = all_references(session)
         noticed = tuple(
             NoticedReference(
                 row.key,
@@ -169,13 +168,11 @@ def list_notices(catalogue: Catalogue) -> NoticesKnown:
                 row.notice_checked_on,
                 tuple(study.key for study in studies_of_reference(session, row)),
             )
-            for row in rows
+            for row in list_references(session, ReferenceFilter(noticed=True))
             if row.notice
         )
-    checks = [row.notice_checked_on for row in rows if row.notice_checked_on is not None]
-    listed_not = sum(row.notice is None and row.notice_checked_on is not None for row in rows)
-    never = sum(row.notice is None and row.notice_checked_on is None for row in rows)
-    return NoticesKnown(noticed, listed_not, never, min(checks) if checks else None)
+        checked = count_checked(session)
+    return NoticesKnown(noticed, checked.not_listed, checked.never, checked.oldest)
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,7 +30,8 @@ from evidence.workflows.programmes.reasons import Reasons, set_reasons
 from evidence.workflows.programmes.set_counting import Done, count_weekly
 from evidence.workflows.programmes.swapping import favours_any, find_swaps, kin_of, regions_of
 from evidence.workflows.weigh.inventing import INVENTED, Inventions, find_inventions
-from evidence.workflows.weigh.weighing import Weighing, weigh_and_keep
+from evidence.workflows.weigh.reweighing import weigh_many_and_keep
+from evidence.workflows.weigh.weighing import Weighing
 
 
 def annotate_programme(
@@ -77,8 +78,7 @@ def weigh_bearing_claims(
     catalogue: Catalogue, programme: Programme, vocabulary: Vocabulary, who: str
 ) -> dict[str, Weighing]:
     """Every claim with one of the programme's exercises on either side, weighed on the catalogue as it stands."""
-    keys = claims_bearing(catalogue, programme, vocabulary)
-    return {key: weigh_and_keep(catalogue, key, who, vocabulary) for key in keys}
+    return weigh_many_and_keep(catalogue, claims_bearing(catalogue, programme, vocabulary), who, vocabulary)
 
 
 def claims_bearing(catalogue: Catalogue, programme: Programme, vocabulary: Vocabulary) -> list[str]:

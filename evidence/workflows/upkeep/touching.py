@@ -48,7 +48,7 @@ def is_current(versions: tuple[str, str, str]) -> bool:
 
 def stale_claims(session: Session) -> frozenset[int]:
     """Row numbers of claims that were weighed and that something touched since: their answer may have moved."""
-    return find_touched(session, weighed_claims(session), vocabulary_in(session)).claims
+    return find_touched(session, weighed_claims(session, marks=False), vocabulary_in(session)).claims
 
 
 def find_touched(

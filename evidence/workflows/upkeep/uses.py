@@ -12,7 +12,6 @@ from evidence.appraisal.moves import Move, MoveKind, find_moves
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import (
     claim_by_key,
-    latest_appraisal,
     reference_by_key,
     studies_of_reference,
     uses_of,
@@ -23,6 +22,7 @@ from evidence.catalogue.queries.standings import (
     all_uses,
     appraisals_numbered,
     catalogue_keys,
+    last_weighed,
     reference_names,
     uses_numbered,
     uses_of_reference,
@@ -98,12 +98,13 @@ def register_use(
                 body=dict(body or {}), **more,
             )  # fmt: skip
 
+        known = last_weighed(session, [weighing.claim.id or 0 for weighing in weighings])
         for weighing in weighings:
-            last = latest_appraisal(session, weighing.claim)
+            last = known.get(weighing.claim.id or 0)
             session.add(
                 use(
                     claim_id=weighing.claim.id,
-                    appraisal_id=last.id if last else None,
+                    appraisal_id=last.number if last else None,
                     told=weighing.wordings.short,
                 )
             )

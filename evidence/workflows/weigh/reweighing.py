@@ -7,7 +7,7 @@ index from exercises and outcomes to studies names the few that can bear on a cl
 from collections.abc import Iterable, Iterator, Sequence
 
 from evidence.catalogue import Catalogue
-from evidence.catalogue.queries import StudyRows
+from evidence.catalogue.queries import StudyRows, claim_by_key, last_evidence_change
 from evidence.catalogue.queries.judgement import links_by_claim
 from evidence.catalogue.queries.many_claims import (
     claims_with_keys,
@@ -15,12 +15,13 @@ from evidence.catalogue.queries.many_claims import (
     overrides_by_claim,
     studies_doing,
 )
+from evidence.catalogue.queries.standings import last_weighed
 from evidence.catalogue.tables import Claim
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.relevance.kinship import PAIRED, related_exercises, related_regions
 from evidence.workflows.weigh.stand_ins import stand_in_constructs
-from evidence.workflows.weigh.weighing import Inputs, Weighing, weigh_inputs
+from evidence.workflows.weigh.weighing import Inputs, Weighing, as_appraisal, is_kept, weigh_inputs
 
 MOST_WORKED_OUT = 30_000  # contrasts kept at a time, of some 7 kB each
 _EVERY = 20  # claims between two looks at how many there are
@@ -101,6 +102,31 @@ def weigh_many(
         yield weigh_inputs(inputs, vocabulary)
         if number % _EVERY == 0:
             index.forget()
+
+
+def weigh_many_and_keep(
+    catalogue: Catalogue, keys: Sequence[str], who: str, vocabulary: Vocabulary | None = None
+) -> dict[str, Weighing]:
+    """Weigh claims, in the order given, and keep a snapshot of each that says something new, in one change.
+
+    Raises NotFound for a key that the catalogue does not hold.
+    """
+    found = {w.claim.key: w for w in weigh_many(catalogue, keys, vocabulary)}
+    with catalogue.reading() as session:
+        for missing in (key for key in keys if key not in found):
+            claim_by_key(session, missing)
+        last = last_weighed(session, [w.claim.id or 0 for w in found.values()])
+        changed = last_evidence_change(session)
+    rows = [
+        as_appraisal(w, catalogue)
+        for w in found.values()
+        if not is_kept(w, last.get(w.claim.id or 0), changed)
+    ]
+    if rows and not catalogue.read_only:
+        what = "weigh 1 claim" if len(rows) == 1 else f"weigh {len(rows)} claims"
+        with catalogue.changing(who, what) as session:
+            session.add_all(rows)
+    return {key: found[key] for key in keys}
 
 
 def what_is_compared(claim: Claim) -> tuple[str, ...]:

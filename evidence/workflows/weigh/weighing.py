@@ -4,6 +4,7 @@ What is done with the studies depends on the kind of claim (`evaluating`); what 
 """
 
 from dataclasses import asdict
+from datetime import datetime
 from importlib.metadata import version
 
 from evidence.catalogue import Catalogue
@@ -11,11 +12,11 @@ from evidence.catalogue.queries import (
     claim_by_key,
     exclusions_of,
     last_evidence_change,
-    latest_appraisal,
     overrides_of,
 )
 from evidence.catalogue.queries.judgement import links_of_claim
 from evidence.catalogue.queries.many_claims import studies_comparing
+from evidence.catalogue.queries.standings import LastWeighed, last_weighed
 from evidence.catalogue.tables import Appraisal
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.opening import vocabulary_of
@@ -31,6 +32,7 @@ __all__ = [
     "Weighing",
     "as_appraisal",
     "hash_inputs",
+    "is_kept",
     "read_inputs",
     "set_aside",
     "weigh",
@@ -79,15 +81,22 @@ def weigh_and_keep(
     weighing = weigh(catalogue, key, vocabulary)
     if catalogue.read_only:
         return weighing
+    number = weighing.claim.id or 0
     with catalogue.reading() as session:
-        last = latest_appraisal(session, weighing.claim)
+        last = last_weighed(session, [number]).get(number)
         changed = last_evidence_change(session)
-    same = last is not None and last.inputs_hash == weighing.inputs_hash
-    if same and last is not None and (changed is None or changed <= last.at):
+    if is_kept(weighing, last, changed):
         return weighing
     with catalogue.changing(who, f"weigh {key}") as session:
         session.add(as_appraisal(weighing, catalogue))
     return weighing
+
+
+def is_kept(weighing: Weighing, last: LastWeighed | None, changed: datetime | None) -> bool:
+    """Whether the last snapshot says just this, and nothing that it rests on changed since."""
+    if last is None or last.inputs_hash != weighing.inputs_hash:
+        return False
+    return changed is None or changed <= last.at
 
 
 def as_appraisal(weighing: Weighing, catalogue: Catalogue) -> Appraisal:
