@@ -73,6 +73,10 @@ def comparable(number: Number, held: list[Figure], reading: Reading) -> list[Fig
         return [f for f in held if f.unit.startswith(unit) and f.kind in ("mean", "change", "difference")]
     if number.kind == "effect":
         return comparable_effects(held, reading)
+    if number.kind == "correlation":
+        return [f for f in held if f.unit == "r" and f.kind in ("estimate", "bound")]
+    if number.kind == "moved":
+        return [f for f in held if f.kind in ("change", "difference", "percent_change", "points")]
     if number.side == "changed" and not reading.cue("comparative"):
         changes = [f for f in held if f.kind == "percent_change"]
         if changes:
@@ -154,12 +158,21 @@ def check_percent_kind(reading: Reading) -> Iterator[Draught]:
             (fold.start(), fold.end()),
             swap=f"{fold[1]} per cent",
         )
+    elif fold and float(fold[1].replace(",", ".")) < 1 and reading.cue("lowering"):
+        share = 100 * (1 - float(fold[1].replace(",", ".")))
+        yield Draught(
+            "percent-kind",
+            f'"{fold.group()}" is a ratio told as a cut.',
+            f"a ratio of {fold[1]} is a cut of {share:.0f} per cent",
+            (fold.start(), fold.end()),
+        )
     yield from check_base(percents)
     if reading.cue("points_said"):
         return
     values = [n for n in reading.numbers if n.kind in ("percent", "reading")]
     for number in percents:
-        if number.side != "more" and not find_cue("advantage", text[number.end : number.end + 14]):
+        near = text[number.end : number.end + 14], text[max(number.start - 14, 0) : number.start]
+        if number.side != "more" and not (find_cue("advantage", near[0]) or find_cue("won_by", near[1])):
             continue
         others = [n.value for n in values if n is not number]
         if is_points(number, others) or is_known_points(number, reading):

@@ -32,7 +32,7 @@ _UNIT = re.compile(rf"{NUMBER}\s?(?P<unit>mm|cm2|cm²|cm3|cm³|cm|kg|N|Nm|points
 _READING = re.compile(
     r"(?:reads?|reading|hits?|got|at|thrusts?|squats?|step-ups?|deadlifts?|nordics?|lunges?|curls?|press(?:es)?"
     r"|raises?|extensions?|bridges?|against|to|and|with a pause"
-    rf"|then \w+)\s{NUMBER}(?![\w.]|\s?(?:%|per|x|×|kg|weeks?|sets?|reps?|sessions?|min|s\b))",
+    rf"|then \w+|past|(?<=:))\s{NUMBER}(?![\w.]|\s?(?:%|per|x|×|kg|weeks?|sets?|reps?|sessions?|min|s\b))",
     re.IGNORECASE,
 )
 _EXCLUDED = re.compile(
@@ -48,13 +48,18 @@ _EFFECT = re.compile(
     rf"(?: (?:of|was|is|at|came out at|about|around|roughly))*\s?[=:]?\s?{NUMBER}(?![\w%]|\s?(?:per ?cent|percent))",
     re.IGNORECASE,
 )
+_CORRELATION = re.compile(rf"\b(?:r|correlation)(?: (?:of|was|is))?\s?=?\s?{NUMBER}(?![\w%])")
+_MOVED_BY = re.compile(
+    rf"\b(?:fell|rose|dropped|went (?:up|down)|eased|improved|climbed|moved) by {NUMBER}(?= (?:with|in|for|on|after)\b)"
+    rf"(?:[^,.;]{{1,40}} and (?:by )?(?P<second>{_DIGITS})(?= (?:with|in|for|on|after)\b))?"
+)
 _LOAD_SAID = re.compile(
     r"\b(?:loads?|lifting|1 ?-?RM|one-rep max|intensit(?:y|ies)|heavy|light)\b", re.IGNORECASE
 )
 _LOAD_BEFORE = re.compile(
     r"(?:\bloads? (?:of|at|above|over|under|below|around|near|from|up to)"
     r"|\b(?:work|train|lift)(?:ing|s)? (?:at|with|above|over|under|below|around))"
-    r"(?: (?:about|around|roughly|some))? $",
+    rf"(?: (?:about|around|roughly|some))? (?:{_DIGITS}\s?(?:%|per ?cent)?\s?(?:-|–|to|and) ?)?$",
     re.IGNORECASE,
 )
 _CHANGED = re.compile(
@@ -65,7 +70,7 @@ _CHANGED = re.compile(
 
 @dataclass(frozen=True, slots=True)
 class Number:
-    """One number of a sentence. `kind`: percent, people, per_hundred, unit, reading, effect.
+    """One number of a sentence. `kind`: percent, people, per_hundred, unit, reading, effect, correlation, moved.
 
     `start`, `end`: in its text. `decimals`: as written. `rough`: "about" stands before it. `side`: more, less, changed
     (from its own start) or "", by the words around it.
@@ -93,13 +98,19 @@ _AFTER_PERCENT = re.compile(
 _KINDS = (
     ("per_hundred", _RATE),
     ("effect", _EFFECT),
+    ("correlation", _CORRELATION),
     ("percent", _PERCENT),
     ("unit", _UNIT),
     ("people", _PEOPLE),
     ("reading", _READING),
+    ("moved", _MOVED_BY),
 )
 _BEFORE_PERCENT = re.compile(
     rf"{NUMBER} (?:versus|against|to|and|or|v|vs\.?|than|instead of|rather than|over|where) $"
+)
+_TOLD_AS_PAIR = re.compile(  # "by 6.1 per cent, 10.7 to 4.6"
+    rf"(?:, | \(|: )(?P<number>{_DIGITS}) (?:to|against|versus|vs\.?|v) "
+    rf"(?P<other>{_DIGITS})(?=[,.;)]?(?: |$))(?! ?kg)"
 )
 _LISTED_BEFORE = re.compile(  # "standing 11.0, seated 2.4 per cent"
     rf"(?<=[a-z]) (?P<number>{_DIGITS}), (?:and )?"
@@ -126,8 +137,19 @@ def find_numbers(text: str) -> tuple[Number, ...]:
                 continue
             unit = match.groupdict().get("unit") or ("%" if kind == "percent" else "")
             found.append(_make(text, match, value, kind, unit, start, end))
+            found += _second_moved(text, match)
     found += [m for m in find_multiples(text) if not any(n.start < m.end and m.start < n.end for n in found)]
     return tuple(sorted(found, key=lambda n: n.start))
+
+
+def _second_moved(text: str, match: re.Match[str]) -> list[Number]:
+    """The other group's number: "fell by 1.2 with one and 0.9 with the other"."""
+    said = match.groupdict().get("second")
+    value = read_number(said) if said else None
+    if said is None or value is None:
+        return []
+    place = match.span("second")
+    return [Number(value, "moved", "", *place, len(said.partition(".")[2]), False, "", said)]
 
 
 def tells_a_load(text: str, match: re.Match[str]) -> bool:
@@ -205,9 +227,30 @@ def _second_of_pairs(text: str, found: list[Number]) -> list[Number]:
             start, end = match.start("number"), match.end("number")
             if value is None or any(n.start < end and start < n.end for n in (*found, *more)):
                 continue
-            if 1900 <= value <= 2100 or (match is after and value == 1 and "." not in match["number"]):
+            if (
+                value == 0
+                or 1900 <= value <= 2100
+                or (match is after and value == 1 and "." not in match["number"])
+            ):
                 continue
             more.append(_make(text, match, value, number.kind, number.unit, start, end))
+        told = _TOLD_AS_PAIR.match(text, number.end)
+        for part in ("number", "other") if told else ():
+            assert told is not None
+            value, place = read_number(told[part]), told.span(part)
+            if value and not any(n.start < place[1] and place[0] < n.end for n in (*found, *more)):
+                more.append(
+                    Number(
+                        value,
+                        number.kind,
+                        number.unit,
+                        *place,
+                        len(told[part].partition(".")[2]),
+                        False,
+                        "",
+                        told[part],
+                    )
+                )
     return more
 
 

@@ -24,6 +24,10 @@ _BY = re.compile(
     r"(?:(?P<year>(?:19|20)\d\d) )?(?:[\w-]+ ){0,2}?(?:paper|study|trial|review|article|thesis)s?,? (?:by|from) "
     rf"(?P<names>{_JOINED})(?![\w’'])(?P<letter>)"
 )
+_SHOWED_IN = re.compile(
+    rf"(?<![\w’'-])(?P<names>{_JOINED}) (?:found|showed|reported|saw|ran|published|tested|measured|compared|wrote)"
+    r"(?: (?:back|up|already))? in (?P<year>(?:19|20)\d\d)(?P<letter>[a-z])?\b"
+)
 _NAMED_PAPER = re.compile(
     rf"(?<![\w’'-])(?P<names>{_NAME}(?:,? (?:and|&) {_NAME}| et al\.?))(?:['’]s?)? (?:\w+ )??"
     r"(?P<letter>)(?:paper|study|trial|article|review|experiment|preprint)\b(?!s)"
@@ -53,7 +57,7 @@ def find_prose_mentions(text: str, knowledge: Knowledge) -> tuple[ProseMention, 
     found: list[ProseMention] = []
     taken: list[tuple[int, int]] = []
     # What a pattern cannot do without is looked for first: most sentences name no source.
-    dated = (_DATED, _OWNED) if _YEAR.search(text) else ()
+    dated = (_DATED, _OWNED, _SHOWED_IN) if _YEAR.search(text) else ()
     named = (_NAMED_PAPER,) if _PAPER_SAID.search(text) else ()
     for pattern in (*dated, *named, *((_BY,) if _AUTHOR_TOLD.search(text) else ())):
         for match in pattern.finditer(text):

@@ -210,7 +210,7 @@ def why_not_bearing(reading: Reading, studies: tuple[KnownStudy, ...]) -> str | 
             return None  # activation told as growth is a finding of its own
         if reading.generalises or reading.cue("comparative"):
             return f"it did not measure {' or '.join(sorted(said))}"
-    if topic.exercises and len(topic.exercises) >= 2 and reading.cue("comparative"):
+    if len(topic.exercises) >= 2 and reading.cue("comparative"):
         done = {i for c in contrasts for i in (c.exercise, c.comparator) if i}
         if done and not any(reading.finder.related(d, ids) for ids in topic.exercises for d in done):
             return "it compared other exercises"

@@ -202,6 +202,11 @@ def test_even_a_hedge_is_too_strong_where_nothing_was_found(check: Check, said: 
         ("The interval ran from -0.25 to 0.64, gains were 7.8 % and 4.9 %.", [("percent", 7.8), ("percent", 4.9)]),
         ("Standing 11.0, seated 2.4 per cent.", [("percent", 11.0), ("percent", 2.4)]),
         ("The one-leg lifters improved.", []),
+        ("Loads of 50-60 % do less.", []),
+        ("The interval held zero at about 10 %.", [("percent", 10.0)]),
+        ("Partials won by 6.1 per cent, 10.7 to 4.6.", [("percent", 6.1), ("percent", 10.7), ("percent", 4.6)]),
+        ("Pain fell by 1.2 with one and 0.9 with the other.", [("moved", 1.2), ("moved", 0.9)]),
+        ("The two went together, r = -0.12.", [("correlation", -0.12)]),
     ],
 )  # fmt: skip
 def test_numbers_are_read_as_what_they_tell(said: str, expected: list[tuple[str, float]]) -> None:
@@ -216,6 +221,7 @@ def test_numbers_are_read_as_what_they_tell(said: str, expected: list[tuple[str,
             "the record lists Quillfeather alone",
         ),
         ("Quillfeather et al. (2022) read more in the Nordic.", "the record lists Quillfeather alone"),
+        ("Rydal and Nab showed back in 2019 that both did well.", "the record says 2021, the text 2019"),
         ("Quillfeather and a colleague (2021) read more.", "the record says 2022, the text 2021"),
     ],
 )
@@ -235,3 +241,28 @@ def test_a_percent_told_as_a_multiple_is_named_with_the_multiple(check: Check) -
     assert [(f.kind, f.why) for f in checked.findings if f.kind == "percent-kind"] == [
         ("percent-kind", "17.1 per cent more is 1.17 times as much")
     ]
+
+
+@pytest.mark.parametrize(
+    ("said", "kind"),
+    [
+        ("Nordics cut hamstring injuries 0.48-fold in adult men [@stonethwaite2019].", "percent-kind"),
+        ("Pain fell by 1.2 with extensions and 0.9 with education [@loughrigg2022].", "figure-differs"),
+        ("Deep squats and sore knees went together, r = -0.42 [@caldbeck2020].", "figure-differs"),
+    ],
+)
+def test_ratios_changes_and_correlations_are_held_against_the_catalogue(
+    check: Check, said: str, kind: str
+) -> None:
+    assert kind in kinds(check(said))
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Pain fell by 1.2 with extensions and 0.5 with education [@loughrigg2022].",
+        "In one cohort deep squats and sore knees went together, r = -0.12 [@caldbeck2020].",
+    ],
+)
+def test_right_changes_and_correlations_pass(check: Check, said: str) -> None:
+    assert "figure-differs" not in kinds(check(said))
