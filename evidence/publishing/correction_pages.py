@@ -19,7 +19,7 @@ from evidence.publishing.sources import Made
 
 def correction_document(note: CorrectionNote, made: Made) -> Document:
     """The note as a document, dated by the state of the catalogue that the correction rests on."""
-    where = f", {note.place}" if note.place and note.place != note.name else ""
+    where = f" ({note.where})" if note.where else ""
     blocks: list[Block] = [
         paragraph(f"Published {note.published:%Y-%m-%d}{where}. Checked {note.at:%Y-%m-%d}.")
     ]
@@ -43,7 +43,7 @@ def _tell(item: Correction, *, marked: bool) -> list[Block]:
     blocks: list[Block] = [
         Heading(prose(item.statement), 2),
         *([paragraph(strong("Rests on invented data."))] if marked else []),
-        table(f"What changed: {item.key}", ("", "Wording"), rows, shares=(1, 7)),
+        table(f"What changed: {item.key}", ("When", "Wording"), rows, shares=(1, 7)),
     ]
     if item.why:
         blocks += [aside("Why it changed:"), bullets(item.why)]

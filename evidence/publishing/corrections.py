@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from pathlib import PurePath
 
 from evidence.publishing.sources import name_invented
 
@@ -51,8 +52,13 @@ class CorrectionNote:
 
     @property
     def title(self) -> str:
-        """The heading of the note."""
-        return f"Correction: {self.kind} {self.name}"
+        """The heading of the note: of a file its name alone; where it stands is said below."""
+        return f"Correction: {self.kind} {PurePath(self.name).name or self.name}"
+
+    @property
+    def where(self) -> str:
+        """Where what was published stands, if the heading does not say it already."""
+        return self.place if self.place and not self.title.endswith(f" {self.place}") else ""
 
 
 def note_markdown(note: CorrectionNote) -> str:
@@ -62,7 +68,7 @@ def note_markdown(note: CorrectionNote) -> str:
     lines = [f"# {plain(note.title)}", ""]
     if note.invented:
         lines += [f"**{plain(name_invented(note.made_up))}**", ""]
-    where = f" ({plain(note.place)})" if note.place and note.place != note.name else ""
+    where = f" ({plain(note.where)})" if note.where else ""
     lines += [f"Published {note.published:%Y-%m-%d}{where}. Checked {note.at:%Y-%m-%d}.", ""]
     for item in note.corrections:
         lines += [f"## {plain(item.statement)}", ""]
