@@ -8,6 +8,7 @@ variances. Source for multi-arm contrasts: Ruecker 2012; Franchini et al. 2012.
 
 from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import combinations
 from typing import Protocol
 
@@ -39,7 +40,7 @@ class NetworkStudy:
 
     @property
     def design(self) -> tuple[str, ...]:
-        return sort_names(self.arms)
+        return _sort_arms(self.arms)
 
     def contrast(self, first: str, second: str) -> tuple[float, float]:
         """Effect and variance of first minus second, both arms of this study."""
@@ -52,6 +53,11 @@ class NetworkStudy:
 def sort_names(names: Iterable[str]) -> tuple[str, ...]:
     """Names in alphabetical order, without regard to case."""
     return tuple(sorted(set(names), key=lambda name: (name.casefold(), name)))
+
+
+@lru_cache(maxsize=4096)
+def _sort_arms(arms: tuple[str, ...]) -> tuple[str, ...]:
+    return sort_names(arms)
 
 
 def from_arms(name: str, arms: Sequence[str], means: ArrayLike, covariance: ArrayLike) -> NetworkStudy:

@@ -6,7 +6,7 @@ Koenig 2013 (Q by design, detaching a design); Higgins et al. 2012 and Jackson e
 (design-by-treatment interaction).
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -145,26 +145,26 @@ def _refit_without(network: Network, first: str, second: str) -> tuple[float, fl
 def decompose_q(network: Network) -> Decomposition:
     """Split the heterogeneity of a network by design."""
     studies, nodes = network.studies, network.nodes
-    designs = sorted({study.design for study in studies}, key=lambda design: (len(design), design))
+    places = _place_designs(studies)
     zero = np.zeros(1)
-    by_design = [_within(design, studies, zero) for design in designs]
+    by_design = [_within(design, members, zero) for design, members in places.items()]
     q_within, df_within = sum(one.q for one in by_design), sum(one.df for one in by_design)
     q_between, df_between = network.q - q_within, network.q_df - df_within
     detached = []
     flat = fit_blocks(build_network_model(studies, nodes), zero)
     x = build_contrast_rows(studies, nodes)
     basis = np.linalg.qr(x[:, 1:])[0]
-    for design in designs:
-        extra = _design_columns(studies, basis, x, nodes, design)
+    for design, members in places.items():
+        extra = _design_columns(members, basis, x, nodes, design)
         if extra.shape[1] == 0:
             continue
         df = df_between - extra.shape[1]
-        left = max(q_between - _explain(studies, design, extra, x[:, 1:], flat), 0.0)
+        left = max(q_between - _explain(members, extra, x[:, 1:], flat), 0.0)
         detached.append(_heterogeneity(":".join(design), left, df))
-    tau2 = _estimate_within(designs, studies, q_within, df_within)
+    tau2 = _estimate_within(places, q_within, df_within)
     theta = np.array([tau2])
     q_all = fit_blocks(build_network_model(studies, nodes), theta).q
-    q_inside = sum(_within(design, studies, theta).q for design in designs)
+    q_inside = sum(_within(design, members, theta).q for design, members in places.items())
     return Decomposition(
         total=_heterogeneity("total", network.q, network.q_df),
         within=_heterogeneity("within designs", q_within, df_within),
@@ -180,23 +180,37 @@ def _heterogeneity(label: str, q: float, df: int) -> Heterogeneity:
     return Heterogeneity(label, q, df, chi2_tail(q, df) if df > 0 else None)
 
 
-def _within(design: tuple[str, ...], studies: Sequence[NetworkStudy], theta: Array) -> Heterogeneity:
+Design = tuple[str, ...]
+Placed = list[tuple[NetworkStudy, slice]]  # studies, each with its rows among those of the whole network
+
+
+def _place_designs(studies: Sequence[NetworkStudy]) -> dict[Design, Placed]:
+    """The studies of each design, the designs with the fewest conditions first."""
+    found: dict[Design, Placed] = {}
+    start = 0
+    for study in studies:
+        rows = slice(start, start + study.effects.size)
+        start = rows.stop
+        found.setdefault(study.design, []).append((study, rows))
+    return {design: found[design] for design in sorted(found, key=lambda design: (len(design), design))}
+
+
+def _within(design: Design, members: Placed, theta: Array) -> Heterogeneity:
     """Heterogeneity of the studies of one design around their own mean effects."""
-    members = [study for study in studies if study.design == design]
     if len(members) == 1:
         return Heterogeneity(":".join(design), 0.0, 0, None)
-    model = build_network_model(members, design)
+    model = build_network_model([study for study, _ in members], design)
     return _heterogeneity(":".join(design), fit_blocks(model, theta).q, model.k - model.p)
 
 
-def _design_columns(
-    studies: Sequence[NetworkStudy], basis: Array, x: Array, nodes: Sequence[str], design: tuple[str, ...]
-) -> Array:
+def _design_columns(members: Placed, basis: Array, x: Array, nodes: Sequence[str], design: Design) -> Array:
     """Columns that give one design effects of its own, as many as the rest of the network can tell apart.
 
     `basis` is an orthonormal basis of the model: a column adds something when a part of it lies outside.
     """
-    rows = np.concatenate([np.full(study.effects.size, study.design == design) for study in studies])
+    rows = np.zeros(x.shape[0], dtype=bool)
+    for _, own in members:
+        rows[own] = True
     chosen: list[Array] = []
     for arm in design[1:]:
         column = np.where(rows, x[:, list(nodes).index(arm)], 0.0)
@@ -210,9 +224,7 @@ def _design_columns(
     return np.column_stack(chosen) if chosen else np.zeros((x.shape[0], 0))
 
 
-def _explain(
-    studies: Sequence[NetworkStudy], design: tuple[str, ...], extra: Array, x: Array, flat: BlockFit
-) -> float:
+def _explain(members: Placed, extra: Array, x: Array, flat: BlockFit) -> float:
     """How much the extra columns Z of one design lower Q: s'S^-1 s, s = Z'V^-1 r, S = Z'V^-1 Z - Z'V^-1 X C X'V^-1 Z.
 
     Z is 0 outside the studies of the design, so only their rows are visited.
@@ -220,12 +232,7 @@ def _explain(
     pull = np.zeros(extra.shape[1])
     own = np.zeros((extra.shape[1], extra.shape[1]))
     shared = np.zeros((extra.shape[1], x.shape[1]))
-    start = 0
-    for study in studies:
-        rows = slice(start, start + study.effects.size)
-        start = rows.stop
-        if study.design != design:
-            continue
+    for study, rows in members:
         weighted = np.linalg.solve(study.covariance, extra[rows])
         pull += weighted.T @ (study.effects - x[rows] @ flat.beta)
         own += weighted.T @ extra[rows]
@@ -233,15 +240,13 @@ def _explain(
     return float(pull @ np.linalg.solve(own - shared @ flat.covariance @ shared.T, pull))
 
 
-def _estimate_within(
-    designs: Sequence[tuple[str, ...]], studies: Sequence[NetworkStudy], q: float, df: int
-) -> float:
+def _estimate_within(places: Mapping[Design, Placed], q: float, df: int) -> float:
     """Moment estimate of tau^2 from the heterogeneity within designs alone."""
     if df < 1:
         return 0.0
     slope = 0.0
-    for design in designs:
-        members = [study for study in studies if study.design == design]
+    for design, members in places.items():
         if len(members) > 1:
-            slope += float(expected_slopes(build_network_model(members, design), np.zeros(1))[0])
+            model = build_network_model([study for study, _ in members], design)
+            slope += float(expected_slopes(model, np.zeros(1))[0])
     return max(0.0, (q - df) / slope)

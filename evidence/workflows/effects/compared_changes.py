@@ -25,17 +25,16 @@ def compare_before_and_after(
     found: Found, rows: StudyRows, results: Sequence[Result], a: Condition, b: Condition, links: Links
 ) -> None:
     """Means before and after in both conditions: difference of the changes."""
-    cells = {
-        (side, time): pick_result(results, condition, Statistic.MEAN, time)
-        for side, condition in (("a", a), ("b", b))
-        for time in (Timepoint.PRE, Timepoint.POST)
-    }
-    if any(result is None for result in cells.values()):
-        return
+    cells: dict[tuple[str, Timepoint], Result] = {}
+    for side, condition in (("a", a), ("b", b)):
+        for time in (Timepoint.PRE, Timepoint.POST):
+            result = pick_result(results, condition, Statistic.MEAN, time)
+            if result is None:
+                return
+            cells[side, time] = result
     arms: dict[str, prepost.Arm] = {}
     for side, condition in (("a", a), ("b", b)):
         before, after = cells[side, Timepoint.PRE], cells[side, Timepoint.POST]
-        assert before is not None and after is not None
         try:
             start, end = same_people(
                 found.summary_of(before, condition, rows), found.summary_of(after, condition, rows)
@@ -44,7 +43,7 @@ def compare_before_and_after(
         except NumberProblem as problem:
             found.reasons.append(str(problem))
             return
-    used = [result for result in cells.values() if result is not None]
+    used = list(cells.values())
     if found.within:
         arms = {side: cut_to(arm, min(x.n for x in arms.values())) for side, arm in arms.items()}
         r = link_of_changes(results, a, b, links)
