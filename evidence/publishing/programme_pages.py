@@ -133,7 +133,7 @@ def _used_columns(programme: AnnotatedProgramme) -> list[str]:
 def _session(session: Session, used: list[str], programme: AnnotatedProgramme) -> list[Block]:
     if not session.picks:
         return [section(session.title), paragraph("No picks.")]
-    why = [_pick(pick) for pick in session.picks]
+    why = [_pick(pick, session.title) for pick in session.picks]
     return [section(session.title), _plan(session, used, programme), section("Why each pick", 3), *why]
 
 
@@ -169,7 +169,7 @@ def _standing(pick: Pick) -> Cell:
     return cell(SHORT_STANDING[found])
 
 
-def _pick(pick: Pick) -> Box:
+def _pick(pick: Pick, session: str) -> Box:
     regions = soft(f" for {', '.join(pick.regions)}") if pick.regions else ""
     blocks: list[Block] = [Heading(prose(pick.exercise, regions), 4)]
     if pick.rests_on_nothing:
@@ -179,7 +179,7 @@ def _pick(pick: Pick) -> Box:
         blocks.append(paragraph(soft("The author's reason: "), pick.reason))
     if pick.needs:
         blocks.append(paragraph(strong("Not at hand: "), pick.needs))
-    blocks += _swaps(pick)
+    blocks += _swaps(pick, session)
     blocks += [paragraph(strong("To settle: "), problem) for problem in pick.problems]
     return Box(tuple(blocks), "bare" if pick.rests_on_nothing else "pick")
 
@@ -213,14 +213,14 @@ def _stance(claim: PickClaim) -> str:
     return "Speaks for this pick." if claim.favours_pick else "Speaks against this pick."
 
 
-def _swaps(pick: Pick) -> list[Block]:
+def _swaps(pick: Pick, session: str) -> list[Block]:
     compared = [swap for swap in pick.swaps if swap.level is not None]
     others = [swap.exercise for swap in pick.swaps if swap.level is None]
     blocks: list[Block] = []
     if compared:
         rows = [(swap.exercise, _comparison(swap), swap.figures, _trust(swap)) for swap in compared]
         head = ("Swap for it", "How the two compare", "Effect and interval", "Confidence")
-        blocks.append(table(f"Swaps for {pick.exercise}", head, rows, shares=(2, 3.8, 2.8, 1.8)))
+        blocks.append(table(f"Swaps for {pick.exercise}, {session}", head, rows, shares=(2, 3.8, 2.8, 1.8)))
     if others:
         named = "Other swaps, which no claim here compares with it: " if compared else UNCOMPARED
         blocks.append(aside(named, ", ".join(others), "."))
