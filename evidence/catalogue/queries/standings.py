@@ -26,6 +26,7 @@ class Weighed:
     claim: int
     at: datetime
     versions: tuple[str, str, str]  # steelyard, rule set, version of the rules
+    confidence: str
     seen: bool
     reviewed: bool
 
@@ -43,13 +44,14 @@ def weighed_claims(session: Session, *, marks: bool = True) -> dict[int, list[We
         column.versions["steelyard"].as_string(),
         column.versions["rule_set"].as_string(),
         column.versions["rules"].as_string(),
+        column.confidence,
         column.body[(SEEN, "as")].as_string() if marks else null(),
     ).order_by(column.at, column.id)
     found: dict[int, list[Weighed]] = {}
-    for number, claim, at, program, rule_set, rules, seen in session.connection().execute(wanted):
+    for number, claim, at, program, rule_set, rules, level, seen in session.connection().execute(wanted):
         versions = (program or "", rule_set or "", rules or "")
         found.setdefault(claim, []).append(
-            Weighed(number, claim, at, versions, seen is not None, seen == "reviewed")
+            Weighed(number, claim, at, versions, level, seen is not None, seen == "reviewed")
         )
     return found
 

@@ -71,13 +71,12 @@ def list_reading(catalogue: Catalogue, most: int = 10) -> ReadingList:
     present = find_present(catalogue)
     numbers = list(present.weighed)
     present.load_claims(numbers)
-    present.appraisals([present.weighed[n][-1].number for n in numbers if n not in present.anew])
     with catalogue.reading() as session:
         resting = count_resting(present.claims.values(), all_uses(session))
     scores: dict[str, tuple[int, int]] = {}
     for number in numbers:
         rests = sum(resting.get(number, (0, 0)))
-        below = Level.HIGH.rank - read_level(present.now(number).confidence).rank
+        below = Level.HIGH.rank - read_level(present.confidence_now(number)).rank
         if below:
             scores[present.claims[number].key] = ((rests + 1) * below, rests)
     best = sorted(scores, key=lambda key: (-scores[key][0], key))[:most]

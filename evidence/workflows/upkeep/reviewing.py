@@ -19,7 +19,13 @@ from evidence.appraisal.rulebook import load_rules
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import claim_by_key
 from evidence.catalogue.queries.evidence_changes import EvidenceChanges, evidence_changes
-from evidence.catalogue.queries.standings import SEEN, Weighed, all_uses, references_of_studies
+from evidence.catalogue.queries.standings import (
+    SEEN,
+    Weighed,
+    all_uses,
+    last_appraisals_naming,
+    references_of_studies,
+)
 from evidence.catalogue.tables import Appraisal, Claim, Use
 from evidence.errors import BadInput
 from evidence.workflows.upkeep.standings import Present, copied, find_present, standing_of
@@ -85,19 +91,33 @@ def find_due(catalogue: Catalogue, *, coming: int = 5) -> Review:
     today = catalogue.today()
     bases = {claim: choose_review(rows) for claim, rows in present.weighed.items()}
     present.load_claims(bases)
-    present.appraisals([n for c, w in bases.items() for n in (w.number, present.weighed[c][-1].number)])
     with catalogue.reading() as session:
         uses = all_uses(session)
         changes = EvidenceChanges()
         if bases:
             changes = evidence_changes(session, min(w.at for w in bases.values()))
         reports = references_of_studies(session, {n.reference for n in changes.notices})
+        named = last_appraisals_naming(session, {study for studies in reports.values() for study in studies})
+    # Of a claim that nobody weighed since and no notice concerns, only its age is to be looked at.
+    moved = {claim for claim, base in bases.items() if base.number != present.weighed[claim][-1].number}
+    moved |= {appraisal.claim_id for appraisal in named} | set(present.anew)
+    moved &= set(bases)
+    present.appraisals([n for c in moved for n in (bases[c].number, present.weighed[c][-1].number)])
+    came = {study.key: study.last.date() for study in changes.studies.values() if study.steps}
     resting = count_resting(present.claims.values(), uses)
     found: list[Due] = []
     nexts: list[tuple[date, str]] = []
     for number, base in bases.items():
         claim = present.claims[number]
-        reasons = find_reasons(present, number, base, changes, reports, today)
+        reasons = [age_reason(claim, base, present.confidence_now(number))]
+        if (
+            number in present.touched.by_rules
+            or base.versions[1:] != present.weighed[number][-1].versions[1:]
+        ):
+            due = base.at.date() + timedelta(days=find_signal("U9")["due_days"])
+            reasons.insert(0, Reason("U9", find_signal("U9")["if"], due))
+        if number in moved:
+            reasons = [*find_reasons(present, number, base, changes, reports, came, today), *reasons]
         due_now = [r for r in reasons if r.due <= today]
         if due_now:
             found.append(tell_due(present, claim, base, due_now, resting.get(number, (0, 0))))
@@ -121,9 +141,13 @@ def find_reasons(
     base: Weighed,
     changes: EvidenceChanges,
     reports: Mapping[str, frozenset[str]],
+    came: Mapping[str, date],
     today: date,
 ) -> list[Reason]:
-    """Every signal there is for a claim, each with the day from which it is due; its age is always among them."""
+    """Every signal in what moved of a claim since its review, each with the day from which it is due.
+
+    `reports`: studies by the references that report them; `came`: the day on which studies were last touched.
+    """
     claim = present.claims[number]
     before, now = present.kept[base.number], present.now(number)
     was, stands = standing_of(before), standing_of(now)
@@ -133,11 +157,7 @@ def find_reasons(
         if move.signal
     ]
     reasons += notice_reasons(before, now, base, changes, reports)
-    reasons += study_reasons(before, now, base, changes, was)
-    if number in present.touched.by_rules or base.versions[1:] != present.weighed[number][-1].versions[1:]:
-        due = base.at.date() + timedelta(days=find_signal("U9")["due_days"])
-        reasons.append(Reason("U9", find_signal("U9")["if"], due))
-    reasons.append(age_reason(claim, base, stands.level))
+    reasons += study_reasons(before, now, came, was)
     return reasons
 
 
@@ -166,12 +186,9 @@ def notice_reasons(
     return found
 
 
-def study_reasons(
-    before: Appraisal, now: Appraisal, base: Weighed, changes: EvidenceChanges, was: Standing
-) -> list[Reason]:
+def study_reasons(before: Appraisal, now: Appraisal, came: Mapping[str, date], was: Standing) -> list[Reason]:
     """Studies that bear on the claim and came since the review; one that finds the opposite is due at once."""
     known = {row["study"] for part in ("studies", "left_out") for row in before.body.get(part, ())}
-    came = {s.key: s.last.date() for s in changes.studies.values() if s.steps}
     found = []
     for row in now.body.get("studies", ()):
         if row["study"] in known:
@@ -219,7 +236,7 @@ def count_resting(claims: Iterable[Claim], uses: Iterable[Use]) -> dict[int, tup
     numbers = {claim.key: claim.id or 0 for claim in listed}
     others: dict[int, int] = {}
     for claim in listed:
-        for key in named_in(claim.terms) & set(numbers) - {claim.key}:
+        for key in (named_in(claim.terms) & numbers.keys()) - {claim.key}:
             others[numbers[key]] = others.get(numbers[key], 0) + 1
     return {n: (len(published.get(n, ())), others.get(n, 0)) for n in {*published, *others}}
 
@@ -239,11 +256,11 @@ def tell_due(
     present: Present, claim: Claim, base: Weighed, reasons: list[Reason], resting: tuple[int, int]
 ) -> Due:
     """A claim that is due, whole."""
-    mark = present.kept[base.number].body.get(SEEN) or {}
+    mark = present.appraisals([base.number])[base.number].body.get(SEEN) or {} if base.reviewed else {}
     return Due(
         claim.key,
         claim.statement,
-        present.now(claim.id or 0).confidence,
+        present.confidence_now(claim.id or 0),
         base.at.date(),
         str(mark.get("by", "")) if base.reviewed else "",
         min(r.due for r in reasons),

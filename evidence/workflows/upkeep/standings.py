@@ -48,6 +48,12 @@ class Present:
                 self.claims |= {claim.id or 0: claim for claim in claims_numbered(session, missing)}
         return self.claims
 
+    def confidence_now(self, claim: int) -> str:
+        """How sure one may be of a claim now; for this alone no appraisal has to be read."""
+        if claim in self.anew:
+            return str(self.anew[claim].confidence.level)
+        return self.weighed[claim][-1].confidence
+
     def now(self, claim: int) -> Appraisal:
         """What is found of a claim now."""
         if claim in self.anew:
