@@ -36,8 +36,11 @@ def rank(
     ),
     sex: str = typer.Option(None, "--sex", help="Only studies of: female, male or both."),
     output: Path = typer.Option(
-        None, "--to", help="File to write: .html, .svg or .md. Left out: text on the screen."
+        None,
+        "--to",
+        help="File to write; its ending says the format. Left out: text on the screen.",
     ),
+    paper: str = typer.Option("a4", "--paper", help="a4 or letter, for .pdf and .docx."),
     replace: bool = REPLACE_OPTION,
     as_json: bool = JSON_OPTION,
 ) -> None:
@@ -58,7 +61,7 @@ def rank(
         catalogue, region, outcome, against, scale=scale, level=level, status=status, sex=sex
     )
     if output is not None:
-        publish_ranking(catalogue, ranking, output, acting_person())
+        publish_ranking(catalogue, ranking, output, acting_person(), paper)
         if not as_json:
             say(f"Wrote {output}.")
     if as_json:

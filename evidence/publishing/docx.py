@@ -1,6 +1,7 @@
 """Documents as DOCX: real headings, lists and table headers, alternative text, language, no date of the machine."""
 
 import io
+import re
 from typing import TYPE_CHECKING, Any
 
 from evidence.publishing.document import (
@@ -158,7 +159,7 @@ class _Writer:
             width = 11.0 if self._document.one_page else 14.0
             add_picture(paragraph, draw_png(svg, width, 400), alt, width_mm=width)
             return
-        said = clean_text(part.text)
+        said = re.sub(r"(?<=\d) %", "\u00a0%", clean_text(part.text))
         if safe_url(part.url):
             add_link(paragraph, said, BRASS, url=safe_url(part.url))
         elif part.target:

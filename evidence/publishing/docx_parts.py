@@ -103,7 +103,7 @@ def narrow_cells(table: Any) -> None:
     from docx.oxml.ns import qn
 
     margins = OxmlElement("w:tblCellMar")
-    for side, twentieths in (("left", "30"), ("right", "70")):
+    for side, twentieths in (("left", "60"), ("right", "90")):
         margin = OxmlElement(f"w:{side}")
         margin.set(qn("w:w"), twentieths)
         margin.set(qn("w:type"), "dxa")

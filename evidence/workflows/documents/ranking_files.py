@@ -5,12 +5,19 @@ from pathlib import Path
 from evidence.catalogue import Catalogue
 from evidence.errors import BadInput
 from evidence.publishing.rankings import Ranking
-from evidence.workflows.making import write_text
+from evidence.workflows.making import write_bytes, write_text
 from evidence.workflows.upkeep.uses import register_use, told_order
 
+DOCUMENTS = (".pdf", ".docx", ".txt", ".xlsx", ".csv")
 
-def write_ranking(ranking: Ranking, output: Path) -> None:
-    """Write a ranking as .html, .svg or .md, by the file's ending."""
+
+def write_ranking(ranking: Ranking, output: Path, paper: str = "a4") -> None:
+    """Write a ranking by the file's ending: .html, .md, .svg (the figure alone), or one of `DOCUMENTS`.
+
+    `paper`: a4 or letter, for .pdf and .docx.
+    """
+    from evidence.publishing.formats import choose_format, write_document
+    from evidence.publishing.ranking_document import ranking_document
     from evidence.publishing.ranking_pages import ranking_html, ranking_markdown
     from evidence.publishing.rankings import ranking_svg
 
@@ -21,18 +28,23 @@ def write_ranking(ranking: Ranking, output: Path) -> None:
         text = ranking_html(ranking)
     elif kind in (".md", ".markdown"):
         text = ranking_markdown(ranking)
+    elif kind in DOCUMENTS:
+        write_bytes(output, write_document(ranking_document(ranking), choose_format(None, output, paper)))
+        return
     else:
         raise BadInput(
             f'ends in "{output.suffix}".',
             where=str(output),
-            hint="Name a file that ends in .html, .svg or .md.",
+            hint=f"Name a file that ends in .html, .md, .svg, {', '.join(DOCUMENTS[:-1])} or {DOCUMENTS[-1]}.",
         )
     write_text(output, text)
 
 
-def publish_ranking(catalogue: Catalogue, ranking: Ranking, output: Path, who: str) -> None:
+def publish_ranking(
+    catalogue: Catalogue, ranking: Ranking, output: Path, who: str, paper: str = "a4"
+) -> None:
     """Write a ranking and remember that it went out, so that a later change can list it."""
-    write_ranking(ranking, output)
+    write_ranking(ranking, output, paper)
     told = {
         "region": ranking.region,
         "outcome": ranking.construct,

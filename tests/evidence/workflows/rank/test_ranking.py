@@ -506,7 +506,26 @@ def test_a_ranking_is_written_by_the_ending_of_its_file(stocked: Catalogue, tmp_
         write_ranking(ranking, tmp_path / name)
         assert (tmp_path / name).read_text("utf-8").lstrip().startswith(start)
     with pytest.raises(BadInput, match="ends in"):
-        write_ranking(ranking, tmp_path / "r.pdf")
+        write_ranking(ranking, tmp_path / "r.exe")
+
+
+def test_a_ranking_goes_out_on_paper_too_with_every_part_and_study(
+    stocked: Catalogue, tmp_path: Path
+) -> None:
+    from pypdf import PdfReader
+
+    ranking = rank(stocked, "hamstrings", "activation")
+    for ending in ("pdf", "docx", "txt", "xlsx", "csv"):
+        write_ranking(ranking, tmp_path / f"r.{ending}", "letter")
+    told = (tmp_path / "r.txt").read_text("utf-8")
+    for number, part in enumerate(ranking.parts, 1):
+        assert f"Part {number} of {len(ranking.parts)}: against {part.comparator}" in told
+    assert all(study.label in told for study in ranking.studies)
+    page = PdfReader(tmp_path / "r.pdf").pages[0]
+    assert round(page.mediabox.width) == 612  # points: 8.5 inches
+    assert "Ranking of exercises" in page.extract_text()
+    write_ranking(ranking, tmp_path / "again.pdf", "letter")
+    assert (tmp_path / "again.pdf").read_bytes() == (tmp_path / "r.pdf").read_bytes()
 
 
 def test_the_command_prints_text_or_data(
