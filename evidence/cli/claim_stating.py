@@ -1,10 +1,11 @@
-"""Commands that state claims and change them: state, propose, edit, falsifier, remove."""
+"""Commands that state claims and change them: state, load, propose, edit, falsifier, remove."""
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import typer
 
-from evidence.cli.frame import JSON_OPTION, acting_person, opened, say, show_json, tells_problems
+from evidence.cli.frame import JSON_OPTION, acting_person, opened, say, show_json, tells_problems, warn
 
 if TYPE_CHECKING:
     from evidence.workflows.claims.claiming import Stated
@@ -102,6 +103,36 @@ def state(
         acting_person(),
     )  # fmt: skip
     tell_stated(stated, as_json)
+
+
+@tells_problems
+def load(
+    files: list[Path] = typer.Argument(..., help="Files of claims (YAML; docs/reference/claims-file.md)."),
+    as_json: bool = JSON_OPTION,
+) -> None:
+    """State all claims of a file.
+
+    Those that are here already stay as they are; one that cannot be stated is told with its line.
+
+    Example: steelyard claim load claims.yaml
+    """
+    from evidence.workflows.claims.claim_files import load_claims
+
+    catalogue = opened()
+    reports = [load_claims(catalogue, path, acting_person()) for path in files]
+    if as_json:
+        show_json(reports)
+    for report in reports:
+        for stated in () if as_json else report.stated:
+            tell_stated(stated, False, follow_up=False)
+        for key in report.known:
+            warn(f"Note: {key} is here already and was left as it is.")
+        for reason in report.refused:
+            warn(f"Problem: {reason}")
+    if not as_json and any(report.stated for report in reports):
+        say("Next: steelyard weigh KEY, or steelyard changes --keep to weigh all of them")
+    if any(report.refused for report in reports):
+        raise typer.Exit(1)
 
 
 @tells_problems
@@ -301,7 +332,7 @@ def make_terms(
     )
 
 
-def tell_stated(stated: "Stated", as_json: bool) -> None:
+def tell_stated(stated: "Stated", as_json: bool, *, follow_up: bool = True) -> None:
     """The claim as stored, with how names were read and the cautions that go with it."""
     if as_json:
         show_json(stated)
@@ -311,10 +342,11 @@ def tell_stated(stated: "Stated", as_json: bool) -> None:
         say(f"  {reading}")
     for caution in stated.cautions:
         say(f"  Caution: {caution}")
-    say(f"Next: steelyard weigh {stated.key}")
+    if follow_up:
+        say(f"Next: steelyard weigh {stated.key}")
 
 
 def register(app: typer.Typer) -> None:
     """Add the commands to the group of claims."""
-    for command in (state, propose, edit, falsifier, remove):
+    for command in (state, load, propose, edit, falsifier, remove):
         app.command()(command)

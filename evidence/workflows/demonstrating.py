@@ -29,7 +29,8 @@ class Demonstration:
 def demonstrate(folder: Path, tell: Callable[[str], None], program: str = "steelyard") -> Demonstration:
     """Run the job in `folder`, telling each step; a folder with anything else in it is refused, never emptied."""
     inputs = prepare_folder(folder)
-    from evidence.workflows.claims.claiming import state_claim, statements_from_file
+    from evidence.workflows.claims.claim_files import statements_from_file
+    from evidence.workflows.claims.claiming import state_claim
     from evidence.workflows.documents.briefing import write_brief
     from evidence.workflows.extract.extracting import load_study
     from evidence.workflows.extract.pasting import TableAnswers, store_table, understand_table

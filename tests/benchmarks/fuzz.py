@@ -36,7 +36,7 @@ def readers() -> dict[str, Reader]:
     from evidence.reading.sheets import read_saved_table
     from evidence.reading.study_file import read_study_text
     from evidence.vocabulary import load_vocabulary
-    from evidence.workflows.claims.claiming import statements_from_file
+    from evidence.workflows.claims.claim_files import statements_from_file
     from evidence.workflows.judge.answer_files import read_answer_file
     from references.notice_sources import read_retraction_table
     from references.reading import read_bytes

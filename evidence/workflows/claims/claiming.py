@@ -1,11 +1,8 @@
 """Stating a claim so that it can be tested, and leaving a study out of one with a reason."""
 
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from datetime import datetime
-from pathlib import Path
-from typing import Any
 
 from evidence.appraisal.kinds import ClaimKind, find_kind
 from evidence.appraisal.metrics import find_thresholds
@@ -27,7 +24,6 @@ from evidence.workflows.weigh.weighing import weigh
 
 ANY = "any"
 LARGEST_MARGIN = 1e6
-RENAMED = {"over": "comparator", "says": "direction", "leaning_on": "surrogate", "status": "training_status"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,14 +73,19 @@ def state_claim(catalogue: Catalogue, statement: Statement, who: str) -> Stated:
     return Stated(claim.key, claim.statement, readings, claim.kind, tuple(cautions_of(claim, vocabulary)))
 
 
+class KnownClaim(BadInput):
+    """The claim is stored already, under `key`."""
+
+    def __init__(self, key: str) -> None:
+        super().__init__(f"This claim is here already: {key}.", hint=f"See `steelyard claim show {key}`.")
+        self.key = key
+
+
 def require_new(claim: Claim, session: ChangingSession) -> None:
     """Refuse a claim that is here already, or a key that another one has."""
     same = same_claims(session, claim)
     if same:
-        raise BadInput(
-            f"This claim is here already: {same[0].key}.",
-            hint=f"See `steelyard claim show {same[0].key}`.",
-        )
+        raise KnownClaim(same[0].key)
     if claims_with_keys(session, [claim.key]):
         raise BadInput(f'Another claim is called "{claim.key}".', hint="Give this one a name with --key.")
 
@@ -350,33 +351,3 @@ def require_bearing(catalogue: Catalogue, claim_key: str, study_key: str) -> Non
             f"{study_key} does not bear on {claim_key}, so there is nothing to leave out.",
             hint=f"Studies that bear on it: {listed}.",
         )
-
-
-def statements_from_file(path: Path) -> tuple[Statement, ...]:
-    """Statements from a YAML list, with the names of the options of `steelyard claim state`."""
-    from evidence.reading.files import open_input
-    from evidence.reading.plain_yaml import load_yaml
-
-    data = load_yaml(open_input(path).text, str(path)).data
-    if not isinstance(data, Sequence) or isinstance(data, str):
-        raise BadInput("holds no list of claims.", where=str(path))
-    return tuple(read_statement(item, f"{path}: claim {i}") for i, item in enumerate(data, 1))
-
-
-def read_statement(item: Any, where: str) -> Statement:
-    """One statement from a mapping."""
-    if not isinstance(item, Mapping):
-        raise BadInput("is not a claim with named parts.", where=where)
-    named = {RENAMED.get(str(name), str(name)): value for name, value in item.items()}
-    own = {f.name for f in fields(Terms)}
-    terms = {name: named.pop(name) for name in list(named) if name in own}
-    unknown = set(named) - ({f.name for f in fields(Statement)} - {"terms"})
-    if unknown:
-        raise BadInput(f"has parts that no claim has: {', '.join(sorted(unknown))}.", where=where)
-    if "kind" not in named:
-        missing = {"exercise", "comparator", "outcome"} - set(named)
-        if missing:
-            raise BadInput(f"lacks: {', '.join(sorted(missing))}.", where=where)
-    if isinstance(terms.get("field"), list):
-        terms["field"] = tuple(terms["field"])
-    return Statement(**named, terms=Terms(**terms))

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from evidence.catalogue import Catalogue
 from evidence.errors import BadInput, SteelyardError
-from evidence.workflows.claims.claiming import state_claim, statements_from_file
+from evidence.workflows.claims.claim_files import statements_from_file
+from evidence.workflows.claims.claiming import state_claim
 from evidence.workflows.gather.gathering import gather
 from evidence.workflows.gather.merging import merge_references
 from evidence.workflows.gather.reference_lists import mark_read

@@ -14,7 +14,8 @@ from evidence.catalogue import Catalogue
 from evidence.catalogue.tables import Result
 from evidence.errors import BadInput, NotFound
 from evidence.statistics.effect import Step
-from evidence.workflows.claims.claiming import Statement, leave_study_out, state_claim, statements_from_file
+from evidence.workflows.claims.claim_files import statements_from_file
+from evidence.workflows.claims.claiming import Statement, leave_study_out, state_claim
 from evidence.workflows.effects.printed import summarise
 from evidence.workflows.extract.extracting import load_study
 from evidence.workflows.trace.traced_figures import raw_line, show_figure

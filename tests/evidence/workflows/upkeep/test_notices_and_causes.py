@@ -6,7 +6,8 @@ from pathlib import Path
 import pytest
 
 from evidence.catalogue import Catalogue
-from evidence.workflows.claims.claiming import state_claim, statements_from_file
+from evidence.workflows.claims.claim_files import statements_from_file
+from evidence.workflows.claims.claiming import state_claim
 from evidence.workflows.gather.noticing import apply_notices
 from evidence.workflows.judge.judging import judge_study
 from evidence.workflows.upkeep.changes import find_changes

@@ -15,7 +15,8 @@ from evidence.catalogue.tables import Result
 from evidence.errors import BadInput, NotFound
 from evidence.publishing.corrections import note_markdown
 from evidence.vocabulary import load_vocabulary
-from evidence.workflows.claims.claiming import leave_study_out, state_claim, statements_from_file
+from evidence.workflows.claims.claim_files import statements_from_file
+from evidence.workflows.claims.claiming import leave_study_out, state_claim
 from evidence.workflows.documents.corrections import correction_notes, write_notes
 from evidence.workflows.extract.extracting import load_study
 from evidence.workflows.gather.gathering import gather

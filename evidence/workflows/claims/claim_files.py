@@ -1,0 +1,140 @@
+"""Claims from a file: a YAML list whose entries are named as the options of `steelyard claim state`."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from evidence.catalogue import Catalogue
+from evidence.catalogue.queries.many_claims import claims_with_keys
+from evidence.errors import Ambiguous, BadInput, SteelyardError
+from evidence.reading.files import open_input
+from evidence.reading.plain_yaml import Document, load_yaml, written
+from evidence.workflows.claims.claiming import KnownClaim, Stated, Statement, state_claim
+from evidence.workflows.claims.terms import Terms
+
+TEXTS = {
+    "exercise": "exercise", "over": "comparator", "region": "region", "outcome": "outcome", "says": "direction",
+    "kind": "kind", "key": "key", "status": "training_status", "sex": "sex", "health": "health",
+    "leaning_on": "surrogate", "scale": "scale", "note": "note", "falsifier": "falsifier",
+}  # fmt: skip
+LISTS = {"detail": "exercise_details", "over_detail": "comparator_details"}
+TERM_TEXTS = {
+    "weeks": "weeks", "percent": "percent", "graded": "detail", "band": "band", "band_source": "source",
+    "other": "other", "text": "text",
+}  # fmt: skip
+TERM_NUMBERS = {"size": "size", "step": "step", "level": "level", "to_level": "to"}
+ENTRIES = (*TEXTS, *LISTS, "margin", *TERM_TEXTS, *TERM_NUMBERS, "among")
+
+
+@dataclass(frozen=True, slots=True)
+class Loaded:
+    """What came of a file of claims. `known`: those that were here already; `refused`: why, with the line."""
+
+    stated: tuple[Stated, ...]
+    known: tuple[str, ...]
+    refused: tuple[str, ...]
+
+
+def load_claims(catalogue: Catalogue, path: Path, who: str) -> Loaded:
+    """State every claim of a file; one that cannot be is told and keeps back no other.
+
+    Raises BadInput where the file as a whole cannot be read.
+    """
+    document = read_list(path)
+    stated: list[Stated] = []
+    known: list[str] = []
+    refused: list[str] = []
+    for number, item in enumerate(document.data):
+        where = document.where((number,))
+        try:
+            statement = read_statement(item, where)
+            if statement.key and is_known(catalogue, statement.key):
+                known.append(statement.key)
+            else:
+                stated.append(state_claim(catalogue, statement, who))
+        except KnownClaim as here:
+            known.append(here.key)
+        except SteelyardError as problem:
+            refused.append(tell_refused(problem, where))
+    return Loaded(tuple(stated), tuple(known), tuple(refused))
+
+
+def tell_refused(problem: SteelyardError, where: str) -> str:
+    """Why a claim was not stored, with its place, and what it could have meant."""
+    told = f"{problem}" if problem.where else f"{where}: {problem}"
+    meant = problem.candidates if isinstance(problem, Ambiguous) else ()
+    return f"{told} There are: {'; '.join(meant)}." if meant else told
+
+
+def is_known(catalogue: Catalogue, key: str) -> bool:
+    """Whether a claim has this key."""
+    with catalogue.reading() as session:
+        return bool(claims_with_keys(session, [key]))
+
+
+def statements_from_file(path: Path) -> tuple[Statement, ...]:
+    """The statements of a file. Raises BadInput, with the line, for the first that is none."""
+    document = read_list(path)
+    return tuple(read_statement(item, document.where((i,))) for i, item in enumerate(document.data))
+
+
+def read_list(path: Path) -> Document:
+    """The YAML list that a file of claims is."""
+    document = load_yaml(open_input(path).text, str(path))
+    if not isinstance(document.data, list) or not document.data:
+        raise BadInput(
+            "holds no list of claims.",
+            where=str(path),
+            hint="Begin each with a dash: - {exercise: back squat, over: leg press, outcome: growth}",
+        )
+    return document
+
+
+def read_statement(item: Any, where: str) -> Statement:
+    """One statement from a mapping. Raises BadInput for entries there are none of, and values of another sort."""
+    if not isinstance(item, Mapping):
+        raise BadInput(
+            "is not a claim with named parts.", where=where, hint="Write exercise: back squat, ..."
+        )
+    unknown = [str(name) for name in item if name not in ENTRIES]
+    if unknown:
+        raise BadInput(
+            f"has parts that no claim has: {', '.join(unknown)}.",
+            where=where,
+            hint=f"There are: {', '.join(ENTRIES)}.",
+        )
+    given = {name: value for name, value in item.items() if value is not None}
+    missing = [] if "kind" in given else [n for n in ("exercise", "over", "outcome") if n not in given]
+    if missing:
+        raise BadInput(f"lacks: {', '.join(missing)}.", where=where)
+    parts: dict[str, Any] = {TEXTS[n]: as_text(n, v, where) for n, v in given.items() if n in TEXTS}
+    parts |= {LISTS[n]: as_list(n, v, where) for n, v in given.items() if n in LISTS}
+    if "margin" in given:
+        parts["margin"] = as_number("margin", given["margin"], where)
+    terms: dict[str, Any] = {TERM_TEXTS[n]: as_text(n, v, where) for n, v in given.items() if n in TERM_TEXTS}
+    terms |= {TERM_NUMBERS[n]: as_number(n, v, where) for n, v in given.items() if n in TERM_NUMBERS}
+    if "among" in given:
+        terms["field"] = as_list("among", given["among"], where)
+    if "direction" not in parts:
+        parts["direction"] = {"sameness": "same", "association": "differs"}.get(parts.get("kind", ""), "more")
+    return Statement(**parts, terms=Terms(**terms))
+
+
+def as_text(name: str, value: Any, where: str) -> str:
+    """A word or number as it was written."""
+    if isinstance(value, Mapping | list):
+        raise BadInput(f"{name} is one text, not a list.", where=where)
+    return written(value)
+
+
+def as_number(name: str, value: Any, where: str) -> float:
+    """A number."""
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise BadInput(f'{name} is a number, not "{value}".', where=where)
+    return float(value)
+
+
+def as_list(name: str, value: Any, where: str) -> tuple[str, ...]:
+    """One text or several."""
+    return tuple(as_text(name, each, where) for each in (value if isinstance(value, list) else [value]))

@@ -1,0 +1,68 @@
+"""Claims from a file: each is stated, those that are here stay, what cannot be stated is told with its line."""
+
+from pathlib import Path
+
+import pytest
+
+from evidence.catalogue import Catalogue
+from evidence.errors import BadInput
+from evidence.workflows.claims.claim_files import ENTRIES, load_claims, statements_from_file
+
+GOOD = """\
+- {key: a, exercise: back squat, over: leg press, region: quadriceps, outcome: growth, weeks: 8, margin: 0.2}
+- {kind: sameness, exercise: standing calf raise, over: seated calf raise, region: soleus, outcome: growth}
+- {kind: superlative, exercise: hip thrust, region: gluteus maximus, outcome: activation, among: [back squat, lunge]}
+- {kind: practice, exercise: leg press, text: Knees out.}
+"""
+
+
+def write(folder: Path, text: str) -> Path:
+    path = folder / "claims.yaml"
+    path.write_text(text, "utf-8")
+    return path
+
+
+def test_all_claims_of_a_file_are_stated_and_a_second_time_left_as_they_are(
+    catalogue: Catalogue, tmp_path: Path
+) -> None:
+    path = write(tmp_path, GOOD)
+    done = load_claims(catalogue, path, "Sam")
+    assert (len(done.stated), done.known, done.refused) == (4, (), ())
+    assert [s.kind for s in done.stated] == ["comparison", "sameness", "superlative", "practice"]
+    again = load_claims(catalogue, path, "Sam")
+    assert (again.stated, len(again.known), again.refused) == ((), 4, ())
+
+
+@pytest.mark.parametrize(
+    ("entry", "told"),
+    [
+        ("{exercise: back squat, over: leg press}", "lacks: outcome"),
+        ("{exercise: back squat, against: leg press, outcome: growth}", "against"),
+        ("{exercise: [a, b], over: leg press, outcome: growth}", "exercise is one text"),
+        ("{exercise: back squat, over: leg press, outcome: growth, margin: much}", 'margin is a number, not "much"'),
+        ("{exercise: back squat, over: leg press, outcome: growth, margin: true}", "margin is a number"),
+        ("{exercise: 7, over: leg press, outcome: growth, region: quadriceps}", '"7"'),
+        ("{exercise: back squat, over: leg press, outcome: growth, region: glutes}", "gluteus_maximus"),
+        ("{exercise: back squat, over: leg press, outcome: growth, region: quadriceps, says: maybe}", '"maybe"'),
+        ("{exercise: back squat, over: leg press, outcome: growth, region: quadriceps, detail: deep}", "NAME=VALUE"),
+        ("just words", "is not a claim"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_stated_is_told_with_its_line_and_keeps_back_no_other(
+    catalogue: Catalogue, tmp_path: Path, entry: str, told: str
+) -> None:
+    done = load_claims(catalogue, write(tmp_path, f"{GOOD}- {entry}\n"), "Sam")
+    assert len(done.stated) == 4
+    (reason,) = done.refused
+    assert "line 5" in reason and told in reason
+
+
+@pytest.mark.parametrize("text", ["", "claims: 3\n", "just a sentence\n", "[]\n"])
+def test_what_is_no_list_is_refused_whole(tmp_path: Path, text: str) -> None:
+    with pytest.raises(BadInput, match="no list of claims"):
+        statements_from_file(write(tmp_path, text))
+
+
+def test_every_part_is_named_in_the_reference() -> None:
+    page = (Path(__file__).parents[4] / "docs" / "reference" / "claims-file.md").read_text("utf-8")
+    assert [name for name in ENTRIES if f"`{name}`" not in page] == []
