@@ -5,7 +5,7 @@ from importlib.resources import files
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import FileResponse, Response
+from starlette.responses import FileResponse, RedirectResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp
@@ -15,7 +15,7 @@ from evidence.web.rendering import show
 from evidence.web.routing import all_routes
 from evidence.web.security import Door, Guard, TooLarge, too_large
 from evidence.web.site import Site, site_of
-from evidence.web.works import Busy
+from evidence.web.works import Busy, Later
 from evidence.workflows.gather.typed_references import ReferencesError
 
 
@@ -36,6 +36,7 @@ def make_application(site: Site, door: Door) -> ASGIApp:
             ReferencesError: tell_problem,
             HTTPException: tell_missing,
             TooLarge: tell_too_large,
+            Later: tell_later,
             Exception: tell_unforeseen,
         },
     )
@@ -52,6 +53,12 @@ def tell_problem(request: Request, problem: Exception) -> Response:
     if running and isinstance(problem, CatalogueLocked):  # it is no other program that writes
         problem = Busy.of(running)
     return show(request, "problem.html", status=status, problem=problem, candidates=candidates)
+
+
+def tell_later(request: Request, waiting: Exception) -> Response:
+    """What takes long is watched on a page of its own, which leads back here."""
+    assert isinstance(waiting, Later)
+    return RedirectResponse(f"/work/{waiting.work.number}", status_code=303)
 
 
 def tell_too_large(request: Request, problem: Exception) -> Response:

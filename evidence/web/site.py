@@ -10,7 +10,7 @@ from starlette.requests import Request
 
 from evidence.publishing.sources import Made
 from evidence.vocabulary import Vocabulary
-from evidence.web.works import Works
+from evidence.web.works import Later, Works
 from evidence.workflows.making import made_from
 from evidence.workflows.opening import Catalogue, vocabulary_of
 from evidence.workflows.pages.browsing import ChangeLine, last_number, recent_changes
@@ -50,6 +50,11 @@ class Answers:
                     self._kept.popitem(last=False)
         return made
 
+    def holds(self, state: Hashable, asked: Hashable) -> bool:
+        """Whether an answer is kept."""
+        with self._lock:
+            return state == self._state and asked in self._kept
+
 
 @dataclass(frozen=True, slots=True)
 class Site:
@@ -73,6 +78,20 @@ class Site:
         """What was read before, if nothing has changed since; else what `make` reads now."""
         state = (last_number(self.catalogue), self.catalogue.today())
         return self.answers.recall(state, asked, make)
+
+    def recall_soon(self, asked: Hashable, make: Callable[[], T], doing: str, place: str) -> T:
+        """The same for what may take long: raises `Later` while it is worked out, with the page to come back to."""
+        state = (last_number(self.catalogue), self.catalogue.now().date())
+        if self.answers.holds(state, asked):
+            return self.recall(asked, make)
+        work = self.works.work_out((state, asked), doing, lambda: self.recall(asked, make), place)
+        if not work.finished.is_set():
+            raise Later(work)
+        if work.problem is not None:
+            self.works.forget(work)
+            raise work.problem
+        found: T = work.result
+        return found
 
     def made(self) -> Made:
         """What a document that goes out now names as the state it was made from."""

@@ -1,6 +1,6 @@
 """Long work beside the pages: one thing at a time, watched while it runs, told when it is done."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 from itertools import count
 from threading import Event, Lock, Thread
@@ -23,6 +23,14 @@ class Busy(BadInput):
         return cls(f"{work.doing} just now.", hint="Wait until that is done, then send this again.")
 
 
+class Later(Exception):
+    """What a page shows is still being worked out: `work` tells when it is done."""
+
+    def __init__(self, work: "Work") -> None:
+        super().__init__(work.doing)
+        self.work = work
+
+
 class Stopped(Exception):
     """The page is being closed: what runs ends here, and nothing of it is stored."""
 
@@ -40,6 +48,7 @@ class Work:
     result: Any = None
     problem: Exception | None = None
     finished: Event = field(default_factory=Event)
+    asked: Hashable = None  # what is worked out; None: something that is stored, and other changes wait
 
     @property
     def percent(self) -> int | None:
@@ -54,7 +63,7 @@ class Work:
         """How far it is, in words: "1,200 of about 5,000 records, 24 %"."""
         at, percent = self.progress, self.percent
         if at is None or not at.records:
-            return "It is being made ready."
+            return "It is being made ready." if self.asked is None else "It is being worked out."
         if percent is None:
             return f"{at.records:,} {self.unit[at.records != 1]} so far; the file is read to its end."
         about = max(at.records, round_off(at.records * at.size / at.position))
@@ -94,9 +103,32 @@ class Works:
             if now is not None:
                 raise Busy.of(now)
             work = Work(next(self._numbers), doing, unit, place, text)
-            self._kept[work.number] = work
-            while len(self._kept) > MOST_KEPT:
-                del self._kept[min(self._kept)]
+            self._keep(work)
+        return self._start(work, do)
+
+    def work_out(self, asked: Hashable, doing: str, do: Callable[[], Any], place: str) -> Work:
+        """Work out what a page shows, beside whatever else goes on; what is being worked out already goes on."""
+        with self._lock:
+            before = next((work for work in self._kept.values() if work.asked == asked), None)
+            if before is None:
+                work = Work(next(self._numbers), doing, ("", ""), place, asked=asked)
+                self._keep(work)
+        if before is None:
+            return self._start(work, lambda tell: do())
+        before.finished.wait(self.patience)
+        return before
+
+    def forget(self, work: Work) -> None:
+        """Let go of a work that failed, so that it may be tried again."""
+        self._kept.pop(work.number, None)
+
+    def _keep(self, work: Work) -> None:
+        self._kept[work.number] = work
+        done = [number for number, kept in self._kept.items() if kept.finished.is_set()]
+        for number in sorted(done)[: max(0, len(self._kept) - MOST_KEPT)]:
+            del self._kept[number]
+
+    def _start(self, work: Work, do: Callable[[Tell], Any]) -> Work:
         Thread(target=self._carry_out, args=(work, do), daemon=True, name=f"work {work.number}").start()
         work.finished.wait(self.patience)
         return work
@@ -116,8 +148,9 @@ class Works:
             work.finished.set()
 
     def running(self) -> Work | None:
-        """What is being done now."""
-        return next((work for work in list(self._kept.values()) if not work.finished.is_set()), None)
+        """What is being done now that changes the catalogue."""
+        works = list(self._kept.values())
+        return next((work for work in works if work.asked is None and not work.finished.is_set()), None)
 
     def find(self, number: str | None) -> Work | None:
         """The work that an address names; None where it is none of this run, or was forgotten."""

@@ -247,7 +247,12 @@ def safe_name(name: str) -> str:
 def duplicates(request: Request) -> Response:
     """Pairs that may be the same work."""
     site = site_of(request)
-    pairs = site.recall("duplicates", lambda: list_duplicates(site.catalogue))
+    pairs = site.recall_soon(
+        "duplicates",
+        lambda: list_duplicates(site.catalogue),
+        "References that may be the same work are being looked for",
+        "/references/duplicates",
+    )
     return show(request, "duplicates.html", pairs=pairs[:MOST_PAIRS], total=len(pairs))
 
 

@@ -6,13 +6,12 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from evidence.web.forms import read_form
+from evidence.web.pages.upkeep import due, moved
 from evidence.web.rendering import go, show
 from evidence.web.site import site_of
 from evidence.workflows.pages.browsing import recent_changes
 from evidence.workflows.pages.claim_lists import Filters, list_claims
-from evidence.workflows.upkeep.changes import find_changes
 from evidence.workflows.upkeep.keeping import undo_change
-from evidence.workflows.upkeep.reviewing import find_due
 
 PER_PAGE = 60
 
@@ -20,15 +19,17 @@ PER_PAGE = 60
 def start(request: Request) -> Response:
     """What moved, what is due, where to go."""
     site = site_of(request)
-    claims = site.recall(("claims", Filters()), lambda: list_claims(site.catalogue))
+    claims = site.recall_soon(
+        ("claims", Filters()), lambda: list_claims(site.catalogue), "The claims are being listed", "/"
+    )
     return show(
         request,
         "start.html",
         claims=claims[:10],
         total=len(claims),
         changes=[c for c in site.last_changes() if c.meant][:6],
-        moved=site.recall("moved", lambda: find_changes(site.catalogue, site.who)),
-        due=site.recall("due", lambda: find_due(site.catalogue, coming=20)).due,
+        moved=moved(site, place="/"),
+        due=due(site, place="/").due,
     )
 
 

@@ -76,11 +76,14 @@ def asked_of(request: Request, shown: RegionPage) -> Wanted:
     return Wanted(shown.id, outcome, asked.get("against", "").strip(), asked.get("level") or "exercise")
 
 
-def find_ranking(site: Site, wanted: Wanted) -> Ranking:
-    """A ranking, made once until something changes. Raises SteelyardError where nothing can be ranked."""
-    return site.recall(
-        wanted,
-        lambda: rank(
+def find_ranking(site: Site, wanted: Wanted, place: str = "") -> Ranking:
+    """A ranking, made once until something changes. Raises SteelyardError where nothing can be ranked.
+
+    `place`: the page to come back to where it takes long; empty: it is waited for.
+    """
+
+    def make() -> Ranking:
+        return rank(
             site.catalogue,
             wanted.region,
             wanted.outcome,
@@ -88,14 +91,17 @@ def find_ranking(site: Site, wanted: Wanted) -> Ranking:
             level=wanted.level,
             draws=DRAWS,
             made=seen_now(site.catalogue),
-        ),
-    )
+        )
+
+    if not place:
+        return site.recall(wanted, make)
+    return site.recall_soon(wanted, make, "The ranking is being worked out", place)
 
 
-def ranked(site: Site, wanted: Wanted) -> dict[str, Any]:
+def ranked(site: Site, wanted: Wanted, place: str = "") -> dict[str, Any]:
     """What a page shows of a ranking: itself with its files, or why there is none."""
     try:
-        found = Markup(ranking_fragment(find_ranking(site, wanted)))
+        found = Markup(ranking_fragment(find_ranking(site, wanted, place)))
     except SteelyardError as problem:
         return {"ranking": None, "problem": problem, "files": ()}
     files = tuple((kind, place_of(wanted, f"ranking.{kind}")) for kind in ("svg", "csv"))
@@ -119,7 +125,10 @@ def ranking(request: Request) -> Response:
     wanted = asked_of(request, shown)
     if request.headers.get("hx-request") == "true":
         return fragment("ranking_part.html", wanted=wanted, **ranked(site, wanted))
-    return show(request, "ranking.html", region=shown, wanted=wanted, levels=LEVELS, **ranked(site, wanted))
+    place = place_of(wanted, "ranking")
+    return show(
+        request, "ranking.html", region=shown, wanted=wanted, levels=LEVELS, **ranked(site, wanted, place)
+    )
 
 
 def ranking_file(kind: Literal["svg", "csv"]) -> Route:

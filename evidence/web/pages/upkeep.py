@@ -7,15 +7,16 @@ from starlette.routing import Route
 
 from evidence.errors import SteelyardError
 from evidence.web.forms import read_form
-from evidence.web.rendering import fragment, go, show
+from evidence.web.rendering import address, fragment, go, show
 from evidence.web.site import Site, site_of
 from evidence.workflows.documents.corrections import correction_notes
 from evidence.workflows.pages.browsing import holdings
 from evidence.workflows.pages.finding import find_anything
 from evidence.workflows.upkeep.changes import Changes, find_changes
 from evidence.workflows.upkeep.reading_list import ReadingList, list_reading
-from evidence.workflows.upkeep.reviewing import find_due
+from evidence.workflows.upkeep.reviewing import Review, find_due
 
+READING = "reading list"  # what is kept of it
 AT_ONCE = 300  # claims; weighing the first wishes of more takes seconds
 
 
@@ -33,11 +34,21 @@ def changes(request: Request) -> Response:
     )
 
 
-def moved(site: Site, since: str = "") -> Changes:
+def moved(site: Site, since: str = "", place: str = "/changes") -> Changes:
     """What moved since a day or change; since it was last seen where none is named."""
-    if not since:
-        return site.recall("moved", lambda: find_changes(site.catalogue, site.who))
-    return site.recall(("moved", since), lambda: find_changes(site.catalogue, site.who, since=since))
+    return site.recall_soon(
+        ("moved", since),
+        lambda: find_changes(site.catalogue, site.who, since=since or None),
+        "What moved is being looked for",
+        address(place, since=since),
+    )
+
+
+def due(site: Site, place: str = "/review") -> Review:
+    """What is due for another look."""
+    return site.recall_soon(
+        "due", lambda: find_due(site.catalogue, coming=20), "What is due is being looked for", place
+    )
 
 
 async def seen(request: Request) -> Response:
@@ -51,31 +62,32 @@ async def seen(request: Request) -> Response:
 def review(request: Request) -> Response:
     """What is due for another look, and why."""
     site = site_of(request)
-    return show(
-        request,
-        "review.html",
-        review=site.recall("due", lambda: find_due(site.catalogue, coming=20)),
-    )
+    return show(request, "review.html", review=due(site))
 
 
 def reading(request: Request) -> Response:
     """Which study would help most; of very many claims the list comes after the page."""
     site = site_of(request)
     late = site.recall("holdings", lambda: holdings(site.catalogue)).claims > AT_ONCE
-    return show(request, "reading_list.html", reading=None if late else wishes(site))
+    return show(
+        request, "reading_list.html", reading=None if late else site.recall(READING, lambda: wishes(site))
+    )
 
 
 def reading_whole(request: Request) -> Response:
     """The list by itself; a part of its page where that asks for it."""
     site = site_of(request)
     if request.headers.get("hx-request") == "true":
-        return fragment("reading_part.html", reading=wishes(site))
-    return show(request, "reading_list.html", reading=wishes(site))
+        return fragment("reading_part.html", reading=site.recall(READING, lambda: wishes(site)))
+    found = site.recall_soon(
+        READING, lambda: wishes(site), "The reading list is being made", "/reading-list/whole"
+    )
+    return show(request, "reading_list.html", reading=found)
 
 
 def wishes(site: Site) -> ReadingList:
     """The claims for which another study would help most."""
-    return site.recall("reading list", lambda: list_reading(site.catalogue, 20))
+    return list_reading(site.catalogue, 20)
 
 
 def find(request: Request) -> Response:

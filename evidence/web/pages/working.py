@@ -18,7 +18,7 @@ def watch(request: Request) -> Response:
     if work is None:
         return show(request, "work.html", status=404, work=None)
     if work.finished.is_set():
-        place = address(work.place, work=work.number)
+        place = address(work.place, work=work.number) if work.asked is None else work.place
         return Response(headers={"HX-Redirect": place}) if live else RedirectResponse(place, status_code=303)
     return fragment("work_part.html", work=work) if live else show(request, "work.html", work=work)
 

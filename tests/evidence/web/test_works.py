@@ -12,6 +12,7 @@ from evidence.workflows.gather import intake
 from evidence.workflows.gather.gathering import Progress
 from evidence.workflows.gather.reference_lists import READING_STATES
 from evidence.workflows.gather.searching import find_references
+from evidence.workflows.upkeep.reviewing import find_due
 from references.reading import Reading
 
 UNIT = ("record", "records")
@@ -266,3 +267,50 @@ def test_only_the_last_works_are_kept_and_one_runs_at_a_time():
     with pytest.raises(Busy, match="x is read just now"):
         works.begin("z", lambda tell: None, unit=UNIT, place="/")
     wait.set()
+
+
+def test_what_a_page_shows_is_waited_for_a_little_then_watched_and_shown_when_it_is_there(
+    visitor, site, monkeypatch
+):
+    opened, begun = threading.Event(), []
+    found = find_due(site.catalogue, coming=20)
+
+    def slowly(catalogue, coming):
+        begun.append(coming)
+        assert opened.wait(30)
+        return found
+
+    monkeypatch.setattr("evidence.web.pages.upkeep.find_due", slowly)
+    site.works.patience = 0.01
+    first = visitor.get("/review", follow_redirects=False)
+    again = visitor.get("/review", follow_redirects=False)
+    assert first.status_code == 303
+    assert first.headers["location"] == again.headers["location"]  # it is worked out once
+    watched = visitor.get(first.headers["location"])
+    assert "What is due is being looked for" in watched.text
+    assert "other changes wait" not in watched.text
+    assert site.works.running() is None  # nothing is stored, so nothing else has to wait
+    opened.set()
+    end = time.monotonic() + 30
+    while visitor.get(first.headers["location"], follow_redirects=False).status_code != 303:
+        assert time.monotonic() < end
+        time.sleep(0.02)
+    shown = visitor.get(first.headers["location"])
+    assert shown.url.path == "/review"
+    assert shown.status_code == 200
+    assert begun == [20]
+
+
+def test_what_cannot_be_worked_out_is_told_and_may_be_tried_again(visitor, site, monkeypatch):
+    calls = []
+
+    def fail(catalogue, coming):
+        calls.append(1)
+        raise BadInput("nothing is due on this day")
+
+    monkeypatch.setattr("evidence.web.pages.upkeep.find_due", fail)
+    for tries in (1, 2):
+        answer = visitor.get("/review")
+        assert answer.status_code == 422
+        assert "nothing is due on this day" in answer.text
+        assert len(calls) == tries
