@@ -79,6 +79,7 @@ def prepared(tmp_path_factory: pytest.TempPathFactory) -> Path:
     shutil.copy(data / "notices.csv", folder / "retractions.csv")
     shutil.copy(data / "pasted_table.txt", folder / "table.txt")
     shutil.copy(data / "programme.yaml", folder / "plan.yaml")
+    shutil.copy(data / "claims.yaml", folder / "claims.yaml")
     shutil.copy(data / "studies" / "anvil-2019.yaml", folder / "anvil-2019.yaml")
     for name, text in MADE.items():
         (folder / name).write_text(text, "utf-8")
