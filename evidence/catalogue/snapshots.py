@@ -1,7 +1,9 @@
 """Rows as plain values: the form in which history, exchange and the state of a catalogue see them."""
 
 import json
+from collections.abc import Callable
 from datetime import UTC, date, datetime
+from functools import cache
 from typing import Any
 
 from sqlalchemy import JSON, Boolean, Column, Date, Float, Table
@@ -53,19 +55,29 @@ Snapshot = dict[str, Any]
 
 def plain(column: Column[Any], value: Any) -> Any:
     """One stored value as JSON can hold it, the same for either engine and however it was given."""
-    if value is None:
-        return None
+    return None if value is None else _way_of(column)(value)
+
+
+@cache
+def _way_of(column: Column[Any]) -> Callable[[Any], Any]:
+    """How the values of a column become plain: found out once for each column, as every row is asked."""
     kind = column.type
     if isinstance(kind, UtcTime):
-        return value.astimezone(UTC).isoformat()
+        return lambda value: value.astimezone(UTC).isoformat()
     if isinstance(kind, Date):
-        return value.isoformat()
+        return lambda value: value.isoformat()
     if isinstance(kind, Float):
-        return float(value)
+        return float
     if isinstance(kind, Boolean):
-        return bool(value)
-    if isinstance(kind, JSON):
-        return json.loads(json.dumps(value, allow_nan=False))
+        return bool
+    return _plain_document if isinstance(kind, JSON) else _plain_text
+
+
+def _plain_document(value: Any) -> Any:
+    return json.loads(json.dumps(value, allow_nan=False)) if value else type(value)()
+
+
+def _plain_text(value: Any) -> Any:
     if isinstance(value, str):
         return str(value.value) if hasattr(value, "value") else str(value)
     return value
@@ -87,9 +99,12 @@ def lively(column: Column[Any], value: Any) -> Any:
 
 def snapshot(table: Table, values: Any) -> Snapshot:
     """A row (a mapping of column names) as plain values, without its row number."""
-    return {
-        column.name: plain(column, values[column.name]) for column in table.columns if column.name != "id"
-    }
+    return {name: None if (value := values[name]) is None else way(value) for name, way in _ways_of(table)}
+
+
+@cache
+def _ways_of(table: Table) -> tuple[tuple[str, Callable[[Any], Any]], ...]:
+    return tuple((column.name, _way_of(column)) for column in table.columns if column.name != "id")
 
 
 def enliven(table: Table, plain_row: Snapshot) -> Snapshot:

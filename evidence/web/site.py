@@ -79,16 +79,23 @@ class Site:
         state = (last_number(self.catalogue), self.catalogue.today())
         return self.answers.recall(state, asked, make)
 
-    def recall_soon(self, asked: Hashable, make: Callable[[], T], doing: str, place: str) -> T:
-        """The same for what may take long: raises `Later` while it is worked out, with the page to come back to."""
+    def recall_soon(
+        self, asked: Hashable, make: Callable[[], T], doing: str, place: str, *, keep: bool = True
+    ) -> T:
+        """The same for what may take long: raises `Later` while it is worked out, with the page to come back to.
+
+        Without `keep` it is shown once, and worked out anew when it is asked for again.
+        """
         state = (last_number(self.catalogue), self.catalogue.now().date())
-        if self.answers.holds(state, asked):
+        if keep and self.answers.holds(state, asked):
             return self.recall(asked, make)
-        work = self.works.work_out((state, asked), doing, lambda: self.recall(asked, make), place)
+        do = (lambda: self.recall(asked, make)) if keep else make
+        work = self.works.work_out((state, asked), doing, do, place)
         if not work.finished.is_set():
             raise Later(work)
-        if work.problem is not None:
+        if work.problem is not None or not keep:
             self.works.forget(work)
+        if work.problem is not None:
             raise work.problem
         found: T = work.result
         return found

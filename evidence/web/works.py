@@ -119,7 +119,7 @@ class Works:
         return before
 
     def forget(self, work: Work) -> None:
-        """Let go of a work that failed, so that it may be tried again."""
+        """Let go of a work that failed or is not kept, so that it may be done again."""
         self._kept.pop(work.number, None)
 
     def _keep(self, work: Work) -> None:

@@ -11,7 +11,7 @@ from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
 from evidence.web.forms import Sent, read_form
-from evidence.web.rendering import go, show
+from evidence.web.rendering import address, go, show
 from evidence.web.site import Site, site_of
 from evidence.workflows.effects.checking import check_catalogue
 from evidence.workflows.naming import add_own_alias, add_own_exercise, look_up
@@ -26,8 +26,14 @@ def catalogue(request: Request) -> Response:
 
 def check(request: Request) -> Response:
     """Look the catalogue through; with `figures` also what printed figures say against each other."""
-    site = site_of(request)
-    findings = check_catalogue(site.catalogue, figures=request.query_params.get("figures") == "yes")
+    site, figures = site_of(request), request.query_params.get("figures") == "yes"
+    findings = site.recall_soon(
+        ("check", figures),
+        lambda: check_catalogue(site.catalogue, figures=figures),
+        "The catalogue is being looked through",
+        address("/catalogue/check", figures="yes" if figures else ""),
+        keep=False,  # a file can be damaged without any change that is recorded
+    )
     return show(request, "catalogue.html", holds=holdings(site.catalogue), findings=findings)
 
 

@@ -314,3 +314,10 @@ def test_what_cannot_be_worked_out_is_told_and_may_be_tried_again(visitor, site,
         assert answer.status_code == 422
         assert "nothing is due on this day" in answer.text
         assert len(calls) == tries
+
+
+def test_a_look_through_the_catalogue_is_never_an_old_one(visitor, monkeypatch):
+    calls = []
+    monkeypatch.setattr("evidence.web.pages.keeping.check_catalogue", lambda *_, **__: calls.append(1) or ())
+    assert visitor.get("/catalogue/check").status_code == visitor.get("/catalogue/check").status_code == 200
+    assert len(calls) == 2
