@@ -84,6 +84,18 @@ def choose_axis(
     return Axis(left, right, _choose_ticks(metric, left, right))
 
 
+def scale_text(axis: Axis, room: int) -> str:
+    """The ticks of an axis as a line of text under a drawing `room` characters wide, none upon another."""
+    cells = [" "] * (room + 8)
+    free = 0
+    for tick in axis.ticks:
+        start = max(0, round(axis.place(tick.value) * (room - 1)) - len(tick.text) // 2)
+        if start >= free and start + len(tick.text) <= len(cells):
+            cells[start : start + len(tick.text)] = tick.text
+            free = start + len(tick.text) + 1
+    return "".join(cells)
+
+
 def even_axis(low: float, high: float) -> Axis:
     """An axis over a range of plain numbers with ticks at even steps; what stands at its ends is not cut off."""
     pad = 0.05 * (high - low) or 1.0

@@ -42,6 +42,7 @@ from evidence.publishing.mark import mark_words
 from evidence.publishing.sources import NO_ADVICE
 from evidence.publishing.terminal import forest_text
 from evidence.publishing.trend_figure import TrendPlot, caption_of, describe_trend, trend_svg
+from evidence.publishing.trend_text import trend_text
 
 DOMAIN_NAMES = {
     "risk_of_bias": "Risk of bias",
@@ -176,7 +177,7 @@ def _panels(brief: Brief, *, tables: bool = True) -> list[Block]:
 
 def _trend(plot: TrendPlot, *, tables: bool) -> Figure:
     alt = f"Drawing of a trend. {describe_trend(plot)}{' The table has the same figures.' if tables else ''}"
-    return Figure(trend_svg(plot), alt, prose(caption_of(plot)))
+    return Figure(trend_svg(plot), alt, prose(caption_of(plot)), trend_text(plot))
 
 
 def _against(brief: Brief) -> Box:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from evidence.appraisal.metrics import Metric, format_interval, format_value
-from evidence.publishing.axis import Axis, choose_axis
+from evidence.publishing.axis import Axis, choose_axis, scale_text
 from evidence.publishing.briefs import LeftOut
 from evidence.publishing.figures import shorten
 from evidence.publishing.sources import Made, Reference
@@ -284,7 +284,7 @@ def ranking_figure_text(
         lines.append(
             f"{shorten(exercise.name, left):<{left}} {_interval(axis, exercise, room, marks)} {text}"
         )
-    lines.append(" " * (left + 1) + _scale(axis, room))
+    lines.append(" " * (left + 1) + scale_text(axis, room))
     count = len(part.exercises)
     # At most eight columns a rank; with many exercises a rank gets less than one.
     cells = min(8 * (count - 1) + 1, max(width - left - 11, 2))
@@ -312,17 +312,6 @@ def _interval(axis: Axis, exercise: RankedExercise, room: int, marks: Marks) -> 
     cells[last] = marks.end if axis.holds(exercise.high) else marks.cut_right
     if axis.holds(exercise.estimate):
         cells[column(exercise.estimate)] = marks.study if exercise.k_direct else marks.bare
-    return "".join(cells)
-
-
-def _scale(axis: Axis, room: int) -> str:
-    cells = [" "] * (room + 8)
-    free = 0
-    for tick in axis.ticks:
-        start = max(0, round(axis.place(tick.value) * (room - 1)) - len(tick.text) // 2)
-        if start >= free and start + len(tick.text) <= len(cells):
-            cells[start : start + len(tick.text)] = tick.text
-            free = start + len(tick.text) + 1
     return "".join(cells)
 
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from evidence.appraisal.metrics import format_interval
-from evidence.publishing.axis import Axis
+from evidence.publishing.axis import Axis, scale_text
 from evidence.publishing.figures import ForestPlot, ForestRow, axis_of, shorten, tell_row, tell_summary
 
 MINIMUM = 60
@@ -57,7 +57,7 @@ def forest_text(plot: ForestPlot, width: int = 80, *, ascii_only: bool = False) 
             dashes = "".join(_draw(axis, s.prediction_low, s.prediction_high, room, marks, marks.dashed))
             shown = format_interval(plot.metric, s.prediction_low, s.prediction_high)
             lines.append(_line("new study", None, dashes, shown, left))
-    lines.append(" " * (left + 6) + _draw_scale(axis, room))
+    lines.append(" " * (left + 6) + scale_text(axis, room))
     directions = [f"← {plot.less}" if plot.less else "", f"{plot.more} →" if plot.more else ""]
     lines += [shorten(" | ".join(d for d in directions if d), width)] if any(directions) else []
     text = "\n".join(line.rstrip() for line in lines) + "\n"
@@ -93,15 +93,4 @@ def _draw_row(axis: Axis, row: ForestRow, room: int, marks: Marks) -> str:
     cells = _draw(axis, low, high, room, marks, marks.line)
     if axis.holds(row.estimate):
         cells[_column(axis, row.estimate, room)] = marks.study if row.has_interval else marks.bare
-    return "".join(cells)
-
-
-def _draw_scale(axis: Axis, room: int) -> str:
-    cells = [" "] * (room + 8)
-    free = 0
-    for tick in axis.ticks:
-        start = max(0, _column(axis, tick.value, room) - len(tick.text) // 2)
-        if start >= free and start + len(tick.text) <= len(cells):
-            cells[start : start + len(tick.text)] = tick.text
-            free = start + len(tick.text) + 1
     return "".join(cells)

@@ -105,23 +105,34 @@ def name_line(plot: TrendPlot) -> str:
 
 def caption_of(plot: TrendPlot) -> str:
     """How to read the drawing."""
-    several = len(plot.drawn) > 1
-    parts = [
-        f"Points: the levels of {'each' if several else 'the'} study, against its lowest.",
-        "Dashed: the line of each study. Only steepness is compared: each begins on the line over all."
-        if several
-        else "",
-        "Thick line: over all studies;" if several else "Thick line: through them;",
-        "shaded: its 95 % interval." if plot.slope_low is not None else "no interval.",
-        "Between the dotted lines: the range studied; nothing is said beyond.",
-    ]
-    return " ".join(part for part in parts if part) if plot.slope is not None else parts[0]
+    points = "Points: levels against the lowest of their study."
+    if plot.slope is None:
+        return points
+    interval = ", with its 95 % interval" if plot.slope_low is not None else ""
+    if len(plot.drawn) > 1:
+        line = (
+            f"Each study is set so that its own line (dashed) begins on the line over all (thick{interval}): "
+            "only steepness is compared."
+        )
+    else:
+        line = f"The thick line goes through them{interval}."
+    return f"{points} {line} Nothing is said beyond the range studied, between the dotted lines."
 
 
 def placed(plot: TrendPlot, study: TrendStudy) -> float:
     """What is taken off every value of a study, so that its line begins on the line over all."""
     begin = (plot.slope or 0.0) * (study.levels[0] - plot.low)
     return (study.values[0] if study.height is None else study.height) - begin
+
+
+def upright_axis(plot: TrendPlot) -> Axis:
+    """Over the points and the line; its interval only as far as it leaves room for them."""
+    span = plot.high - plot.low
+    kept = [value - placed(plot, study) for study in plot.drawn for value in study.values]
+    kept.append((plot.slope or 0.0) * span)
+    reach = WIDEST * max(map(abs, kept)) or math.inf
+    limits = [s * span for s in (plot.slope_low, plot.slope_high) if s is not None]
+    return choose_axis(plot.metric, [], [*kept, *(min(max(limit, -reach), reach) for limit in limits)])
 
 
 class _Layout:
@@ -133,7 +144,7 @@ class _Layout:
     def __init__(self, plot: TrendPlot) -> None:
         self.plot = plot
         self.across = even_axis(plot.low, plot.high)
-        self.up = self._up()
+        self.up = upright_axis(plot)
         self.studies = [self._study(i, study) for i, study in enumerate(plot.drawn)]
         self.line = self._line()
         self.band = self._band()
@@ -143,15 +154,6 @@ class _Layout:
         self.rungs = [{"y": self.y(t.value), "text": t.text} for t in self.up.ticks]
         self.named = self.TOP + 6 + self.ROW * len(self.studies)
         self.height = max(self.BOTTOM + 46, self.named + 60)
-
-    def _up(self) -> Axis:
-        """Over the points and the line; its interval only as far as it leaves room for them."""
-        plot, span = self.plot, self.plot.high - self.plot.low
-        kept = [value - placed(plot, study) for study in plot.drawn for value in study.values]
-        kept.append((plot.slope or 0.0) * span)
-        reach = WIDEST * max(map(abs, kept)) or math.inf
-        limits = [s * span for s in (plot.slope_low, plot.slope_high) if s is not None]
-        return choose_axis(plot.metric, [], [*kept, *(min(max(limit, -reach), reach) for limit in limits)])
 
     def _ticks(self) -> list[dict[str, Any]]:
         """The levels that were studied, as far as there is room, the ends first; else even steps."""

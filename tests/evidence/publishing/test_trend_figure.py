@@ -20,6 +20,7 @@ from evidence.publishing.trend_figure import (
     tell_line,
     trend_svg,
 )
+from evidence.publishing.trend_text import trend_text
 
 RATIO = find_metric("log_ratio_of_means")
 SVG = "{http://www.w3.org/2000/svg}"
@@ -96,7 +97,7 @@ def test_the_levels_that_were_studied_stand_under_the_drawing() -> None:
 def test_without_a_line_the_points_stand_alone_and_the_caption_says_no_more() -> None:
     bare = make_plot(TrendStudy("A 1", 9, (30, 100), (0.0, 0.2)), slope=None, slope_low=None, slope_high=None)
     assert tell_line(bare) is None
-    assert "Thick" not in caption_of(bare)
+    assert "line" not in caption_of(bare)
     assert not [n for n in ET.fromstring(trend_svg(bare)).iter(f"{SVG}path") if n.get("stroke-width") == "3"]
 
 
@@ -130,7 +131,21 @@ def test_a_brief_holds_the_drawing_with_its_table_and_one_page_the_drawing_alone
         assert len(figures) == (2 if table else 1)  # the forest plot has its table on a later page
         for kind in ("html", "pdf", "docx"):
             assert write_document(made, Wanted(kind))
-        assert "<title" in write_as_text(made, "html") and "Drawing of a trend" in write_as_text(made, "md")
+        assert "<title" in write_as_text(made, "html") and "a: Bramble 2011, 20 people" in write_as_text(
+            made, "md"
+        )
+
+
+def test_in_characters_each_level_has_a_row_with_its_studies_and_the_line() -> None:
+    text = trend_text(make_plot(), 60)
+    rows = {line.split()[0]: line for line in text.splitlines()[1:]}
+    assert "a" in rows["30"] and "b" not in rows["30"]
+    assert ("a" in rows["60"] and "b" in rows["60"]) or "│" not in rows["60"]  # one may stand upon the other
+    assert rows["90"].index("─") < rows["90"].index("│")
+    assert "b: Moorcock 2014, 14 people" in text and "+10 % [4.9 % to 21 %] over 10 degrees" in text
+    # The line over all lies a tenth further at each 10 of the detail: further right the higher the level.
+    assert rows["90"].index("│") < rows["100"].index("│")
+    assert max(map(len, text.splitlines()[:-1])) <= 60
 
 
 def test_the_same_plot_gives_the_same_bytes() -> None:
