@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from evidence.catalogue import Catalogue
-from evidence.catalogue.queries import all_references
+from evidence.catalogue.queries import keys_of_references, stored_records
 from evidence.catalogue.tables import Reference as Row
 from evidence.errors import BadInput, NotFound
 from evidence.publishing.articles import CITED, TIED, Article, CitationText, article_document, hold
@@ -130,9 +130,11 @@ def find_sources(catalogue: Catalogue, keys: Collection[str]) -> dict[str, Row]:
     """The references with these keys, by the key as it was typed; capitals do not matter."""
     if not keys:
         return {}
+    wanted = {key.casefold() for key in keys}
     with catalogue.reading() as session:
-        known = {row.key.casefold(): row for row in all_references(session)}
-    return {key: known[key.casefold()] for key in keys if key.casefold() in known}
+        stored = {key.casefold(): key for key in keys_of_references(session) if key.casefold() in wanted}
+        rows = {row.key: row for row in stored_records(session, sorted(stored.values()))}
+    return {key: rows[stored[key.casefold()]] for key in keys if key.casefold() in stored}
 
 
 def set_citations(citations: Sequence[Citation], rows: dict[str, Row], style: str) -> Cited:

@@ -6,7 +6,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 from evidence.catalogue import Catalogue
-from evidence.catalogue.queries import all_references
+from evidence.catalogue.queries import stored_records
 from evidence.catalogue.tables import Reference
 from evidence.publishing.formats import Wanted
 from evidence.publishing.source_lists import Fitted, ListedSource, SourceList, fit_list, source_list_document
@@ -67,7 +67,7 @@ def find_named(catalogue: Catalogue, draft: Draft) -> tuple[dict[int, list[Refer
         if m.score < 1
     ]
     with catalogue.reading() as session:
-        known = {row.key: row for row in all_references(session)} if mentions else {}
+        known = {row.key: row for row in stored_records(session, sorted({m.target for m in mentions}))}
     named: dict[int, list[Reference]] = {}
     for mention in (m for m in mentions if m.score == 1):
         end = mention.replacement.start

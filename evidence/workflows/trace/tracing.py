@@ -32,6 +32,7 @@ from evidence.workflows.trace.traced_studies import (
     contrasts_in_order,
     trace_study,
 )
+from evidence.workflows.weigh.reweighing import weigh_many
 from evidence.workflows.weigh.weighing import LeftOut, Weighing, weigh
 
 
@@ -190,15 +191,12 @@ def trace_result(catalogue: Catalogue, study: str, result: str) -> ResultTrace:
         construct = next(o.construct_id for o in rows.outcomes if o.id == found.outcome_id)
         claims = [c for c in list_claims(session) if bears_on(c, rows, construct, vocabulary)]
         told = {c.key: [f"{u.kind} {u.name}" for u in uses_of(session, c)] for c in claims}
-    feeds: list[Feed] = []
-    unused: list[tuple[str, str]] = []
-    for claim in claims:
-        weighing = weigh(catalogue, claim.key, vocabulary)
-        feed, reason = follow(weighing, rows, found, vocabulary, tuple(dict.fromkeys(told[claim.key])))
-        if feed is not None:
-            feeds.append(feed)
-        elif reason:
-            unused.append((claim.key, reason))
+    followed = {
+        w.claim.key: follow(w, rows, found, vocabulary, tuple(dict.fromkeys(told[w.claim.key])))
+        for w in (weigh_many(catalogue, told, vocabulary) if told else ())
+    }
+    feeds = [feed for key in told if (feed := followed[key][0]) is not None]
+    unused = [(key, reason) for key in told if (reason := followed[key][1]) and followed[key][0] is None]
     sources = tuple(source.text for source in format_sources(rows.references))
     rankings = trace_rankings(catalogue, rows, found, vocabulary)
     return ResultTrace(trace_figure(found, rows, vocabulary), sources, tuple(feeds), tuple(unused), rankings)
