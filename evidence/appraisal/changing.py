@@ -72,17 +72,18 @@ class Change:
         told += [
             f"1 study decides: without {label} the verdict is “{verdict}”." for label, verdict in self.flips
         ]
-        told += [
-            f"1 doubt less would make the confidence {r.level}: {r.domain.replace('_', ' ')}."
-            for r in self.repairs
-        ]
+        levels = dict.fromkeys(r.level for r in self.repairs)
+        for level in levels:
+            domains = [r.domain.replace("_", " ") for r in self.repairs if r.level is level]
+            told.append(f"1 doubt less would make the confidence {level}: {' or '.join(domains)}.")
         return tuple(told)
 
 
 def find_changes(body: Body, confidence: Confidence) -> Change:
     """Work out what would change the verdict or the level of a body."""
     verdict = judge(body)
-    against, along = _weight_against(verdict), _weight_along(verdict)
+    se = _standard_error(body, verdict)
+    against, along = _weight_against(verdict, se), _weight_along(verdict, se)
     return Change(
         find_repairs(confidence),
         _people_missing(confidence),
@@ -121,15 +122,18 @@ def _unit_variance(body: Body) -> float | None:
     return sum(n * n * v for n, v in known) / people if people else None
 
 
-def _standard_error(verdict: Verdict) -> float | None:
+def _standard_error(body: Body, verdict: Verdict) -> float | None:
+    """That of the pooled result. One study alone has an interval by Student's t, which a second study would end."""
+    known = [c.variance for c in body.contributions if c.variance is not None]
+    if len(body.contributions) == len(known) == 1:
+        return math.sqrt(known[0]) if known[0] > 0 else None
     if verdict.low is None or verdict.high is None or verdict.high <= verdict.low:
         return None
     return (verdict.high - verdict.low) / (2 * Z)
 
 
-def _weight_against(verdict: Verdict) -> float | None:
+def _weight_against(verdict: Verdict, se: float | None) -> float | None:
     """Smallest weight of a study of effect 0 that puts a limit on zero: e W / (W + w) = z / sqrt(W + w)."""
-    se = _standard_error(verdict)
     if verdict.kind not in CLEAR or verdict.estimate is None or se is None:
         return None
     held = 1 / se**2
@@ -137,9 +141,8 @@ def _weight_against(verdict: Verdict) -> float | None:
     return added if added > 0 else None
 
 
-def _weight_along(verdict: Verdict) -> float | None:
+def _weight_along(verdict: Verdict, se: float | None) -> float | None:
     """Smallest weight of a study with the same estimate after which zero is left out: e = z / sqrt(W + w)."""
-    se = _standard_error(verdict)
     if verdict.kind is not VerdictKind.NO_CLEAR_DIFFERENCE or not verdict.estimate or se is None:
         return None
     if abs(verdict.estimate) < 1e-6:

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from evidence.appraisal.body import Body, Contribution
-from evidence.appraisal.changing import Z, find_changes, find_flips
+from evidence.appraisal.changing import Change, Remaining, Repair, Z, find_changes, find_flips
 from evidence.appraisal.confidence import rate
 from evidence.appraisal.levels import Level
 from evidence.appraisal.network_rating import NetworkPart, rate_network
@@ -136,3 +136,19 @@ def test_a_comparison_without_evidence_is_refused():
         rate_network(NetworkPart(None, None, 0.0))
     with pytest.raises(BadInput):
         rate_network(NetworkPart(Level.HIGH, None, 1.4))
+
+
+def test_one_study_alone_is_reckoned_with_its_own_variance_not_with_its_interval_by_students_t():
+    # By hand: W = 1/0.01, (0.4 W / 1.95996)² − W = 316.49 is the weight; one person brings 1/(20 · 0.01), so 63.3.
+    reach = 2.093 * 0.1  # t, 19 degrees of freedom (printed tables)
+    alone = Remaining(1, 0.4, 0.4 - reach, 0.4 + reach)
+    body = make([0.4], [0.01], n=20, pooled=alone)
+    assert find_changes(body, rate(body)).null_study_people == 64
+
+
+def test_doubts_that_lift_to_the_same_level_are_told_in_one_line():
+    repairs = (Repair("risk_of_bias", Level.MODERATE), Repair("imprecision", Level.MODERATE))
+    change = Change(repairs, None, None, None, False, (), falsifier_needed=False)
+    assert change.lines() == (
+        "1 doubt less would make the confidence moderate: risk of bias or imprecision.",
+    )
