@@ -35,6 +35,7 @@ PROGRAMS = (
     ("Pages", "pages.py", ()),
     ("Duplicate references", "duplicates.py", (".", "--only-size", "20000")),
     ("Large reference files", "large_files.py", ("--megabytes", "50")),
+    ("A large catalogue", "large.py", ()),
 )
 LIBRARIES = ("numpy", "scipy", "statsmodels", "pymare")
 OPENING = """# How fast it is
@@ -122,7 +123,7 @@ def run_program(title: str, file: str, arguments: tuple[str, ...]) -> str:
     if not path.exists():
         return f"## {title}\n\nNot measured here: `tests/benchmarks/{file}` is not there."
     done = subprocess.run(
-        [sys.executable, str(path), *arguments], capture_output=True, text=True, timeout=1800
+        [sys.executable, str(path), *arguments], capture_output=True, text=True, timeout=7200
     )
     said = (
         done.stdout.strip() if done.returncode == 0 else "Not measured here: the program ended with an error."

@@ -208,7 +208,7 @@ def show_claim(catalogue: Catalogue, key: str) -> Shown:
             overrides_of(session, claim),
             uses_of(session, claim),
         )
-        names = {s.id: s.key for s in all_studies(session)}
+        names = {s.id: s.key for s in all_studies(session)} if excluded else {}
         links = links_of_claim(session, claim)
     lines = [
         claim.statement,
