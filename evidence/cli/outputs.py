@@ -18,6 +18,7 @@ from evidence.cli.frame import (
 
 if TYPE_CHECKING:
     from evidence.workflows.documents.outputs import Output
+    from evidence.workflows.opening import Catalogue
 
 app = typer.Typer(help="What goes out: articles, source lists, handouts, answers.", no_args_is_help=True)
 
@@ -50,7 +51,24 @@ def article(
     from evidence.workflows.documents.articles import publish_article
 
     wanted = choose_format(form, to, paper, replace)
-    tell(publish_article(opened(), file, to, acting_person(), wanted, style), as_json)
+    catalogue = opened()
+    tell(publish_article(catalogue, file, to, acting_person(), wanted, style), as_json)
+    if not as_json:
+        warn_of_findings(catalogue, file)
+
+
+def warn_of_findings(catalogue: "Catalogue", file: Path) -> None:
+    """Say what a check of the draft still finds, and of what weight: the article goes out with it."""
+    from evidence.cli.drafts_text import count
+    from evidence.workflows.drafts.findings import Severity
+    from evidence.workflows.drafts.running import Checker
+
+    found = [finding.severity for finding in Checker(catalogue).check(file).at_least(Severity.WARNING)]
+    errors = found.count(Severity.ERROR)
+    told = [(errors, "error"), (len(found) - errors, "warning")]
+    if found:
+        listed = " and ".join(count(number, name) for number, name in told if number)
+        warn(f"Before it goes out: the check finds {listed} in it. See them: steelyard draft check {file}")
 
 
 @app.command()

@@ -134,3 +134,20 @@ def test_the_demonstration_names_the_command_as_it_can_be_typed(monkeypatch: pyt
     assert called_as() == ".venv/bin/steelyard"
     monkeypatch.setattr("shutil.which", lambda name: f"/bin/{name}")
     assert called_as() == "steelyard"
+
+
+@pytest.mark.parametrize(
+    ("sentence", "said"),
+    [
+        ("Hip thrusts prevent groin injuries.", "the check finds 1 error in it"),
+        ("If something hurts, stop, and see a physiotherapist.", ""),
+    ],
+)
+def test_an_article_that_goes_out_with_findings_says_so(
+    steelyard: Steelyard, tmp_path: Path, sentence: str, said: str
+) -> None:
+    steelyard("init")
+    (tmp_path / "a.md").write_text(f"# [Invented] Hips\n\n{sentence}\n")
+    told = steelyard("publish", "article", "a.md", "--to", "a.html")
+    assert told.status == 0 and "Wrote a.html." in told.text
+    assert (said in told.text) if said else ("Before it goes out" not in told.text)
