@@ -11,6 +11,7 @@ from evidence.cli.frame import (
     acting_person,
     opened,
     say,
+    say_invented,
     show_json,
     table,
     tells_problems,
@@ -50,13 +51,15 @@ def list_(
     from evidence.workflows.pages.claim_lists import Filters, list_claims
 
     filters = Filters(region, outcome, exercise, confidence, verdict, kind, due)
-    found = list_claims(opened(), filters)
+    catalogue = opened()
+    found = list_claims(catalogue, filters)
     if as_json:
         show_json(found)
         return
     if not found:
         say("No claim yet: steelyard claim state --help" if filters == Filters() else "No claim fits.")
         return
+    say_invented(catalogue)
     rows = [(c.key, c.kind, c.statement, c.verdict, c.confidence) for c in found]
     say(table(rows, ("key", "kind", "claim", "verdict", "confidence")))
 

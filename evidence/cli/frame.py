@@ -85,6 +85,14 @@ def say(text: str = "") -> None:
         typer.echo(text.encode(encoding, "replace").decode(encoding))
 
 
+def say_invented(catalogue: "Catalogue") -> None:
+    """Above a list: that studies of the catalogue are invented, where some are."""
+    from evidence.workflows.pages.browsing import tell_invented
+
+    if notice := tell_invented(catalogue):
+        say(f"{notice}\n")
+
+
 def warn(text: str) -> None:
     """Print a line to standard error."""
     text = harmless(text, on_terminal=sys.stderr.isatty())

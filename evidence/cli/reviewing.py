@@ -3,7 +3,15 @@
 import typer
 
 from evidence.cli.claims import app as claims_app
-from evidence.cli.frame import JSON_OPTION, acting_person, opened, say, show_json, tells_problems
+from evidence.cli.frame import (
+    JSON_OPTION,
+    acting_person,
+    opened,
+    say,
+    say_invented,
+    show_json,
+    tells_problems,
+)
 
 
 @tells_problems
@@ -16,10 +24,12 @@ def review(as_json: bool = JSON_OPTION) -> None:
     """
     from evidence.workflows.upkeep.reviewing import find_due
 
-    found = find_due(opened())
+    catalogue = opened()
+    found = find_due(catalogue)
     if as_json:
         show_json(found)
         return
+    say_invented(catalogue)
     for due in found.due:
         say(f"{due.key}: {due.statement}")
         last = (
@@ -55,10 +65,12 @@ def reading_list(
     """
     from evidence.workflows.upkeep.reading_list import list_reading
 
-    found = list_reading(opened(), most)
+    catalogue = opened()
+    found = list_reading(catalogue, most)
     if as_json:
         show_json(found)
         return
+    say_invented(catalogue)
     for place, wish in enumerate(found.wishes, 1):
         say(f"{place}. {wish.key}: {wish.statement}")
         say(f"   {wish.verdict}; confidence {wish.level}; {count(wish.studies, 'study', 'studies')}, "

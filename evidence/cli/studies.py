@@ -5,7 +5,17 @@ from pathlib import Path
 import typer
 
 from evidence.cli import study_judgement
-from evidence.cli.frame import JSON_OPTION, acting_person, opened, say, show_json, table, tells_problems, warn
+from evidence.cli.frame import (
+    JSON_OPTION,
+    acting_person,
+    opened,
+    say,
+    say_invented,
+    show_json,
+    table,
+    tells_problems,
+    warn,
+)
 
 app = typer.Typer(help="Studies: design, people, conditions, outcomes, results.", no_args_is_help=True)
 
@@ -47,13 +57,15 @@ def list_(as_json: bool = JSON_OPTION) -> None:
     """
     from evidence.workflows.pages.browsing import list_studies
 
-    found = list_studies(opened())
+    catalogue = opened()
+    found = list_studies(catalogue)
     if as_json:
         show_json(found)
         return
     if not found:
         say("No study yet: steelyard study load FILE.yaml")
         return
+    say_invented(catalogue)
     rows = [(s.key, s.label, s.design, str(s.people), str(s.results), ", ".join(s.constructs)) for s in found]
     say(table(rows, ("key", "reported in", "design", "people", "results", "outcomes")))
 

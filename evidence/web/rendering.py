@@ -79,6 +79,7 @@ def show(request: Request, template: str, *, status: int = 200, **values: Any) -
             sections=SECTIONS,
             who=site.who,
             catalogue_name=site.name,
+            invented_notice=site.invented() if status < 400 else "",  # a fault may be the catalogue's own
             done=site.change_told(request.query_params.get("done")),
             running=site.works.running(),
             **values,

@@ -13,7 +13,7 @@ from evidence.vocabulary import Vocabulary
 from evidence.web.works import Later, Works
 from evidence.workflows.making import made_from
 from evidence.workflows.opening import Catalogue, vocabulary_of
-from evidence.workflows.pages.browsing import ChangeLine, last_number, recent_changes
+from evidence.workflows.pages.browsing import ChangeLine, last_number, recent_changes, tell_invented
 
 T = TypeVar("T")
 MOST_KEPT = 100  # answers; the largest, a ranking of hundreds of studies, takes about a megabyte
@@ -86,7 +86,7 @@ class Site:
 
         Without `keep` it is shown once, and worked out anew when it is asked for again.
         """
-        state = (last_number(self.catalogue), self.catalogue.now().date())
+        state = (last_number(self.catalogue), self.catalogue.today())
         if keep and self.answers.holds(state, asked):
             return self.recall(asked, make)
         do = (lambda: self.recall(asked, make)) if keep else make
@@ -99,6 +99,10 @@ class Site:
             raise work.problem
         found: T = work.result
         return found
+
+    def invented(self) -> str:
+        """The notice over every page of a catalogue that holds invented studies; else nothing."""
+        return self.recall("invented", lambda: tell_invented(self.catalogue))
 
     def made(self) -> Made:
         """What a document that goes out now names as the state it was made from."""

@@ -26,6 +26,12 @@ def count_holdings(session: Session) -> Holdings:
     return Holdings(*(session.exec(select(func.count()).select_from(kind)).one() for kind in kinds))
 
 
+def count_invented(session: Session) -> tuple[int, int]:
+    """How many studies are marked as invented, and how many there are."""
+    made_up = select(func.count()).select_from(Study).where(col(Study.invented).is_(True))
+    return session.exec(made_up).one(), session.exec(select(func.count()).select_from(Study)).one()
+
+
 def studies_by_region(session: Session) -> dict[tuple[str, str], int]:
     """Studies with a result, by region and construct."""
     statement = (

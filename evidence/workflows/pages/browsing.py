@@ -25,7 +25,7 @@ from evidence.catalogue.queries import (
 from evidence.catalogue.queries import (
     list_studies as all_studies,
 )
-from evidence.catalogue.queries.counting import Holdings, count_holdings
+from evidence.catalogue.queries.counting import Holdings, count_holdings, count_invented
 from evidence.catalogue.queries.judgement import links_of_claim, ratings_of_study
 from evidence.catalogue.tables import Appraisal, Result
 from evidence.workflows.gather.gathering import as_record
@@ -262,3 +262,18 @@ def count_rows(counts: Sequence[RowCount]) -> str:
     words = {"add": "added", "edit": "edited", "remove": "removed"}
     totals = {word: sum(c.rows for c in counts if c.operation == op) for op, word in words.items()}
     return ", ".join(f"{n} {word}" for word, n in totals.items() if n) or "nothing"
+
+
+def tell_invented(catalogue: Catalogue) -> str:
+    """What stands over lists and pages where studies are invented, as nobody may take them for real; else nothing."""
+    with catalogue.reading() as session:
+        made_up, known = count_invented(session)
+    if not made_up:
+        return ""
+    if made_up == known:
+        return "INVENTED data: no study of this catalogue exists."
+    if made_up == 1:
+        return "INVENTED data: 1 study of this catalogue is made up, and what rests on it."
+    return (
+        f"INVENTED data: {made_up} of {known} studies of this catalogue are made up, and what rests on them."
+    )

@@ -124,3 +124,20 @@ def test_a_correction_note_says_which_of_its_claims_rest_on_invention(mixed, tmp
     told = note.split("## ")
     assert ["Rests on invented data." in part for part in told if part.startswith("S")] == [True, False]
     assert json.loads(mixed("changes", "--json").text)["claims"]
+
+
+@pytest.mark.parametrize("listed", [("claim", "list"), ("study", "list"), ("review",), ("reading-list",)])
+def test_lists_say_that_studies_of_the_catalogue_are_invented(mixed, listed: tuple[str, ...]) -> None:
+    assert "INVENTED data: 1 study of this catalogue is made up, and what rests on it." in mixed(*listed).text
+
+
+def test_a_catalogue_with_no_invented_study_says_nothing_of_it(steelyard, tmp_path: Path) -> None:
+    assert steelyard("init").status == 0
+    (tmp_path / "b.bib").write_text(BOOKS, "utf-8")
+    (tmp_path / "ash.yaml").write_text(
+        STUDY.format(key="ash", exercise="step-up", invented="false", title="ash"), "utf-8"
+    )
+    assert steelyard("refs", "add", "b.bib").status == 0
+    assert steelyard("study", "load", "ash.yaml").status == 0
+    listed = steelyard("study", "list").text
+    assert "ash" in listed and "INVENTED" not in listed

@@ -49,3 +49,8 @@ def test_a_reference_whose_key_is_a_doi_has_a_page(visitor):
     assert visitor.get("/references/10.5555%2Falder.9").status_code == 200
     read = visitor.post("/references/10.5555%2Falder.9/read", data={"state": "abstract"})
     assert read.status_code == 200 and "abstract" in read.text
+
+
+@pytest.mark.parametrize("address", ["/", "/claims", "/studies", "/references", "/changes", "/history"])
+def test_every_page_of_a_catalogue_of_invented_studies_says_so(visitor, address):
+    assert "INVENTED data: no study of this catalogue exists." in visitor.get(address).text
