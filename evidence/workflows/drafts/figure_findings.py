@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from evidence.appraisal.draft_cues import find_cue
 from evidence.workflows.drafts.findings import Draught
-from evidence.workflows.drafts.knowledge import SMD, Figure
+from evidence.workflows.drafts.knowledge import CORRELATION, SMD, Figure
 from evidence.workflows.drafts.numbers import Number, matches
 from evidence.workflows.drafts.readings import Reading
 
@@ -74,7 +74,7 @@ def comparable(number: Number, held: list[Figure], reading: Reading) -> list[Fig
     if number.kind == "effect":
         return comparable_effects(held, reading)
     if number.kind == "correlation":
-        return [f for f in held if f.unit == "r" and f.kind in ("estimate", "bound")]
+        return [f for f in held if f.unit == CORRELATION and f.kind in ("estimate", "bound")]
     if number.kind == "moved":
         return [f for f in held if f.kind in ("change", "difference", "percent_change", "points")]
     if number.side == "changed" and not reading.cue("comparative"):

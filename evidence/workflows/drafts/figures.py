@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from evidence.catalogue.queries import StudyRows
 from evidence.catalogue.tables import Appraisal, Result
 from evidence.vocabulary.terms import Statistic
-from evidence.workflows.drafts.knowledge import SMD, Figure
+from evidence.workflows.drafts.knowledge import CORRELATION, SMD, Figure
 
 PRINTED = {
     Statistic.MEAN.value: "mean",
@@ -17,7 +17,10 @@ PRINTED = {
     Statistic.PERCENT_POINTS.value: "points",
     Statistic.SMD.value: "estimate",
     Statistic.RATIO.value: "estimate",
+    Statistic.CORRELATION.value: "estimate",
 }
+
+SCALES = {Statistic.SMD.value: SMD, Statistic.CORRELATION.value: CORRELATION}  # without a unit of their own
 
 
 def figures_of_study(rows: StudyRows) -> tuple[Figure, ...]:
@@ -46,7 +49,7 @@ def printed_figures(result: Result, name: str, unit: str) -> Iterable[Figure]:
         yield Figure(result.events, "events", "", where, name)
     if result.value is not None and result.statistic in PRINTED:
         kind = PRINTED[result.statistic]
-        told = SMD if result.statistic == Statistic.SMD else result.printed_unit or unit
+        told = SCALES.get(result.statistic) or result.printed_unit or unit
         yield Figure(result.value, kind, told, where, name)
     for bound in (result.low, result.high):
         if bound is not None:
@@ -131,4 +134,6 @@ def figures_of_claim(appraisal: Appraisal | None) -> tuple[Figure, ...]:
             shown = "relative" if kind == "estimate" else "bound"
             made.append(Figure(abs(100 * math.expm1(value)), shown, "%", "the pooled figure"))
             made.append(Figure(math.exp(value), kind, "ratio", "the pooled figure"))
+        if metric == "fisher_z":
+            made.append(Figure(math.tanh(value), kind, CORRELATION, "the pooled figure"))
     return tuple(made)

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from evidence.workflows.drafts.topics import TopicFinder
 
 TOLD = ("type", "author", "editor", "translator", "issued", "status", "genre", "title")  # variables of CSL
+CORRELATION = "r"  # unit of correlations, printed or pooled
 SMD = "smd"  # unit of standardised mean differences, printed or pooled
 
 

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from evidence.appraisal.draft_cues import find_cue
 from evidence.appraisal.levels import Level
+from evidence.appraisal.metrics import find_metric, format_interval, format_value
 from evidence.appraisal.rulebook import load_rules
 from evidence.appraisal.verdict import VerdictKind
 from evidence.appraisal.wording import count
@@ -50,9 +51,11 @@ def told(claim: KnownClaim) -> tuple[str, ...]:
             f"{count(len(claim.studies), 'study', 'studies')}, {claim.people} people"
         )
     elif estimate:
-        bounds = [f"{f.value:.2f}" for f in claim.figures if f.kind == "bound"][:2]
+        metric = find_metric(estimate[0].unit)
+        bounds = [f.value for f in claim.figures if f.kind == "bound"][:2]
+        interval = f" ({format_interval(metric, *bounds)})" if len(bounds) == 2 else ""
         shown.append(
-            f"pooled: {estimate[0].value:.2f} ({' to '.join(bounds)}), {estimate[0].unit}; {claim.people} people"
+            f"pooled: {format_value(metric, estimate[0].value)}{interval}, {metric.name}; {claim.people} people"
         )
     return tuple(shown)
 

@@ -10,6 +10,7 @@ import pytest
 from evidence.catalogue import Catalogue, tables
 from evidence.reading.drafts import read_draft_text
 from evidence.workflows.drafts.checking import Checked, check_draft
+from evidence.workflows.drafts.figures import figures_of_claim
 from evidence.workflows.drafts.findings import Severity, load_kinds
 from evidence.workflows.drafts.knowing import know_catalogue
 from evidence.workflows.drafts.knowledge import Knowledge
@@ -266,3 +267,20 @@ def test_ratios_changes_and_correlations_are_held_against_the_catalogue(
 )
 def test_right_changes_and_correlations_pass(check: Check, said: str) -> None:
     assert "figure-differs" not in kinds(check(said))
+
+
+def test_a_pooled_correlation_is_told_and_held_against_as_r() -> None:
+    pooled = tables.Appraisal(estimate=-0.1206, low=-0.2132, high=-0.02, metric="fisher_z")
+    told = [round(f.value, 2) for f in figures_of_claim(pooled) if f.unit == "r"]
+    assert told == [-0.12, -0.21, -0.02]
+
+
+def test_pooled_figures_are_told_by_the_name_of_their_scale_with_a_minus_sign(check: Check) -> None:
+    (finding,) = check(
+        "[Heavy loads may build more strength than light loads in adults.]{claim=heavy-squat-strength}"
+    ).findings
+    assert finding.figures[1] == "pooled: 0.56 (0.38 to 0.74), standardised mean difference; 210 people"
+    less = check(
+        "[Split squats are clearly greater than back squats for sprinting.]{claim=split-back-sprint}"
+    )
+    assert "(−0.46 to 0.46), standardised mean difference" in less.findings[0].figures[1]
