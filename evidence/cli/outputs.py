@@ -68,7 +68,7 @@ def warn_of_findings(catalogue: "Catalogue", file: Path) -> None:
     told = [(errors, "error"), (len(found) - errors, "warning")]
     if found:
         listed = " and ".join(count(number, name) for number, name in told if number)
-        warn(f"Before it goes out: the check finds {listed} in it. See them: steelyard draft check {file}")
+        warn(f"Before it goes out: the check finds {listed} in it. To see what: steelyard draft check {file}")
 
 
 @app.command()
