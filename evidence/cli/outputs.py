@@ -27,6 +27,7 @@ TO = typer.Option(
 )
 FORMAT = typer.Option(None, "--format", help="md, html, pdf, docx, txt, xlsx or csv; else by --to's ending.")
 PAPER = typer.Option("a4", "--paper", help="a4 or letter, for .pdf and .docx.")
+NOTHING_CITED = "No source is cited."
 LINK = typer.Option("", "--link", help="A web address to put at the end.")
 
 
@@ -96,7 +97,10 @@ def sources(
 
     named = form or (None if to else "txt")
     wanted = choose_format(named, to, paper, replace)
-    tell(publish_sources(opened(), file, to, acting_person(), wanted, limit, link), as_json)
+    done = publish_sources(opened(), file, to, acting_person(), wanted, limit, link)
+    tell(done, as_json)
+    if not as_json and NOTHING_CITED in done.text:
+        warn('A source is named by its key, [@oak2021], or in words: "Oak and Elm (2021)". Keys: steelyard refs list')
 
 
 @app.command()

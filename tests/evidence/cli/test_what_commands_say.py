@@ -151,3 +151,10 @@ def test_an_article_that_goes_out_with_findings_says_so(
     told = steelyard("publish", "article", "a.md", "--to", "a.html")
     assert told.status == 0 and "Wrote a.html." in told.text
     assert (said in told.text) if said else ("Before it goes out" not in told.text)
+
+
+def test_a_script_that_names_no_source_is_told_how_one_is_named(steelyard: Steelyard, tmp_path: Path) -> None:
+    steelyard("init")
+    (tmp_path / "s.md").write_text("Hip thrusts are fun.\n")
+    told = steelyard("publish", "sources", "s.md").text
+    assert "No source is cited." in told and 'in words: "Oak and Elm (2021)"' in told
