@@ -5,10 +5,17 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from evidence.errors import BadInput
-from evidence.statistics import integrity, integrity_granularity, integrity_intervals, integrity_reports
+from evidence.statistics import (
+    integrity,
+    integrity_granularity,
+    integrity_intervals,
+    integrity_reports,
+    integrity_t,
+)
 from evidence.statistics.effect import Step, Summary, derive
 from evidence.statistics.independent import pool_sd
-from evidence.statistics.integrity import Finding, Severity
+from evidence.statistics.integrity import Finding
+from evidence.statistics.integrity_t import Side
 from evidence.statistics.t_tests import compare_equal_spreads
 from evidence.workflows.calculator.computing import Worked, read_figures, read_people
 from evidence.workflows.calculator.text import say_p, show_number
@@ -166,12 +173,12 @@ def _groups(asked: CheckQuestion) -> Iterator[Look]:
                 finding,
                 step,
             )
-        if asked.t is not None:
-            yield _t_against_means(asked.t, a, b, (sd_a, sd_b))
         if asked.smd is not None:
             (said,) = read_figures("--smd", asked.smd, ("smd",))
             finding = integrity_reports.check_smd(a, b, said)
             yield Look("means and SMD", f"{said} fits the means and SDs.", finding)
+    if asked.t is not None:
+        yield _t_against_means(asked.t, groups, asked.same_people)
     pooled = pool_sd(a, b)
     if pooled > 0:
         d = (a.mean - b.mean) / pooled
@@ -194,18 +201,12 @@ def _groups(asked: CheckQuestion) -> Iterator[Look]:
         yield Look("means and percent", f"{said} % is A against B.", finding)
 
 
-def _t_against_means(text: str, a: Summary, b: Summary, sds: tuple[str, str]) -> Look:
-    """A printed t against the one the means give, all within the rounding of the SDs and means."""
+def _t_against_means(text: str, sides: tuple[Side, Side], same_people: bool) -> Look:
+    """A printed t against the means, SDs and n, all within their rounding."""
     (printed,) = read_figures("--t", text, ("t",))
-    figure = integrity.read_printed(printed)
-    test = compare_equal_spreads(a, b)
-    blur = max(float(integrity.read_printed(sd).half_unit) / max(float(sd), 1e-12) for sd in sds)
-    slack = float(figure.half_unit) + abs(test.t) * (blur + 0.02)
-    step = derive("t from the means", "(A − B)/(s√(1/nA + 1/nB))", "Student's t", test.t, df=test.df)
-    if abs(abs(test.t) - abs(float(figure.value))) <= slack:
-        return Look("means and t", f"The means give t = {show_number(test.t)}; fits.", None, step)
-    said = f"the means give t = {show_number(test.t)}, printed is {printed}. Is it a paired test, or an SE for an SD?"
-    return Look("means and t", "", integrity.tell("C2", Severity.WARNING, said, step, t=printed), step)
+    check = integrity_t.check_paired_t if same_people else integrity_t.check_summary_t
+    text = f"the means, SDs and n allow t = {printed}; fits."
+    return Look("means and t", text, check(*sides, printed))
 
 
 def _granularity(asked: CheckQuestion) -> Iterator[Look]:

@@ -11,6 +11,7 @@ from evidence.statistics import integrity, integrity_intervals, integrity_report
 from evidence.statistics.integrity import Finding
 from evidence.vocabulary.terms import ReadFrom, Spread, Statistic, Timepoint
 from evidence.workflows.effects.checking import CheckFinding
+from evidence.workflows.effects.comparison_checks import check_compared, list_compared
 from evidence.workflows.effects.effects_found import people_of
 
 NUMBER = r"([-−+]?\d*\.?\d+)"
@@ -59,6 +60,9 @@ def run_checks(rows: StudyRows) -> Iterator[tuple[str, Finding]]:
         n = people_of(result, conditions[result.condition_id], rows)
         yield from kept(where, check_spread, result, n, rows)
     yield from check_changes(rows)
+    for compared in list_compared(rows):
+        where = f"{rows.study.key}, {compared.result.key} ({compared.result.locator})"
+        yield from kept(where, check_compared, compared)
     copies = {
         f"{r.region or ''} {conditions[r.condition_id].key} {r.timepoint} ({r.key})": (
             as_text(r.value),
