@@ -71,7 +71,8 @@ def effect(
     scale: str = typer.Option(
         None,
         "--scale",
-        help="smd, difference, percent, risk-ratio, odds-ratio, rate-ratio or risk-difference; left out: all that fit.",
+        help="smd, difference, percent, risk-ratio, odds-ratio, rate-ratio or risk-difference; left out: all that fit. "
+        "Of the spreads, only where asked: spread-ratio, cv-ratio.",
     ),
     as_json: bool = JSON_OPTION,
 ) -> None:
@@ -84,6 +85,8 @@ def effect(
     Example: steelyard compute effect --a "68 14 12" --b "54 13 12" --same-people --outcome activation
 
     Example: steelyard compute effect --events-a 4/30 --events-b 9/28
+
+    Example: steelyard compute effect --a "142.5 18.3 12" --b "131 16.7 12" --scale cv-ratio
     """
     from evidence.vocabulary import load_vocabulary
     from evidence.workflows.calculator.answers import EffectQuestion

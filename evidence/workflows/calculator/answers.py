@@ -22,6 +22,8 @@ NAMES = {
     Metric.LOG_ODDS_RATIO: ("odds ratio", "1 = no difference"),
     Metric.RISK_DIFFERENCE: ("risk difference", "per person"),
     Metric.LOG_RATE_RATIO: ("rate ratio", "1 = no difference"),
+    Metric.LOG_VARIABILITY_RATIO: ("ratio of SDs", "1 = no difference"),
+    Metric.LOG_CV_RATIO: ("ratio of coefficients of variation", "1 = no difference"),
     Metric.FISHER_Z: ("correlation (limits by Fisher's z)", "r"),
 }
 SCALES = {
@@ -32,6 +34,13 @@ SCALES = {
     "odds-ratio": Metric.LOG_ODDS_RATIO,
     "rate-ratio": Metric.LOG_RATE_RATIO,
     "risk-difference": Metric.RISK_DIFFERENCE,
+    "spread-ratio": Metric.LOG_VARIABILITY_RATIO,
+    "cv-ratio": Metric.LOG_CV_RATIO,
+}
+# Another question than that of the means: answered where it is asked.
+OF_SPREADS = {
+    Metric.LOG_VARIABILITY_RATIO: "Spreads tend to grow with their means: --scale cv-ratio takes that out.",
+    Metric.LOG_CV_RATIO: "It needs a measure with a true zero (kilograms, centimetres), not a score or a temperature.",
 }
 
 
@@ -116,7 +125,7 @@ def read_metric(scale: str) -> Metric:
 def choose_metrics(makers: Mapping[Metric, object], scale: str | None) -> list[Metric]:
     """All metrics that the figures allow, or the one asked for."""
     if scale is None:
-        return list(makers)
+        return [metric for metric in makers if metric not in OF_SPREADS]
     wanted = read_metric(scale)
     if wanted is Metric.SMD and Metric.SMD_CHANGE in makers:
         wanted = Metric.SMD_CHANGE
@@ -134,6 +143,13 @@ def answer_effects(asked: str, effects: list[Effect], cautions: tuple[str, ...] 
     """An answer of one or several scales of one comparison."""
     figures = tuple(show_effect(effect) for effect in effects)
     cautions = (*cautions, *(_large(effect) for effect in effects if _large(effect)))
+    for effect in effects:
+        if effect.metric in OF_SPREADS:
+            cautions = (
+                *cautions,
+                "How much people differ, not how much they respond.",
+                OF_SPREADS[effect.metric],
+            )
     clear = {low > 0 or high < 0 for low, high in (effect.interval() for effect in effects)}
     if clear == {True}:
         verdict = "The 95 % interval shuts out “no difference”."

@@ -92,6 +92,8 @@ def _two_conditions(asked: EffectQuestion, vocabulary: Vocabulary) -> Worked:
             ),
             Metric.LOG_RATIO_OF_MEANS: lambda: independent.log_ratio_of_means(a.summary, b.summary),
             Metric.SMD: lambda: independent.standardised_mean_difference(a.summary, b.summary),
+            Metric.LOG_VARIABILITY_RATIO: lambda: independent.log_variability_ratio(a.summary, b.summary),
+            Metric.LOG_CV_RATIO: lambda: independent.log_cv_ratio(a.summary, b.summary),
         }
         worked = _make("A against B, different people", makers, asked.scale, (a, b))
         if asked.r is not None:
@@ -106,6 +108,8 @@ def _two_conditions(asked: EffectQuestion, vocabulary: Vocabulary) -> Worked:
         Metric.MEAN_DIFFERENCE: lambda r: use_t(paired.mean_difference(a.summary, b.summary, r), a.summary),
         Metric.LOG_RATIO_OF_MEANS: lambda r: paired.log_ratio_of_means(a.summary, b.summary, r),
         Metric.SMD: lambda r: paired.standardised_mean_difference(a.summary, b.summary, r),
+        Metric.LOG_VARIABILITY_RATIO: lambda r: paired.log_variability_ratio(a.summary, b.summary, r),
+        Metric.LOG_CV_RATIO: lambda r: paired.log_cv_ratio(a.summary, b.summary, r),
     }
     worked = _make(
         "A against B, the same people",

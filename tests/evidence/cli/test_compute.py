@@ -64,6 +64,29 @@ def test_the_same_people_need_a_correlation_or_an_outcome_to_take_it_from(steely
     assert "was assumed" not in steelyard(*typed, "--r", "0.6", "--spread", "sd").text
 
 
+@pytest.mark.parametrize(
+    ("typed", "scale", "name", "log"),
+    [
+        (("142.5 18.3 12", "131 16.7 12"), "spread-ratio", "ratio of SDs", (0.091492, -0.499459, 0.682444)),
+        (("142.5 18.3 12", "131 16.7 12"), "cv-ratio", "ratio of coefficients of variation",
+         (0.007338, -0.592417, 0.607092)),
+        (("68.4 9.8 10", "63.9 9.1 10", "0.3"), "spread-ratio", "ratio of SDs", (0.074108, -0.549121, 0.697337)),
+        (("68.4 9.8 10", "63.9 9.1 10", "0.3"), "cv-ratio", "ratio of coefficients of variation",
+         (0.006055, -0.625917, 0.638026)),
+    ],
+)  # fmt: skip
+def test_spreads_are_compared_where_they_are_asked_for(steelyard, typed, scale, name, log) -> None:
+    """Outside values: metafor::escalc 5.1-0 (oracles/effect_sizes.json: ind-02 VR, CVR; pair-01 VRC, CVRC)."""
+    given = ["compute", "effect", "--a", typed[0], "--b", typed[1]]
+    given += ["--same-people", "--r", typed[2]] if len(typed) == 3 else []
+    said = steelyard(*given, "--scale", scale, "--json")
+    found = figures(said.text)[name]
+    got = [math.log(found[part]) for part in ("value", "low", "high")]
+    assert got == pytest.approx(log, abs=1e-6)
+    assert "How much people differ" in said.text
+    assert "How much people differ" not in steelyard(*given).text and name not in steelyard(*given).text
+
+
 def test_change_of_two_arms_and_of_one(steelyard) -> None:
     arms = (
         "--a-before",
@@ -378,6 +401,8 @@ def test_fragility_of_counts_and_of_a_pool(steelyard, tmp_path: Path) -> None:
         (["--a", "112.5 14.2 20", "--b", "105 13.8 20", "--percent", "12"], True),
         (["--a", "112.5 14.2 20", "--b", "105 13.8 20", "--t", "1.69"], False),
         (["--a", "112.5 14.2 20", "--b", "105 13.8 20", "--t", "4.1"], True),
+        (["--a", "112.5 14.2 20", "--b", "105 13.8 20", "--same-people", "--t", "4.1"], False),
+        (["--a", "112.5 14.2 20", "--b", "105 13.8 20", "--same-people", "--t", "0.9"], True),
         (["--analysed", "21", "--recruited", "20"], True),
         (["--mean", "81.0", "--sd", "2.4", "--n", "20", "--unit", "kg"], True),
         (["--mean", "178.2", "--sd", "6.1", "--n", "20", "--unit", "cm"], False),
