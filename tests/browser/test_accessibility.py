@@ -5,6 +5,7 @@ import pytest
 PAGES = [
     "/",
     "/changes?since=1",
+    "/published",
     "/review",
     "/reading-list",
     "/find?q=curl",

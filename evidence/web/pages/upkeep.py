@@ -1,4 +1,4 @@
-"""What moved, what is due, what to read next, and finding anything."""
+"""What moved, what went out, what is due, what to read next, and finding anything."""
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
@@ -7,11 +7,12 @@ from starlette.routing import Route
 
 from evidence.errors import SteelyardError
 from evidence.web.forms import read_form
-from evidence.web.rendering import address, fragment, go, show
+from evidence.web.rendering import address, fragment, go, page_asked, show
 from evidence.web.site import Site, site_of
 from evidence.workflows.documents.corrections import correction_notes
 from evidence.workflows.pages.browsing import holdings
 from evidence.workflows.pages.finding import find_anything
+from evidence.workflows.pages.published import list_published
 from evidence.workflows.upkeep.changes import Changes, find_changes
 from evidence.workflows.upkeep.reading_list import ReadingList, list_reading
 from evidence.workflows.upkeep.reviewing import Review, find_due
@@ -59,6 +60,18 @@ async def seen(request: Request) -> Response:
     return go(request, "/changes")
 
 
+def published(request: Request) -> Response:
+    """What went out, and whether it still holds."""
+    site, page = site_of(request), page_asked(request)
+    listed = site.recall_soon(
+        ("published", page),
+        lambda: list_published(site.catalogue, page),
+        "What went out is being held against what is known now",
+        address("/published", page=page),
+    )
+    return show(request, "published.html", listed=listed)
+
+
 def review(request: Request) -> Response:
     """What is due for another look, and why."""
     site = site_of(request)
@@ -99,6 +112,7 @@ def find(request: Request) -> Response:
 routes = [
     Route("/changes", changes),
     Route("/changes", seen, methods=["POST"]),
+    Route("/published", published),
     Route("/review", review),
     Route("/reading-list", reading),
     Route("/reading-list/whole", reading_whole),

@@ -23,6 +23,7 @@ QUESTIONS = {
     "/regions/hamstrings/ranking": ["outcome", "against", "level"],
     "/regions/hamstrings/ranking.csv": ["outcome", "against", "level"],
     "/changes": ["since"],
+    "/published": ["page"],
     "/history": ["before", "done"],
     "/find": ["q"],
     "/words": ["words"],

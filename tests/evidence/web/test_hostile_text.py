@@ -128,7 +128,8 @@ PAGES = [
     "/studies/hostile/edit", "/studies/hostile/table", "/studies/hostile/bias", "/references",
     "/references/hostile2024", "/references/duplicates", "/references/notices", "/references/to-mend", "/drafts",
     "/drafts/hostile", "/programmes", "/programmes/hostile", "/catalogue", "/catalogue/check?figures=yes", "/words",
-    "/changes", "/review", "/reading-list", "/find?q=hostile", "/find?q=" + SCRIPT, "/words?words=" + SCRIPT,
+    "/changes", "/published", "/review", "/reading-list", "/find?q=hostile", "/find?q=" + SCRIPT,
+    "/words?words=" + SCRIPT,
     "/changes?since=" + SCRIPT, "/claims?region=" + SCRIPT, "/studies?words=" + SCRIPT, "/references?author=" + SCRIPT,
     "/regions/hamstrings?against=" + SCRIPT, "/claims/" + SCRIPT.replace("/", ""), "/history?before=" + SCRIPT,
 ]  # fmt: skip
