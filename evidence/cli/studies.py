@@ -98,4 +98,24 @@ def show(
         say(line)
 
 
+@app.command()
+@tells_problems
+def remove(
+    key: str = typer.Argument(..., help="Key of the study."),
+    because: str = typer.Option(..., "--because", help="The reason; it stays in the history."),
+) -> None:
+    """Remove a study with its figures.
+
+    Its references stay. `steelyard undo` brings it back.
+
+    Example: steelyard study remove anvil-2019 --because "entered twice"
+    """
+    from evidence.workflows.extract.removing import remove_study
+
+    rested = remove_study(opened(), key, because, acting_person())
+    say(f"{key} is removed; the reason is in the history. Bring it back: steelyard undo")
+    if rested:
+        say(f"It was weighed for: {', '.join(rested)}. Next: steelyard changes")
+
+
 study_judgement.register(app)

@@ -14,6 +14,7 @@ TOLD: tuple[tuple[str, str, str], ...] = (
     (r"results individuals (\S+) \((.*)\)", "people's own figures of {0} stored from {1}", "/studies/{0}"),
     (r"results verify (\S+) --withdraw", "mark of a second reader taken off results of {0}", "/studies/{0}"),
     (r"results verify (\S+)", "results of {0} held against the paper", "/studies/{0}"),
+    (r"study remove (\S+?): (.*)", "study {0} removed: {1}", ""),
     (r"claim state (\S+)", "claim {0} stated", "/claims/{0}"),
     (r"claim edit (\S+)", "claim {0} changed", "/claims/{0}"),
     (r"claim falsifier (\S+)", "what would overturn {0} written down", "/claims/{0}"),

@@ -14,6 +14,7 @@ from evidence.web.page_words import in_page_words
 from evidence.web.rendering import go, page_asked, show
 from evidence.web.site import Site, site_of
 from evidence.web.study_fields import FieldFault, as_sent, groups, head_fields, read_fields, tell_fault
+from evidence.workflows.extract.removing import remove_study
 from evidence.workflows.extract.study_forms import (
     ChangedMeanwhile,
     StudyForm,
@@ -50,6 +51,15 @@ def study_file(request: Request) -> Response:
     key = request.path_params["key"]
     text = study_as_file(site_of(request).catalogue, key)
     return PlainTextResponse(text, headers={"Content-Disposition": 'attachment; filename="study.yaml"'})
+
+
+async def remove(request: Request) -> Response:
+    """Take a study away, with the reason."""
+    sent, site = await read_form(request), site_of(request)
+    await run_in_threadpool(
+        remove_study, site.catalogue, request.path_params["key"], sent.text("because"), site.who
+    )
+    return go(request, "/changes")
 
 
 def new_study(request: Request) -> Response:
@@ -159,6 +169,7 @@ routes = [
     Route("/studies/new", new_study),
     Route("/studies/new", send_study, methods=["POST"]),
     Route("/studies/{key}", study),
+    Route("/studies/{key}/remove", remove, methods=["POST"]),
     Route("/studies/{key}/file", study_file),
     Route("/studies/{key}/edit", edit_study),
     Route("/studies/{key}/edit", send_study, methods=["POST"]),

@@ -54,3 +54,12 @@ def test_a_reference_whose_key_is_a_doi_has_a_page(visitor):
 @pytest.mark.parametrize("address", ["/", "/claims", "/studies", "/references", "/changes", "/history"])
 def test_every_page_of_a_catalogue_of_invented_studies_says_so(visitor, address):
     assert "INVENTED data: no study of this catalogue exists." in visitor.get(address).text
+
+
+def test_a_study_is_removed_on_its_page_with_a_reason_and_what_rested_on_it_is_shown(visitor):
+    assert "Because" in visitor.post("/studies/rack-2016/remove", data={"because": ""}).text
+    assert visitor.get("/studies/rack-2016").status_code == 200
+    answer = visitor.post("/studies/rack-2016/remove", data={"because": "entered twice"})
+    assert "study rack-2016 removed: entered twice" in answer.text
+    assert "Standing calf raise grows the gastrocnemius" in answer.text
+    assert visitor.get("/studies/rack-2016").status_code == 404
