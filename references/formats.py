@@ -19,7 +19,10 @@ _BIBTEX_OTHER = re.compile(r"\s*@\s*(?:string|preamble|comment)\s*[{(]", re.IGNO
 
 @dataclass(frozen=True, slots=True)
 class Format:
-    """A file format. `starts`: does a line begin a record? Text formats read lines, XML reads bytes."""
+    """A file format. `starts`: does a line begin a record? Text formats read lines, XML reads bytes.
+
+    A text format is known by a line that begins a record; XML, JSON and lists are told apart in `detect_format`.
+    """
 
     name: str
     label: str
@@ -104,17 +107,20 @@ def detect_format(lines: Sequence[str], name: str) -> Format:
         return FORMATS["csl_json"]
     for line in lines:
         line = line.lstrip("\ufeff")
-        for kind in ("bibtex", "ris", "medline"):
-            if FORMATS[kind].starts(line) or (kind == "bibtex" and _BIBTEX_OTHER.match(line)):
-                return FORMATS[kind]
+        for kind in FORMATS.values():
+            if kind.name != "identifiers" and kind.starts(line):
+                return kind
+        if _BIBTEX_OTHER.match(line):
+            return FORMATS["bibtex"]
         if _TAGGED.match(line):
             reason = "this is a citation index's field-tag file (PT ... ER), not RIS."
             raise Unreadable(reason, where=name, hint="Export it again as BibTeX or RIS.")
     filled = [line for line in lines if line.strip() and not line.startswith("#")]
     if filled and sum(_is_identifier(line) for line in filled) * 2 >= len(filled):
         return FORMATS["identifiers"]
+    *labels, last = (kind.label for kind in FORMATS.values())
     raise Unreadable(
-        "no BibTeX, RIS, MEDLINE, PubMed XML, CSL-JSON or list of identifiers was recognised.",
+        f"no {', '.join(labels)} or {last} was recognised.",
         where=name,
         hint="Open it in a text editor: a BibTeX entry begins with @, a RIS record with TY.",
     )
