@@ -65,7 +65,8 @@ def references(request: Request) -> Response:
 
 def reference(request: Request) -> Response:
     """One reference with every field."""
-    page = show_reference_page(site_of(request).catalogue, request.path_params["key"])
+    site, key = site_of(request), request.path_params["key"]
+    page = site.recall(("reference", key), lambda: show_reference_page(site.catalogue, key))
     return show(request, "reference.html", reference=page.shown, page=page, states=READING_STATES)
 
 

@@ -9,9 +9,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from importlib.metadata import version
 from typing import Any
+from weakref import WeakKeyDictionary
 
 from evidence.appraisal.rulebook import load_rules
 from evidence.catalogue import Session
+from evidence.catalogue.queries import last_change
 from evidence.catalogue.queries.evidence_changes import (
     Compared,
     EvidenceChanges,
@@ -22,6 +24,7 @@ from evidence.catalogue.queries.evidence_changes import (
     evidence_changes,
 )
 from evidence.catalogue.queries.standings import Weighed, weighed_claims
+from evidence.catalogue.recording import ReadingSession
 from evidence.errors import SteelyardError
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.opening import vocabulary_in
@@ -46,9 +49,20 @@ def is_current(versions: tuple[str, str, str]) -> bool:
         return False
 
 
+# What was found for each open catalogue, and the change that was the last then: each list of claims asks.
+_FOUND: WeakKeyDictionary[Any, tuple[int, frozenset[int]]] = WeakKeyDictionary()
+
+
 def stale_claims(session: Session) -> frozenset[int]:
     """Row numbers of claims that were weighed and that something touched since: their answer may have moved."""
-    return find_touched(session, weighed_claims(session, marks=False), vocabulary_in(session)).claims
+    last, opened = last_change(session), session.get_bind()
+    known = _FOUND.get(opened) if isinstance(session, ReadingSession) else None
+    if known is not None and known[0] == last:
+        return known[1]
+    found = find_touched(session, weighed_claims(session, marks=False), vocabulary_in(session)).claims
+    if isinstance(session, ReadingSession):
+        _FOUND[opened] = (last, found)
+    return found
 
 
 def find_touched(
