@@ -118,8 +118,7 @@ def load(
     """
     from evidence.workflows.claims.claim_files import load_claims
 
-    catalogue = opened()
-    reports = [load_claims(catalogue, path, acting_person()) for path in files]
+    reports = load_claims(opened(), files, acting_person())
     if as_json:
         show_json(reports)
     for report in reports:

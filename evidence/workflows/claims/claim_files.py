@@ -1,12 +1,11 @@
 """Claims from a file: a YAML list whose entries are named as the options of `steelyard claim state`."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from evidence.catalogue import Catalogue
-from evidence.catalogue.queries.many_claims import claims_with_keys
 from evidence.errors import Ambiguous, BadInput, SteelyardError
 from evidence.reading.files import open_input
 from evidence.reading.plain_yaml import Document, load_yaml, written
@@ -36,23 +35,24 @@ class Loaded:
     refused: tuple[str, ...]
 
 
-def load_claims(catalogue: Catalogue, path: Path, who: str) -> Loaded:
-    """State every claim of a file; one that cannot be is told and keeps back no other.
+def load_claims(catalogue: Catalogue, paths: Sequence[Path], who: str) -> tuple[Loaded, ...]:
+    """State every claim of each file; one that cannot be is told and keeps back no other.
 
-    Raises BadInput where the file as a whole cannot be read.
+    Raises BadInput where a file as a whole cannot be read: then nothing of any is stored.
     """
-    document = read_list(path)
+    documents = [read_list(path) for path in paths]
+    return tuple(load_list(catalogue, document, who) for document in documents)
+
+
+def load_list(catalogue: Catalogue, document: Document, who: str) -> Loaded:
+    """State every claim of a list."""
     stated: list[Stated] = []
     known: list[str] = []
     refused: list[str] = []
     for number, item in enumerate(document.data):
         where = document.where((number,))
         try:
-            statement = read_statement(item, where)
-            if statement.key and is_known(catalogue, statement.key):
-                known.append(statement.key)
-            else:
-                stated.append(state_claim(catalogue, statement, who))
+            stated.append(state_claim(catalogue, read_statement(item, where), who))
         except KnownClaim as here:
             known.append(here.key)
         except SteelyardError as problem:
@@ -62,15 +62,9 @@ def load_claims(catalogue: Catalogue, path: Path, who: str) -> Loaded:
 
 def tell_refused(problem: SteelyardError, where: str) -> str:
     """Why a claim was not stored, with its place, and what it could have meant."""
-    told = f"{problem}" if problem.where else f"{where}: {problem}"
+    told = f"{problem}" if problem.where == where else f"{where}: {problem}"
     meant = problem.candidates if isinstance(problem, Ambiguous) else ()
     return f"{told} There are: {'; '.join(meant)}." if meant else told
-
-
-def is_known(catalogue: Catalogue, key: str) -> bool:
-    """Whether a claim has this key."""
-    with catalogue.reading() as session:
-        return bool(claims_with_keys(session, [key]))
 
 
 def statements_from_file(path: Path) -> tuple[Statement, ...]:

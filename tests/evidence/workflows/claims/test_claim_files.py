@@ -26,10 +26,10 @@ def test_all_claims_of_a_file_are_stated_and_a_second_time_left_as_they_are(
     catalogue: Catalogue, tmp_path: Path
 ) -> None:
     path = write(tmp_path, GOOD)
-    done = load_claims(catalogue, path, "Sam")
+    (done,) = load_claims(catalogue, [path], "Sam")
     assert (len(done.stated), done.known, done.refused) == (4, (), ())
     assert [s.kind for s in done.stated] == ["comparison", "sameness", "superlative", "practice"]
-    again = load_claims(catalogue, path, "Sam")
+    (again,) = load_claims(catalogue, [path], "Sam")
     assert (again.stated, len(again.known), again.refused) == ((), 4, ())
 
 
@@ -46,20 +46,32 @@ def test_all_claims_of_a_file_are_stated_and_a_second_time_left_as_they_are(
         ("{exercise: back squat, over: leg press, outcome: growth, region: quadriceps, says: maybe}", '"maybe"'),
         ("{exercise: back squat, over: leg press, outcome: growth, region: quadriceps, detail: deep}", "NAME=VALUE"),
         ("just words", "is not a claim"),
+        ("{key: a, exercise: hip thrust, over: leg press, region: quadriceps, outcome: growth}", 'is called "a"'),
+        ('{kind: practice, key: nul, text: "a\\0b"}', "NUL"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_stated_is_told_with_its_line_and_keeps_back_no_other(
     catalogue: Catalogue, tmp_path: Path, entry: str, told: str
 ) -> None:
-    done = load_claims(catalogue, write(tmp_path, f"{GOOD}- {entry}\n"), "Sam")
+    (done,) = load_claims(catalogue, [write(tmp_path, f"{GOOD}- {entry}\n")], "Sam")
     assert len(done.stated) == 4
     (reason,) = done.refused
     assert "line 5" in reason and told in reason
 
 
+def test_a_file_that_cannot_be_read_keeps_back_the_files_before_it(
+    catalogue: Catalogue, tmp_path: Path
+) -> None:
+    good = write(tmp_path, GOOD)
+    with pytest.raises(BadInput, match="no such file"):
+        load_claims(catalogue, [good, tmp_path / "missing.yaml"], "Sam")
+    (done,) = load_claims(catalogue, [good], "Sam")
+    assert (len(done.stated), done.known) == (4, ())
+
+
 @pytest.mark.parametrize("text", ["", "claims: 3\n", "just a sentence\n", "[]\n"])
 def test_what_is_no_list_is_refused_whole(tmp_path: Path, text: str) -> None:
-    with pytest.raises(BadInput, match="no list of claims|empty"):
+    with pytest.raises(BadInput, match=r"no list of claims|empty"):
         statements_from_file(write(tmp_path, text))
 
 
