@@ -120,12 +120,15 @@ class Works:
 
     def forget(self, work: Work) -> None:
         """Let go of a work that failed or is not kept, so that it may be done again."""
-        self._kept.pop(work.number, None)
+        with self._lock:
+            self._kept.pop(work.number, None)
 
     def _keep(self, work: Work) -> None:
+        """Keep a work and let old ones go; what pages worked out pushes out no report of what was stored."""
         self._kept[work.number] = work
-        done = [number for number, kept in self._kept.items() if kept.finished.is_set()]
-        for number in sorted(done)[: max(0, len(self._kept) - MOST_KEPT)]:
+        alike = [kept for kept in self._kept.values() if (kept.asked is None) == (work.asked is None)]
+        done = sorted(kept.number for kept in alike if kept.finished.is_set())
+        for number in done[: max(0, len(alike) - MOST_KEPT)]:
             del self._kept[number]
 
     def _start(self, work: Work, do: Callable[[Tell], Any]) -> Work:

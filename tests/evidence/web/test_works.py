@@ -269,6 +269,15 @@ def test_only_the_last_works_are_kept_and_one_runs_at_a_time():
     wait.set()
 
 
+def test_what_pages_work_out_pushes_out_no_report_of_what_was_stored():
+    works = Works(patience=5)
+    report = works.begin("x", lambda tell: "stored", unit=UNIT, place="/")
+    for asked in range(1, MOST_KEPT + 3):
+        assert works.work_out(asked, "x", lambda: "shown", "/").result == "shown"
+    assert works.find(str(report.number)) is report
+    assert works.find("2") is works.find("3") is None and works.find("4") is not None
+
+
 def test_what_a_page_shows_is_waited_for_a_little_then_watched_and_shown_when_it_is_there(
     visitor, site, monkeypatch
 ):
