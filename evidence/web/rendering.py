@@ -61,6 +61,11 @@ def address(path: str, **asked: object) -> str:
     return f"{path}?{urlencode(given)}" if given else path
 
 
+def here(request: Request) -> str:
+    """The address of a page with its questions, to come back to."""
+    return request.url.path + (f"?{request.url.query}" if request.url.query else "")
+
+
 def page_asked(request: Request) -> int:
     """The number of the page that an address asks for, from 1; 1 for anything that is no such number."""
     text = request.query_params.get("page", "1")

@@ -18,7 +18,7 @@ from evidence.publishing.figures import forest_svg
 from evidence.publishing.formats import FORMATS, Wanted, write_document
 from evidence.web.downloads import MEDIA, handed
 from evidence.web.forms import Sent, read_form
-from evidence.web.rendering import go, page_asked, show
+from evidence.web.rendering import go, here, page_asked, show
 from evidence.web.site import Site, site_of
 from evidence.workflows.claims.changing import remove_claim, set_falsifier
 from evidence.workflows.claims.claiming import leave_study_out
@@ -43,7 +43,12 @@ def claims(request: Request) -> Response:
     site, asked = site_of(request), request.query_params
     given = {name: asked.get(name) or None for name in FILTERS}
     filters = Filters(**given, due=asked.get("due") == "yes")
-    found = site.recall(("claims", filters), lambda: list_claims(site.catalogue, filters))
+    found = site.recall_soon(
+        ("claims", filters),
+        lambda: list_claims(site.catalogue, filters),
+        "The claims are being listed",
+        here(request),
+    )
     pages = max(1, -(-len(found) // PER_PAGE))
     page = min(page_asked(request), pages)
     listed = found[(page - 1) * PER_PAGE : page * PER_PAGE]

@@ -13,7 +13,7 @@ from evidence.publishing.figure_data import ranking_csv
 from evidence.publishing.ranking_pages import ranking_fragment
 from evidence.publishing.rankings import Ranking, ranking_svg
 from evidence.web.downloads import MEDIA, handed
-from evidence.web.rendering import address, fragment, in_path, show
+from evidence.web.rendering import address, fragment, here, in_path, show
 from evidence.web.site import Site, site_of
 from evidence.workflows.making import seen_now
 from evidence.workflows.pages.subject_pages import (
@@ -47,8 +47,13 @@ def regions(request: Request) -> Response:
 
 def region(request: Request) -> Response:
     """One region, its exercises ranked on the outcome that is asked for."""
-    site = site_of(request)
-    shown = region_of(site, request.path_params["region"])
+    site, name = site_of(request), request.path_params["region"]
+    shown = site.recall_soon(
+        ("region", name),
+        lambda: show_region(site.catalogue, name),
+        "What is held on the region is being gathered",
+        here(request),
+    )
     wanted = asked_of(request, shown)
     studies = next((number for id, _, number in shown.constructs if id == wanted.outcome), 0)
     at_once = bool(wanted.outcome) and studies <= AT_ONCE
