@@ -1,6 +1,8 @@
 """Whatever stands in an address or a form: a page or a sentence, never a fault of the program."""
 
 import re
+import runpy
+from pathlib import Path
 from urllib.parse import quote
 
 import pytest
@@ -36,6 +38,10 @@ QUESTIONS = {
 KINDS = ["claims", "studies", "references", "regions", "exercises", "drafts", "programmes"]
 GETS = sorted({r.path for r in all_routes() if "GET" in r.methods})
 POSTS = sorted({r.path for r in all_routes() if "POST" in r.methods})
+TESTS = Path(__file__).parents[2]
+NO_PAGE = re.compile(
+    r"\.\w+$|\.\{format\}$|/(?:file|backup|export|whole)$|^/work/"
+)  # files, and parts of pages
 SENTENCE = re.compile(r'role="alert">\s*\S.{5,}', re.DOTALL)
 
 
@@ -55,6 +61,15 @@ def test_a_key_that_is_not_there_is_told(visitor, kind):
     for text in STRANGE:
         answer = visitor.get(f"/{kind}/{quote(text, safe='')}")
         assert answer.status_code in (200, 404), (text, answer.status_code, answer.text[:800])
+
+
+@pytest.mark.parametrize("tests", ["browser/test_accessibility.py", "evidence/web/test_hostile_text.py"])
+def test_a_page_is_looked_at_by_the_tests_that_look_at_every_page(tests):
+    """A new page: an address of it goes into PAGES of both."""
+    looked_at = [page.partition("?")[0] for page in runpy.run_path(str(TESTS / tests))["PAGES"]]
+    pages = [route for route in all_routes() if route.path in GETS and not NO_PAGE.search(route.path)]
+    missing = [route.path for route in pages if not any(route.path_regex.match(page) for page in looked_at)]
+    assert missing == [], f"add an address of each to PAGES of tests/{tests}"
 
 
 @pytest.mark.parametrize("path", [p for p in POSTS if p not in GETS])
