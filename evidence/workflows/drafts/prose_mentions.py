@@ -96,6 +96,8 @@ def read_dated(match: re.Match[str], text: str, knowledge: Knowledge) -> ProseMe
     year, letter = int(match.groupdict().get("year") or 0), match["letter"] or ""
     between = match.groupdict().get("between") or ""
     known = [n for n in names if n in knowledge.by_surname]
+    if not known and match.re is _OWNED and not _PAPER_SAID.search(f" {between}"):
+        return None  # "Cohen's kappa (1960)" is a method
     if not known:
         if (
             len(names) == 1

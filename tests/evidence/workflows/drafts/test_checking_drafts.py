@@ -237,6 +237,18 @@ def test_a_paper_named_by_authors_of_two_is_not_guessed(check: Check) -> None:
     assert check("My friend Dovedale lifts on Mondays.").findings == ()
 
 
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        ("A Nordic and Romanian study of our own would help.", []),
+        ("The Monday and Thursday trial went well.", []),
+        ("The Umberslade and Quorndon study says so.", ["unknown-citation"]),
+    ],
+)
+def test_lifts_and_days_before_a_study_are_no_authors(check: Check, said: str, found: list[str]) -> None:
+    assert [kind for kind in kinds(check(said)) if kind == "unknown-citation"] == found
+
+
 def test_a_percent_told_as_a_multiple_is_named_with_the_multiple(check: Check) -> None:
     checked = check("The wide stance drew a 17.1-fold reading of the narrow one [@wasdale2020].")
     assert [(f.kind, f.why) for f in checked.findings if f.kind == "percent-kind"] == [
@@ -284,3 +296,27 @@ def test_pooled_figures_are_told_by_the_name_of_their_scale_with_a_minus_sign(ch
         "[Split squats are clearly greater than back squats for sprinting.]{claim=split-back-sprint}"
     )
     assert "(−0.46 to 0.46), standardised mean difference" in less.findings[0].figures[1]
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "The verdict says what the evidence says, and confidence how far that can be trusted.",
+        "A small study that finds nothing is no evidence of nothing.",
+        "Read first: what the figures say, and what they cannot.",
+        "Agreement is given as Cohen's kappa (1960), correlations by Fisher's z (1921).",
+    ],
+)
+def test_talk_of_studies_and_of_methods_is_no_appeal_and_no_source(check: Check, said: str) -> None:
+    assert kinds(check(said)) == []
+
+
+@pytest.mark.parametrize(
+    ("said", "kind"),
+    [
+        ("That is what the studies show: split squats build thicker quads than leg presses.", "no-source"),
+        ("Harwick's trial from 2014 is the one to read.", "unknown-citation"),
+    ],
+)
+def test_an_appeal_and_an_unknown_trial_are_still_told(check: Check, said: str, kind: str) -> None:
+    assert kind in kinds(check(said))
