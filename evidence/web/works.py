@@ -75,6 +75,14 @@ def round_off(number: float) -> int:
     return int(float(f"{number:.1e}"))
 
 
+def wait_for(work: Work) -> Any:
+    """What comes of a work that goes on in another thread."""
+    work.finished.wait()
+    if work.problem is not None:
+        raise work.problem
+    return work.result
+
+
 class Works:
     """The long works of one run of the page. `patience`: seconds that an answer waits for one to be done."""
 
@@ -107,14 +115,18 @@ class Works:
         return self._start(work, do)
 
     def work_out(self, asked: Hashable, doing: str, do: Callable[[], Any], place: str) -> Work:
-        """Work out what a page shows, beside whatever else goes on; what is being worked out already goes on."""
+        """Work out what a page shows, beside whatever else goes on; what is being worked out already goes on.
+
+        Two pages that ask the same share what comes of it; each visitor is led back to the page that was asked for.
+        """
         with self._lock:
-            before = next((work for work in self._kept.values() if work.asked == asked), None)
+            same = [work for work in self._kept.values() if work.asked == asked]
+            before = next((work for work in same if work.place == place or work.finished.is_set()), None)
             if before is None:
                 work = Work(next(self._numbers), doing, ("", ""), place, asked=asked)
                 self._keep(work)
         if before is None:
-            return self._start(work, lambda tell: do())
+            return self._start(work, lambda tell: wait_for(same[0]) if same else do())
         before.finished.wait(self.patience)
         return before
 

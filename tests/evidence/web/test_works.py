@@ -278,6 +278,22 @@ def test_what_pages_work_out_pushes_out_no_report_of_what_was_stored():
     assert works.find("2") is works.find("3") is None and works.find("4") is not None
 
 
+def test_two_pages_that_ask_the_same_share_it_and_each_is_led_back_to():
+    works, wait, begun = Works(patience=0), threading.Event(), []
+
+    def make():
+        begun.append(1)
+        assert wait.wait(10)
+        return "due"
+
+    first, second = (works.work_out("due", "x", make, place) for place in ("/", "/review"))
+    assert (first.place, second.place) == ("/", "/review")
+    assert works.work_out("due", "x", make, "/review") is second
+    wait.set()
+    assert first.finished.wait(10) and second.finished.wait(10)
+    assert (first.result, second.result, begun) == ("due", "due", [1])
+
+
 def test_what_a_page_shows_is_waited_for_a_little_then_watched_and_shown_when_it_is_there(
     visitor, site, monkeypatch
 ):
