@@ -32,15 +32,18 @@ def count_invented(session: Session) -> tuple[int, int]:
     return session.exec(made_up).one(), session.exec(select(func.count()).select_from(Study)).one()
 
 
-def studies_by_region(session: Session) -> dict[tuple[str, str], int]:
-    """Studies with a result, by region and construct."""
+def studies_by_region(session: Session) -> dict[tuple[str, str], frozenset[int]]:
+    """The row numbers of studies with a result, by region and construct: one study may have measured several parts."""
     statement = (
-        select(Result.region, Outcome.construct_id, func.count(func.distinct(Result.study_id)))
+        select(Result.region, Outcome.construct_id, Result.study_id)
         .join(Outcome, col(Result.outcome_id) == Outcome.id)
         .where(col(Result.region).is_not(None))
-        .group_by(col(Result.region), col(Outcome.construct_id))
+        .distinct()
     )
-    return {(str(region), construct): number for region, construct, number in session.exec(statement)}
+    found: dict[tuple[str, str], set[int]] = {}
+    for region, construct, study in session.exec(statement):
+        found.setdefault((str(region), construct), set()).add(study)
+    return {place: frozenset(studies) for place, studies in found.items()}
 
 
 def claims_by_region(session: Session) -> dict[str, int]:

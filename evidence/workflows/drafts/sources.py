@@ -48,7 +48,8 @@ def check_no_source(reading: Reading) -> Iterator[Draught]:
     specific = bool(topic.exercises or reading.matched)
     comparative = reading.cue("comparative")
     effect = [n for n in reading.numbers if n.kind in ("percent", "per_hundred")]
-    if specific and topic.constructs and effect:
+    over = comparative is not None and len(set(topic.exercises)) >= 2
+    if effect and ((specific and topic.constructs) or (over and topic.regions)):
         span = (effect[0].start, effect[0].end)
         yield _no_source(reading, "a figure is told, and no source is named", span)
     elif comparative and reading.cue("effect_verb") and (reading.matched or compares_exercises(reading)):

@@ -11,7 +11,8 @@ from evidence.vocabulary.names import words_of
 from evidence.workflows.drafts.words import load_words, word_set
 
 LONGEST = 6  # words of one name
-SHORTEST = 4  # letters of a name of one word: shorter ones are abbreviations that mean much else
+SHORTEST = 4  # letters of a name of one word: shorter ones are abbreviations, and count in capitals only
+_CAPITALS = re.compile(r"\b[A-Z]{2,3}s?\b")
 _WORD = re.compile(r"[^\W_]+(?:['’]\w+)?")
 
 
@@ -51,8 +52,13 @@ class TopicFinder:
                     gathered.setdefault((words_of(text), "region"), set()).add(r.id)
         for text, region in load_words()["extra_regions"].items():
             gathered.setdefault((words_of(text), "region"), set()).add(region)
+        self.abbreviations: dict[str, frozenset[str]] = {}
         for (words, kind), ids in gathered.items():
-            if not words or len(words) > LONGEST or (len(words) == 1 and len(words[0]) < SHORTEST):
+            if len(words) == 1 and len(words[0]) < SHORTEST:
+                if kind == "exercise":
+                    self.abbreviations[words[0]] = frozenset(ids)
+                continue
+            if not words or len(words) > LONGEST:
                 continue
             if kind == "region" and len(words) == 1 and words[0] in word_set("not_regions"):
                 continue
@@ -63,12 +69,15 @@ class TopicFinder:
     def find(self, text: str) -> Topic:
         """What a sentence speaks of."""
         words = fold_words(text)
+        short = {word for found in _CAPITALS.finditer(text) for word in fold_words(found.group())}
         exercises: list[frozenset[str]] = []
         regions: set[str] = set()
         at = 0
         while at < len(words):
             match = self._match(words, at)
             if match is None:
+                if words[at] in short and words[at] in self.abbreviations:
+                    exercises.append(self.abbreviations[words[at]])
                 at += 1
                 continue
             name, kind, ids = match

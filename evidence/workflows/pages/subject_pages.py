@@ -67,9 +67,9 @@ def list_regions(catalogue: Catalogue) -> tuple[RegionLine, ...]:
     vocabulary = vocabulary_of(catalogue)
     with catalogue.reading() as session:
         studies, claims = studies_by_region(session), claims_by_region(session)
-    held: dict[str, int] = {}
-    for (region, _), number in studies.items():
-        held[region] = held.get(region, 0) + number
+    held: dict[str, set[int]] = {}
+    for (region, _), measured in studies.items():
+        held.setdefault(region, set()).update(measured)
     lines: list[RegionLine] = []
 
     def add(region: str, depth: int) -> None:
@@ -79,7 +79,7 @@ def list_regions(catalogue: Catalogue) -> tuple[RegionLine, ...]:
                 region,
                 vocabulary.regions[region].name,
                 depth,
-                sum(held.get(r, 0) for r in family),
+                len(set().union(*(held.get(r, ()) for r in family))),
                 sum(claims.get(r, 0) for r in family),
             )
         )
@@ -122,13 +122,16 @@ def show_region(catalogue: Catalogue, region: str) -> RegionPage:
     )
 
 
-def outcomes_in(counted: Mapping[tuple[str, str], int], regions: Container[str]) -> list[tuple[str, int]]:
+def outcomes_in(
+    counted: Mapping[tuple[str, str], frozenset[int]], regions: Container[str]
+) -> list[tuple[str, int]]:
     """The outcomes that studies measured in some regions, each with their number; most studies first."""
-    by_construct: dict[str, int] = {}
-    for (place, construct), number in counted.items():
+    by_construct: dict[str, set[int]] = {}
+    for (place, construct), studies in counted.items():
         if place in regions:
-            by_construct[construct] = by_construct.get(construct, 0) + number
-    return sorted(by_construct.items(), key=lambda item: (-item[1], item[0]))
+            by_construct.setdefault(construct, set()).update(studies)
+    numbers = [(construct, len(studies)) for construct, studies in by_construct.items()]
+    return sorted(numbers, key=lambda item: (-item[1], item[0]))
 
 
 def known_outcomes(catalogue: Catalogue, region: str | None) -> tuple[tuple[str, str, int], ...]:

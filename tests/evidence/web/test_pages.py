@@ -3,6 +3,10 @@
 from pathlib import Path
 
 import pytest
+from sqlmodel import col, func, select
+
+from evidence.catalogue.tables import Result
+from evidence.workflows.pages.subject_pages import list_regions, show_region
 
 TEMPLATES = Path(__file__).parents[3] / "evidence" / "web" / "templates"
 
@@ -63,3 +67,14 @@ def test_a_study_is_removed_on_its_page_with_a_reason_and_what_rested_on_it_is_s
     assert "study rack-2016 removed: entered twice" in answer.text
     assert "Standing calf raise grows the gastrocnemius" in answer.text
     assert visitor.get("/studies/rack-2016").status_code == 404
+
+
+def test_a_study_of_several_parts_counts_once_for_the_region_that_holds_them(site):
+    parts = ["hamstrings", *site.vocabulary().descendants("hamstrings")]
+    with site.catalogue.reading() as session:
+        found = session.exec(
+            select(func.count(func.distinct(Result.study_id))).where(col(Result.region).in_(parts))
+        ).one()
+    line = next(line for line in list_regions(site.catalogue) if line.id == "hamstrings")
+    assert line.studies == found
+    assert all(number <= found for _, _, number in show_region(site.catalogue, "hamstrings").constructs)

@@ -321,3 +321,8 @@ def test_talk_of_studies_and_of_methods_is_no_appeal_and_no_source(check: Check,
 )
 def test_an_appeal_and_an_unknown_trial_are_still_told(check: Check, said: str, kind: str) -> None:
     assert kind in kinds(check(said))
+
+
+def test_a_percent_of_one_exercise_over_another_needs_a_source_whatever_the_verb(check: Check) -> None:
+    said = "RDLs work the hamstrings 47 % more than hip thrusts in trained women."
+    assert kinds(check(said)) == ["no-source"]
