@@ -268,7 +268,7 @@ class _Scan:
 
     def read_bare_key(self, at: int) -> int:
         found = _CITED.match(self.text, at)
-        if found is None:
+        if found is None or self.text[at - 1 : at] == "/":  # "https://example.org/@coach1"
             return self.keep(at, at + 1)
         key = found["braced"] or found["key"]
         if not any(c.isdigit() for c in key):

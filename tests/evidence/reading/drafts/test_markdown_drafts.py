@@ -66,6 +66,14 @@ def test_broken_marks_are_text() -> None:
     assert all(not s.citations for s in draft.sentences)
 
 
+def test_a_part_of_an_address_is_no_key() -> None:
+    text = "See https://example.org/@coach2019/videos, or @coach2019."
+    draft = read(text)
+    (citation,) = (c for s in draft.sentences for c in s.citations)
+    assert citation.start == text.rindex("@")
+    assert "https://example.org/@coach2019/videos" in "".join(shown(draft))
+
+
 def test_cells_of_a_table_have_their_places() -> None:
     draft = read("| Lift | Why |\n| --- | --- |\n| Squat | It grows [@a2020]. |\n| a \\| b | Last. |\n")
     places = {s.text: str(draft.place(s.start)) for s in draft.sentences}
