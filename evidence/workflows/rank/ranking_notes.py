@@ -152,7 +152,8 @@ def note_part(part: Network, members: Sequence[Member], scale: str) -> tuple[str
     notes = []
     if len(members) == 1:
         notes.append(
-            f"One study ({members[0].label}): the order is its own, and whether another would find it is not known."
+            f"One study ({members[0].label}): the order is its own, and whether another would find it is not known. "
+            "Its intervals here are normal ones; a claim that rests on it alone has them by Student's t, wider."
         )
     notes += [note for note in part.notes if len(members) > 1 or "heterogeneity" not in note]
     if len(part.nodes) > 2:
