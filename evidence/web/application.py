@@ -56,9 +56,12 @@ def tell_problem(request: Request, problem: Exception) -> Response:
 
 
 def tell_later(request: Request, waiting: Exception) -> Response:
-    """What takes long is watched on a page of its own, which leads back here."""
+    """What takes long is watched on a page of its own, which leads back here; also where a part of a page asks."""
     assert isinstance(waiting, Later)
-    return RedirectResponse(f"/work/{waiting.work.number}", status_code=303)
+    place = f"/work/{waiting.work.number}"
+    if request.headers.get("hx-request") == "true":
+        return Response(headers={"HX-Redirect": place})
+    return RedirectResponse(place, status_code=303)
 
 
 def tell_too_large(request: Request, problem: Exception) -> Response:

@@ -308,6 +308,9 @@ def test_what_a_page_shows_is_waited_for_a_little_then_watched_and_shown_when_it
     monkeypatch.setattr("evidence.web.pages.upkeep.find_due", slowly)
     site.works.patience = 0.01
     first = visitor.get("/review", follow_redirects=False)
+    part = visitor.get("/review", headers={"HX-Request": "true"}, follow_redirects=False)
+    # A part of a page is not filled with a page that goes no further.
+    assert part.headers["hx-redirect"] == first.headers["location"]
     again = visitor.get("/review", follow_redirects=False)
     assert first.status_code == 303
     assert first.headers["location"] == again.headers["location"]  # it is worked out once
