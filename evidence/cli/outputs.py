@@ -100,7 +100,9 @@ def sources(
     done = publish_sources(opened(), file, to, acting_person(), wanted, limit, link)
     tell(done, as_json)
     if not as_json and NOTHING_CITED in done.text:
-        warn('A source is named by its key, [@oak2021], or in words: "Oak and Elm (2021)". Keys: steelyard refs list')
+        warn(
+            'A source is named by its key, [@oak2021], or in words: "Oak and Elm (2021)". Keys: steelyard refs list'
+        )
 
 
 @app.command()
