@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import cache
 
 from evidence.reading.table import Repair
 
@@ -22,10 +23,15 @@ def join_broken(lines: Sequence[str]) -> tuple[list[str], tuple[Repair, ...]]:
     stands for ± ("28.4 6") counts as open where it stands between two figures elsewhere.
     """
     whole = "\n".join(lines)
+
+    @cache
+    def is_usual(sign: str) -> bool:
+        return stands_between(sign, whole) >= USUAL
+
     joined, repairs = list(lines), []
     for number, line in enumerate(lines[:-1]):
         below = lines[number + 1]
-        if not _LONE.fullmatch(below) or not is_open(line, whole):
+        if not _LONE.fullmatch(below) or not is_open(line, is_usual):
             continue
         joined[number], joined[number + 1] = f"{line.rstrip()} {below.strip()}", ""
         before = " ".join(line.split()[-2:])
@@ -40,12 +46,14 @@ def join_broken(lines: Sequence[str]) -> tuple[list[str], tuple[Repair, ...]]:
     return joined, tuple(repairs)
 
 
-def is_open(line: str, whole: str) -> bool:
-    """Whether a line ends in the first half of a figure with its spread."""
+def is_open(line: str, is_usual: Callable[[str], bool]) -> bool:
+    """Whether a line ends in the first half of a figure with its spread. `is_usual`: of a character that may be ±."""
     if _OPEN.search(line):
         return True
     coded = _CODED.search(line)
-    if coded is None:
-        return False
-    between = rf"\d[.,·]\d+\s+{re.escape(coded['sign'])}\s+\d+[.,·]\d"
-    return len(re.findall(between, whole)) >= USUAL
+    return coded is not None and is_usual(coded["sign"])
+
+
+def stands_between(sign: str, text: str) -> int:
+    """How often a character stands between two figures."""
+    return len(re.findall(rf"\d[.,·]\d+\s+{re.escape(sign)}\s+\d+[.,·]\d", text))

@@ -2,6 +2,7 @@
 
 import pytest
 
+from evidence.reading import broken_cells
 from evidence.reading.broken_cells import join_broken
 
 CODED = ["a 2.41 6 0.31 2.60 6 0.33"]
@@ -33,3 +34,11 @@ def test_a_figure_with_an_open_sign_takes_the_figure_below(first: str, second: s
 )
 def test_other_lines_stay_as_they_are(first: str, second: str) -> None:
     assert join_broken([first, second]) == ([first, second], ())
+
+
+def test_a_sign_is_looked_for_once_however_long_the_table(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[str] = []
+    monkeypatch.setattr(broken_cells, "stands_between", lambda sign, text: asked.append(sign) or 2)
+    lines, repairs = join_broken(["Soleus 28.4 6", "11.1"] * 50)
+    assert asked == ["6"]
+    assert (lines[:2], len(repairs)) == (["Soleus 28.4 6 11.1", ""], 50)
