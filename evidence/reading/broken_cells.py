@@ -31,7 +31,7 @@ def join_broken(lines: Sequence[str]) -> tuple[list[str], tuple[Repair, ...]]:
     joined, repairs = list(lines), []
     for number, line in enumerate(lines[:-1]):
         below = lines[number + 1]
-        if not _LONE.fullmatch(below) or not is_open(line, is_usual):
+        if not _LONE.fullmatch(below) or not is_open(line, is_usual) or is_open(below, is_usual):
             continue
         joined[number], joined[number + 1] = f"{line.rstrip()} {below.strip()}", ""
         before = " ".join(line.split()[-2:])

@@ -36,6 +36,11 @@ def test_other_lines_stay_as_they_are(first: str, second: str) -> None:
     assert join_broken([first, second]) == ([first, second], ())
 
 
+def test_no_figure_is_put_into_two_lines() -> None:
+    lines, _ = join_broken(["Soleus 28.4 ±", "11.1 ±", "12.0"])
+    assert lines == ["Soleus 28.4 ±", "11.1 ± 12.0", ""]
+
+
 def test_a_sign_is_looked_for_once_however_long_the_table(monkeypatch: pytest.MonkeyPatch) -> None:
     asked: list[str] = []
     monkeypatch.setattr(broken_cells, "stands_between", lambda sign, text: asked.append(sign) or 2)
