@@ -205,6 +205,10 @@ def _confidence(brief: Brief) -> list[Block]:
         return []
     start = f"Starts {confidence.start}: {confidence.start_reason}. Rated for: {confidence.target}."
     overall = _tell_choice(_choice(brief, "overall"))
+    if brief.verdict.kind is VerdictKind.NOTHING_FOUND and confidence.rule_set != "narrative":
+        # Of nothing no domain can be rated.
+        said = f"Starts {confidence.start}: {confidence.start_reason}."
+        return [section("Why this confidence"), paragraph(said), *(aside(note) for note in confidence.notes)]
     return [
         section("Why this confidence"),
         paragraph(start),

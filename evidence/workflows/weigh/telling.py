@@ -70,7 +70,8 @@ def weighing_as_text(weighing: Weighing, cautions: Sequence[str] = ()) -> str:
     for part in weighing.by_design:
         own = f"{part.name} ({count_studies(part.studies)}): {part.verdict.text}; confidence {part.confidence.span}"
         lines += wrapped(f"by themselves, {own}. {part.verdict.sentence}", "  ")
-    for domain in weighing.confidence.domains:
+    # Of nothing no domain can be rated: the start says all there is to say.
+    for domain in () if weighing.empty else weighing.confidence.domains:
         lines += wrapped(tell_domain(domain), "  ")
     for choice in weighing.confidence.choices:
         stale = " (made on earlier figures)" if choice.stale else ""
@@ -113,7 +114,8 @@ def tell_brought_in(weighing: Weighing) -> list[str]:
     """Every study that bears on the claim, with the rule that brought it and why it counts as indirect."""
     if not weighing.brought:
         return []
-    lines = ["", "Studies that bear on it, each with the rule that brought it in:"]
+    what = "Studies looked at" if weighing.empty else "Studies that bear on it"
+    lines = ["", f"{what}, each with the rule that brought it in:"]
     for item in weighing.brought:
         lines += wrapped(f"- {item.told}", "  ")
     return lines

@@ -93,6 +93,11 @@ class Weighing:
         return self.kind.graded
 
     @property
+    def empty(self) -> bool:
+        """Whether nothing was found that could be weighed, by figures or by linked sources."""
+        return self.verdict.kind is VerdictKind.NOTHING_FOUND and self.confidence.rule_set != "narrative"
+
+    @property
     def invented(self) -> bool:
         """Whether any study behind it is demonstration data."""
         return any(s.rows.study.invented for s in self.studies)
@@ -117,6 +122,8 @@ def set_aside(
     samples: dict[str, str] = {}
     for bearing in bearings:
         study, label = bearing.rows.study, name_study(bearing.rows)
+        if study.invented:  # the notice over the whole speaks of what was weighed
+            label = f"{label} (invented)"
         notices = [r.notice for r in bearing.rows.references]
         if study.id in by_person:
             exclusion = by_person[study.id]

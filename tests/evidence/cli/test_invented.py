@@ -141,3 +141,23 @@ def test_a_catalogue_with_no_invented_study_says_nothing_of_it(steelyard, tmp_pa
     assert steelyard("study", "load", "ash.yaml").status == 0
     listed = steelyard("study", "list").text
     assert "ash" in listed and "INVENTED" not in listed
+
+
+def test_of_nothing_no_domain_is_rated_and_a_retracted_invented_study_is_marked(
+    mixed, tmp_path: Path
+) -> None:
+    columns = (
+        "Record ID,Title,Subject,Institution,Journal,Publisher,Country,Author,URLS,ArticleType,RetractionDate,"
+        "RetractionDOI,RetractionPubMedID,OriginalPaperDate,OriginalPaperDOI,OriginalPaperPubMedID,RetractionNature,"
+        "Reason,Paywalled,Notes"
+    )
+    row = "1,[Invented] x,,,,,,,,,3/1/2026 0:00,10.5555/r,0,6/1/2021 0:00,10.5555/m,0,Retraction,,No,"
+    (tmp_path / "n.csv").write_text(f"{columns}\n{row}\n", "utf-8")
+    assert mixed("refs", "notices", "apply", "n.csv").status in (0, 1)
+    told = mixed("weigh", "fake").text
+    assert "Verdict: nothing found" in told and "starts very low: no study bears on this" in told
+    assert "risk of bias:" not in told and "Studies looked at" in told
+    assert "(invented): the report is retracted" in told
+    assert mixed("brief", "fake", "--to", "b.md").status == 0
+    brief = (tmp_path / "b.md").read_text("utf-8")
+    assert "(invented)" in brief and "| Domain |" not in brief
