@@ -241,6 +241,7 @@ def test_a_paper_named_by_authors_of_two_is_not_guessed(check: Check) -> None:
     ("said", "found"),
     [
         ("A Nordic and Romanian study of our own would help.", []),
+        ("In the Harbour and Street experiment we squatted.", []),
         ("The Monday and Thursday trial went well.", []),
         ("The Umberslade and Quorndon study says so.", ["unknown-citation"]),
     ],
