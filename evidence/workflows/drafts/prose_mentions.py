@@ -98,8 +98,6 @@ def read_dated(match: re.Match[str], text: str, knowledge: Knowledge) -> ProseMe
     known = [n for n in names if n in knowledge.by_surname]
     if not known and match.re is _OWNED and not _PAPER_SAID.search(f" {between}"):
         return None  # "Cohen's kappa (1960)" is a method
-    if not known and match.re is _NAMED_PAPER and not nearest(names, knowledge):
-        return None  # "the Harbour and Street experiment": two capitalised words need not be surnames
     if not known:
         if (
             len(names) == 1

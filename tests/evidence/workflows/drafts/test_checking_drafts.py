@@ -241,7 +241,6 @@ def test_a_paper_named_by_authors_of_two_is_not_guessed(check: Check) -> None:
     ("said", "found"),
     [
         ("A Nordic and Romanian study of our own would help.", []),
-        ("In the Harbour and Street experiment we squatted.", []),
         ("The Monday and Thursday trial went well.", []),
         ("The Umberslade and Quorndon study says so.", ["unknown-citation"]),
     ],
@@ -327,3 +326,11 @@ def test_an_appeal_and_an_unknown_trial_are_still_told(check: Check, said: str, 
 def test_a_percent_of_one_exercise_over_another_needs_a_source_whatever_the_verb(check: Check) -> None:
     said = "RDLs work the hamstrings 47 % more than hip thrusts in trained women."
     assert kinds(check(said)) == ["no-source"]
+
+
+def test_unknown_names_with_no_year_are_a_warning_and_with_one_an_error(check: Check) -> None:
+    told = [
+        check(said).findings[0].severity
+        for said in ("In the Harbour and Street experiment we squatted.", "Harwick and Bell (2019) squatted.")
+    ]
+    assert told == [Severity.WARNING, Severity.ERROR]
