@@ -43,7 +43,7 @@ def bring_in(page, file):
     page.goto("/references/add")
     page.locator("#file").set_input_files(file)
     page.get_by_role("button", name="Bring in").click()
-    page.wait_for_url("**/work/1")
+    page.wait_for_url("**/work/*")
 
 
 def test_a_large_file_shows_how_far_it_is_and_ends_in_its_report(site, visit, gates, file):
@@ -85,7 +85,7 @@ def test_what_was_pasted_is_back_where_it_fails_and_gone_where_it_is_stored(site
     for number in (1, 2):
         page.locator("#text").fill(RECORDS)
         page.get_by_role("button", name="Bring in").click()
-        page.wait_for_url(f"**/work/{number}")
+        page.wait_for_url("**/work/*")
         for gate in gates.values():
             gate.set()
         page.wait_for_url("**/references/add?work=*")
@@ -105,6 +105,7 @@ def test_axe_finds_nothing_on_the_page_that_shows_how_far_it_is(site, chromium, 
     page = window.new_page()
     page.goto("/?token=key")
     bring_in(page, file)
+    place = page.url
     page.get_by_text("40 of about").wait_for()
     found = {}
     for scheme in ("light", "dark"):
@@ -112,7 +113,7 @@ def test_axe_finds_nothing_on_the_page_that_shows_how_far_it_is(site, chromium, 
         found[scheme] = axe(page)
     page.goto("/references/add")
     found["elsewhere"] = axe(page)
-    page.goto("/work/1")
+    page.goto(place)
     page.set_viewport_size({"width": 320, "height": 640})
     assert found == {"light": [], "dark": [], "elsewhere": []}
     assert page.evaluate("document.documentElement.scrollWidth") <= 320
