@@ -52,7 +52,14 @@ def tell_problem(request: Request, problem: Exception) -> Response:
     running = site_of(request).works.running()
     if running and isinstance(problem, CatalogueLocked):  # it is no other program that writes
         problem = Busy.of(running)
-    return show(request, "problem.html", status=status, problem=problem, candidates=candidates)
+    return show(
+        request,
+        "problem.html",
+        status=status,
+        problem=problem,
+        candidates=candidates,
+        typed=typed(request, status),
+    )
 
 
 def tell_later(request: Request, waiting: Exception) -> Response:
@@ -62,6 +69,11 @@ def tell_later(request: Request, waiting: Exception) -> Response:
     if request.headers.get("hx-request") == "true":
         return Response(headers={"HX-Redirect": place})
     return RedirectResponse(place, status_code=303)
+
+
+def typed(request: Request, status: int) -> bool:
+    """Whether something typed may be left in the browser: not where a page was only looked for."""
+    return request.method == "POST" or status != 404
 
 
 def tell_too_large(request: Request, problem: Exception) -> Response:
@@ -75,7 +87,14 @@ def tell_missing(request: Request, problem: Exception) -> Response:
     assert isinstance(problem, HTTPException)
     text = {404: "There is no page at this address.", 405: "This address shows a page; it takes no change."}
     said = text.get(problem.status_code, problem.detail)
-    return show(request, "problem.html", status=problem.status_code, problem=said, candidates=())
+    return show(
+        request,
+        "problem.html",
+        status=problem.status_code,
+        problem=said,
+        candidates=(),
+        typed=typed(request, problem.status_code),
+    )
 
 
 def tell_unforeseen(request: Request, problem: Exception) -> Response:
@@ -84,4 +103,4 @@ def tell_unforeseen(request: Request, problem: Exception) -> Response:
         f"Steelyard met something it was not built for ({type(problem).__name__}). Nothing half-done was stored. "
         "Go back: what you typed is still there. The terminal shows where it happened; please report it."
     )
-    return show(request, "problem.html", status=500, problem=said, candidates=())
+    return show(request, "problem.html", status=500, problem=said, candidates=(), typed=typed(request, 500))

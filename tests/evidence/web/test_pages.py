@@ -40,6 +40,14 @@ def test_a_problem_is_a_sentence(visitor):
     assert answer.status_code in (404, 422) and "Traceback" not in answer.text and "999999" in answer.text
 
 
+def test_a_page_that_is_not_there_speaks_of_nothing_typed(visitor):
+    for address in ("/studies/nobody-1900", "/nowhere"):
+        answer = visitor.get(address)
+        assert answer.status_code == 404 and "what you typed" not in answer.text
+    sent = visitor.post("/studies/rack-2016/remove", data={"because": ""})
+    assert sent.status_code == 422 and "what you typed" in sent.text
+
+
 @pytest.mark.parametrize("template", sorted(TEMPLATES.glob("*.html")), ids=lambda p: p.name)
 def test_no_template_holds_inline_script_style_or_anything_from_elsewhere(template):
     text = template.read_text("utf-8")
