@@ -67,9 +67,13 @@ def history(
 
 @tells_problems
 def undo(
-    number: int = typer.Argument(None, help="Number from `steelyard history`; left out: the last change."),
+    number: int = typer.Argument(
+        None, help="Number from `steelyard history`; left out: the last one made on purpose."
+    ),
 ) -> None:
     """Take one change back, as a new change.
+
+    Without a number it passes over what weighing and publishing leave behind, and over undoings.
 
     Example: steelyard undo 12
     """
