@@ -57,6 +57,7 @@ def test_strength_is_read_with_the_weakest_word_counting(text: str, strength: st
 def test_who_is_spoken_to_is_read_from_the_start_or_from_you() -> None:
     assert read_addressed("Ladies, lift.") == "Ladies"
     assert read_addressed("If you're over seventy, lift.") == "over seventy"
+    assert read_addressed("In women over 65, lifting may help.") == "women over 65"
     assert read_addressed("Lifting may help.") is None
 
 
