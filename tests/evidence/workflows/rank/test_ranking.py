@@ -188,7 +188,9 @@ def test_a_change_of_the_assumed_correlation_is_told(stocked: Catalogue) -> None
 def test_a_retracted_study_is_left_out_and_named(stocked: Catalogue) -> None:
     ranking = rank(stocked, "rectus femoris", "activation")
     assert not ranking.parts
-    assert ("Sleeve 2015", "the report is retracted") in [(o.label, o.reason) for o in ranking.left_out]
+    assert ("Sleeve 2015 (invented)", "the report is retracted") in [
+        (o.label, o.reason) for o in ranking.left_out
+    ]
     assert any("variants of one exercise" in o.reason for o in ranking.left_out)
     assert "No study in the catalogue gives a comparison" in ranking.notes[0]
 
