@@ -167,7 +167,13 @@ def make_sides(claim: KnownClaim) -> tuple[Side, Side]:
 def phrases_of(names: tuple[str, ...]) -> tuple[tuple[tuple[str, ...], ...], frozenset[str]]:
     """The names of one side as words, and the single words that could tell it apart."""
     words = [same_words(words_of(n)) for n in names]
-    phrases = tuple(dict.fromkeys(n for n in words if n and (len(n) > 1 or len(n[0]) > 3)))
+    # A short name is one where it is written as an abbreviation ("RDL"); "row" or "run" would be found in any text.
+    kept = (
+        n
+        for n, name in zip(words, names, strict=True)
+        if n and (len(n) > 1 or len(n[0]) > 3 or name.isupper())
+    )
+    phrases = tuple(dict.fromkeys(kept))
     own = {w for n in words for w in n}
     return phrases, frozenset(w for w in own if (len(w) > 3 or w == "one") and w not in word_set("generic"))
 

@@ -116,6 +116,10 @@ def check_people(reading: "Reading") -> Iterator["Draught"]:
     said = read_addressed(reading.text)
     addressed = read_people_words(said) if said else None
     if addressed is None or not addressed.named:
+        # "... in trained women": those of whom it is said, held against those who were studied as well.
+        named = reading.cue("studied")
+        addressed = read_people_words(without_preposition(named.text)) if named else None
+    if addressed is None or not addressed.named:
         audience = reading.draft.audience
         if not audience or reading.cue("studied") or names_studied(reading):
             return
@@ -135,6 +139,11 @@ def check_people(reading: "Reading") -> Iterator["Draught"]:
         f"This is for {addressed.words}; others were studied.",
         "; ".join(reasons[:3]),
     )
+
+
+def without_preposition(words: str) -> str:
+    """People without the word that leads to them ("in trained women")."""
+    return re.sub(r"^(?:in|among|amongst|of|for|with) ", "", words, flags=re.IGNORECASE)
 
 
 def names_studied(reading: "Reading") -> bool:

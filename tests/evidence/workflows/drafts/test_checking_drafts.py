@@ -9,6 +9,7 @@ import pytest
 
 from evidence.catalogue import Catalogue, tables
 from evidence.reading.drafts import read_draft_text
+from evidence.workflows.drafts.binding import phrases_of
 from evidence.workflows.drafts.checking import Checked, check_draft
 from evidence.workflows.drafts.figures import figures_of_claim
 from evidence.workflows.drafts.findings import Severity, load_kinds
@@ -334,3 +335,45 @@ def test_unknown_names_with_no_year_are_a_warning_and_with_one_an_error(check: C
         for said in ("In the Harbour and Street experiment we squatted.", "Harwick and Bell (2019) squatted.")
     ]
     assert told == [Severity.WARNING, Severity.ERROR]
+
+
+@pytest.mark.parametrize(
+    ("said", "wrong"),
+    [
+        ("Lying curls may activate the hamstrings less than Nordics [@thistledown2019].", False),
+        ("Lying curls may activate the hamstrings more than Nordics [@thistledown2019].", True),
+        ("Nordics may activate the hamstrings more than lying curls [@thistledown2019].", False),
+        ("Nordics may activate the hamstrings less than lying curls [@thistledown2019].", True),
+    ],
+)
+def test_the_muscle_that_an_exercise_is_called_by_is_not_taken_for_the_exercise(
+    check: Check, said: str, wrong: bool
+) -> None:
+    assert ("contradicts-catalogue" in kinds(check(said))) is wrong
+
+
+def test_an_abbreviation_is_a_side_of_a_claim() -> None:
+    names = ("Romanian deadlift", "RDL"), ("Nordic hamstring exercise", "Nordic curl")
+    (phrases, _), (_, telling) = (phrases_of(n) for n in names)
+    assert ("rdl",) in phrases
+    assert "nordic" in telling and "hamstring" not in telling
+
+
+@pytest.mark.parametrize(
+    ("said", "others"),
+    [
+        ("In women, wide squats may activate the adductors more than narrow ones [@wasdale2020].", True),
+        (
+            "Wide squats may activate the adductors more than narrow ones in women over 65 [@wasdale2020].",
+            True,
+        ),
+        (
+            "Wide squats may activate the adductors more than narrow ones in trained men [@wasdale2020].",
+            False,
+        ),
+    ],
+)
+def test_people_named_anywhere_are_held_against_those_who_were_studied(
+    check: Check, said: str, others: bool
+) -> None:
+    assert ("other-people" in kinds(check(said))) is others
