@@ -17,6 +17,7 @@ from evidence.vocabulary.names import is_abbreviation, key_of, words_of
 _LOWER = frozenset(
     ["leg", "lower", "quad", "quadriceps", "hamstring", "ham", "glute", "calf", "squat", "hinge"]
 )
+_PARTS = re.compile(r"[,;/+]|\band\b")
 _UPPER = frozenset(["upper", "push", "pull", "chest", "back", "arm", "shoulder", "bench", "press"])
 
 
@@ -165,11 +166,24 @@ def _make_pick(
         warm_up_sets=item.warm_up_sets,
         note=written.note,
         reason=item.reason,
-        chosen_for=find_regions(item.chosen_for, "chosen for", item.where, vocabulary, told),
+        chosen_for=find_regions(
+            item.chosen_for or purpose_in(written.note, vocabulary),
+            "chosen for",
+            item.where,
+            vocabulary,
+            told,
+        ),
     )
     _ask_figures(pick, vocabulary, told)
     ask_limits(pick, told)
     return pick
+
+
+def purpose_in(note: str | None, vocabulary: Vocabulary) -> tuple[str, ...]:
+    """The regions of a note "for quads and calves"; none where it is for something else ("for time")."""
+    said = re.fullmatch(r"for (?:the |your )?(.+)", (note or "").strip(), re.IGNORECASE)
+    parts = [part.strip() for part in _PARTS.split(said[1])] if said else []
+    return tuple(parts) if parts and all(vocabulary.find_region(p).outcome != "none" for p in parts) else ()
 
 
 def find_regions(
@@ -177,7 +191,7 @@ def find_regions(
 ) -> tuple[str, ...]:
     """The regions that texts name, one after another; what is none is asked about."""
     regions = []
-    for text in (part.strip() for entry in texts for part in re.split(r"[,;/+]|\band\b", entry)):
+    for text in (part.strip() for entry in texts for part in _PARTS.split(entry)):
         found = vocabulary.find_region(text)
         if found.match is not None:
             regions.append(found.match)

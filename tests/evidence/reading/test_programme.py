@@ -336,3 +336,16 @@ def test_merged_cells_formulas_and_dates_of_a_workbook_lose_nothing(tmp_path: Pa
     assert "reps of 1 row are a date" in asked(programme)
     assert "sets of 1 row are a date" in asked(programme)
     assert any("Plan, row 3: the formula =E2/2 has no stored value" in p for p in programme.problems)
+
+
+@pytest.mark.parametrize(
+    ("line", "regions"),
+    [
+        ("Leg press 4x8 for quads", ("quadriceps_femoris",)),
+        ("Leg press 4x8 for the quads and adductors", ("quadriceps_femoris", "adductors")),
+        ("Leg press 4x8 for time", ()),
+        ("Leg press 4x8, slowly", ()),
+    ],
+)
+def test_what_a_line_says_a_pick_is_for_is_what_it_is_chosen_for(line: str, regions: tuple[str, ...]) -> None:
+    assert read_programme_text(line, "text", V).picks[0].chosen_for == regions
