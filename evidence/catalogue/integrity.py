@@ -15,13 +15,13 @@ from evidence.catalogue.engine import Catalogue, connect_sqlite
 from evidence.catalogue.faults import told
 from evidence.catalogue.files import UNFINISHED
 from evidence.catalogue.guard import require_storable
-from evidence.catalogue.recording import chunks, stored_rows
+from evidence.catalogue.recording import chunks, last_stamp, stored_rows
 from evidence.catalogue.snapshots import BY_NAME, TABLES, label, table_of
-from evidence.catalogue.tables import Change, ChangeSet
+from evidence.catalogue.tables import Change
 from evidence.errors import BadInput, CatalogueDamaged
 
 Severity = Literal["error", "warning", "note"]
-_CHANGE, _SET = table_of(Change), table_of(ChangeSet)
+_CHANGE = table_of(Change)
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +137,7 @@ def _check_contents(connection: Connection, vocabulary: VocabularyIds) -> Iterat
 
 def _check_clock(connection: Connection, present: datetime) -> Iterator[Finding]:
     """A last change that lies ahead of the clock by more than time zones and a slow clock explain."""
-    last = connection.execute(select(_SET.c.at).order_by(_SET.c.id.desc()).limit(1)).scalar_one_or_none()
+    last = last_stamp(connection)
     if last is not None and last - present > timedelta(days=1):
         message = (
             f"the last change is dated {last.date()}, and the clock of this machine says {present.date()}; "

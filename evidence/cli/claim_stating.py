@@ -88,12 +88,12 @@ def state(
     Example: steelyard claim state --exercise "Nordic curl" --over "lying leg curl"
     --region hamstrings --outcome growth
     """
-    from evidence.workflows.claims.claiming import Statement, state_claim
+    from evidence.workflows.claims.claiming import Statement, state_claim, usual_direction
 
     terms = make_terms(
         weeks, size, percent, graded, step, level, to_level, band, band_source, other, among, text
     )
-    said = direction or ("same" if kind == "sameness" else "differs" if kind == "association" else "more")
+    said = direction or usual_direction(kind)
     stated = state_claim(
         opened(),
         Statement(

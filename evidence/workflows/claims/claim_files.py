@@ -9,7 +9,7 @@ from evidence.catalogue import Catalogue
 from evidence.errors import Ambiguous, BadInput, SteelyardError
 from evidence.reading.files import open_input
 from evidence.reading.plain_yaml import Document, load_yaml, written
-from evidence.workflows.claims.claiming import KnownClaim, Stated, Statement, state_claim
+from evidence.workflows.claims.claiming import KnownClaim, Stated, Statement, state_claim, usual_direction
 from evidence.workflows.claims.terms import Terms
 
 TEXTS = {
@@ -110,8 +110,7 @@ def read_statement(item: Any, where: str) -> Statement:
     terms |= {TERM_NUMBERS[n]: as_number(n, v, where) for n, v in given.items() if n in TERM_NUMBERS}
     if "among" in given:
         terms["field"] = as_list("among", given["among"], where)
-    if "direction" not in parts:
-        parts["direction"] = {"sameness": "same", "association": "differs"}.get(parts.get("kind", ""), "more")
+    parts.setdefault("direction", usual_direction(parts.get("kind")))
     return Statement(**parts, terms=Terms(**terms))
 
 

@@ -73,6 +73,11 @@ def state_claim(catalogue: Catalogue, statement: Statement, who: str) -> Stated:
     return Stated(claim.key, claim.statement, readings, claim.kind, tuple(cautions_of(claim, vocabulary)))
 
 
+def usual_direction(kind: str | None) -> str:
+    """What a claim of a kind says where nobody says which way it goes."""
+    return {"sameness": "same", "association": "differs"}.get(kind or "", "more")
+
+
 class KnownClaim(BadInput):
     """The claim is stored already, under `key`."""
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from evidence.appraisal.draft_cues import find_cue
 from evidence.workflows.drafts.findings import Draught
 from evidence.workflows.drafts.knowledge import CORRELATION, SMD, Figure
-from evidence.workflows.drafts.numbers import Number, matches
+from evidence.workflows.drafts.numbers import Number, decimals_of, matches, read_number
 from evidence.workflows.drafts.readings import Reading
 
 FOLDS = ("relative", "relative_change", "percent_change")
@@ -142,6 +142,7 @@ def check_percent_kind(reading: Reading) -> Iterator[Draught]:
     """Points told as percent, one percent both ways, a ratio of percents as a multiple."""
     text = reading.text
     fold = re.search(r"(\d+(?:[.,]\d+)?)[ -]?fold\b", text)
+    times = read_number(fold[1]) if fold else None
     percents = [n for n in reading.numbers if n.kind == "percent" and not n.slack]
     if fold and len(percents) >= 2:
         yield Draught(
@@ -150,16 +151,16 @@ def check_percent_kind(reading: Reading) -> Iterator[Draught]:
             "a ratio of percent changes is no multiple of what was gained",
             (fold.start(), fold.end()),
         )
-    elif fold and is_percent_as_fold(fold, reading):
+    elif fold and times is not None and is_percent_as_fold(fold, times, reading):
         yield Draught(
             "percent-kind",
             f'"{fold.group()}" is a percent told as a multiple.',
-            f"{fold[1]} per cent more is {1 + float(fold[1].replace(',', '.')) / 100:.2f} times as much",
+            f"{fold[1]} per cent more is {1 + times / 100:.2f} times as much",
             (fold.start(), fold.end()),
             swap=f"{fold[1]} per cent",
         )
-    elif fold and float(fold[1].replace(",", ".")) < 1 and reading.cue("lowering"):
-        share = 100 * (1 - float(fold[1].replace(",", ".")))
+    elif fold and times is not None and times < 1 and reading.cue("lowering"):
+        share = 100 * (1 - times)
         yield Draught(
             "percent-kind",
             f'"{fold.group()}" is a ratio told as a cut.',
@@ -187,11 +188,10 @@ def check_percent_kind(reading: Reading) -> Iterator[Draught]:
             )
 
 
-def is_percent_as_fold(fold: re.Match[str], reading: Reading) -> bool:
+def is_percent_as_fold(fold: re.Match[str], times: float, reading: Reading) -> bool:
     """Whether an "18.9-fold" is a percent that the catalogue holds, and no ratio that it holds."""
-    said = fold[1].replace(",", ".")
-    decimals = len(said.partition(".")[2])
-    number = Number(float(said), "percent", "%", fold.start(), fold.end(), decimals, False, "", fold.group())
+    place = fold.span()
+    number = Number(times, "percent", "%", *place, decimals_of(fold[1]), False, "", fold.group())
     percents = [f.value for f in known_figures(reading) if f.unit == "%" and f.kind in FOLDS]
     ratios = [1 + value / 100 for value in percents] + [1 - value / 100 for value in percents]
     return any(matches(number, v) for v in percents) and not any(matches(number, r) for r in ratios)

@@ -149,7 +149,7 @@ def _second_moved(text: str, match: re.Match[str]) -> list[Number]:
     if said is None or value is None:
         return []
     place = match.span("second")
-    return [Number(value, "moved", "", *place, len(said.partition(".")[2]), False, "", said)]
+    return [Number(value, "moved", "", *place, decimals_of(said), False, "", said)]
 
 
 def tells_a_load(text: str, match: re.Match[str]) -> bool:
@@ -245,7 +245,7 @@ def _second_of_pairs(text: str, found: list[Number]) -> list[Number]:
                         number.kind,
                         number.unit,
                         *place,
-                        len(told[part].partition(".")[2]),
+                        decimals_of(told[part]),
                         False,
                         "",
                         told[part],
@@ -258,7 +258,7 @@ def _make(
     text: str, match: re.Match[str], value: float, kind: str, unit: str, start: int, end: int
 ) -> Number:
     said = match["number"]
-    decimals = len(said.split(".")[1]) if "." in said else len(said.split(",")[1]) if "," in said else 0
+    decimals = decimals_of(said)
     if "half" in said:
         decimals = 1
     before, after = text[max(start - 25, 0) : start], text[match.end() : match.end() + 30]
@@ -275,6 +275,11 @@ def _make(
         elif _CHANGED.search(before) and not re.match(r"\s*(?:on|against|compared)\b", near):
             side = "changed"
     return Number(value, kind, unit, start, end, decimals, rough, side, text[start:end])
+
+
+def decimals_of(said: str) -> int:
+    """How many digits stand behind the point or comma of a number as written."""
+    return len(said.replace(",", ".").partition(".")[2])
 
 
 def read_number(text: str) -> float | None:
