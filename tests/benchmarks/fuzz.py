@@ -11,8 +11,11 @@ import sys
 import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from importlib.resources import files
+from io import BytesIO
 from pathlib import Path
+from zipfile import ZipFile
 
 TESTS = Path(__file__).parents[1]
 LONGEST = 20_000  # bytes of one input
@@ -114,17 +117,40 @@ def readers() -> dict[str, Reader]:
             lambda data: read_draft_text(text_of(data), "vtt"), ((writing / "script.vtt").read_bytes()[:2000],)
         ),
         "docx": Reader(lambda data: read_docx(data, "fuzzed.docx"), (word_file(),)),
+        # Changed bytes of a ZIP are nearly all refused as no ZIP: here only the text inside it is changed.
+        "docx-inside": Reader(lambda data: read_docx(word_file(data), "fuzzed.docx"), (word_text(),)),
     }  # fmt: skip
 
 
-def word_file() -> bytes:
-    from io import BytesIO
+WORD_TEXT = "word/document.xml"
 
+
+@cache
+def word_parts() -> dict[str, bytes]:
+    """The parts of a document with a heading, a list, a quotation, a table and a footnote-like mark, by name."""
     from docx import Document
 
     document, out = Document(), BytesIO()
-    document.add_paragraph("Squats build the quadriceps.")
+    document.add_heading("Hamstrings", 1)
+    document.add_paragraph("Squats build the quadriceps [@anvil2019, p. 3].")
+    document.add_paragraph("Nordic curls, 3 sets of 5", style="List Bullet")
+    document.add_paragraph("Lifts grow muscle by 10 %.", style="Quote")
+    document.add_table(2, 2).cell(0, 0).text = "Curl"
     document.save(out)
+    with ZipFile(out) as packed:
+        return {name: packed.read(name) for name in packed.namelist()}
+
+
+def word_text() -> bytes:
+    return word_parts()[WORD_TEXT]
+
+
+def word_file(text: bytes | None = None) -> bytes:
+    """A DOCX file; with `text`, its main part is replaced by these bytes."""
+    out = BytesIO()
+    with ZipFile(out, "w") as packed:
+        for name, part in word_parts().items():
+            packed.writestr(name, part if text is None or name != WORD_TEXT else text)
     return out.getvalue()
 
 
