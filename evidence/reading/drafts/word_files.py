@@ -2,6 +2,7 @@
 
 import zipfile
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from io import BytesIO
 from typing import Any
@@ -23,25 +24,22 @@ class WordText:
 def read_word(data: bytes, name: str) -> WordText:
     """The paragraphs of a DOCX file. Raises BadInput where it is none, is locked, or unpacks to too much."""
     document = open_word(data, name)
-    texts: list[str] = []
-    kinds: list[str] = []
-    for paragraph, kind in walk_word(document):
-        texts.append(paragraph_text(paragraph))
-        kinds.append(kind)
+    with _told_as_damaged(name):  # its parts are only looked at while they are walked through
+        found = [(paragraph_text(paragraph), kind) for paragraph, kind in walk_word(document)]
+        body = document.element.xml if len(data) < 5_000_000 else ""
     notes = []
-    body = document.element.xml if len(data) < 5_000_000 else ""
     if "<w:del " in body or "<w:ins " in body:
         notes.append("the file holds tracked changes: text that was inserted is read, deleted text is not")
     if "<w:txbxContent" in body:
         notes.append("text boxes are not read")
     if "w:footnoteReference" in body:
         notes.append("footnotes are not read")
-    return WordText("\n".join(texts), tuple(kinds), tuple(notes))
+    return WordText("\n".join(text for text, _ in found), tuple(kind for _, kind in found), tuple(notes))
 
 
 def open_word(data: bytes, name: str) -> Any:
     """The document, opened. Raises BadInput."""
-    try:
+    with _told_as_damaged(name):
         with zipfile.ZipFile(BytesIO(data)) as packed:
             if sum(entry.file_size for entry in packed.infolist()) > LIMIT_UNPACKED:
                 raise BadInput("this file unpacks to more than is read.", where=name)
@@ -50,9 +48,16 @@ def open_word(data: bytes, name: str) -> Any:
         from docx import Document
 
         return Document(BytesIO(data))
+
+
+@contextmanager
+def _told_as_damaged(name: str) -> Iterator[None]:
+    """The many kinds of exception that a damaged file raises in the library for DOCX, as one refusal."""
+    try:
+        yield
     except BadInput:
         raise
-    except Exception as problem:  # python-docx raises many kinds on a damaged file
+    except Exception as problem:
         raise BadInput(
             f"this DOCX file is damaged or locked ({type(problem).__name__}).",
             where=name,

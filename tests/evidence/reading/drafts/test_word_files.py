@@ -60,3 +60,22 @@ def test_a_zip_that_is_no_document_and_one_that_unpacks_to_too_much_are_refused(
     (tmp_path / "b.docx").write_bytes(bomb.getvalue())
     with pytest.raises(BadInput, match="unpacks"):
         read_draft(tmp_path / "b.docx")
+
+
+@pytest.mark.parametrize(
+    "inside",
+    [
+        b"<?xml version='1.0'?><w:other xmlns:w='http://schemas.openxmlformats.org/wordprocessingml/2006/main'/>",
+        b"<?xml version='1.0'?><w:document xmlns:w='http://schemas.openxmlformats.org/wordprocessingml/2006/main'/>",
+        b"<document/>",
+        b"",
+    ],
+)
+def test_a_docx_whose_text_is_of_another_make_is_refused_in_words(tmp_path: Path, inside: bytes) -> None:
+    whole = make(tmp_path / "whole.docx")
+    path = tmp_path / "a.docx"
+    with zipfile.ZipFile(whole) as old, zipfile.ZipFile(path, "w") as new:
+        for name in old.namelist():
+            new.writestr(name, inside if name == "word/document.xml" else old.read(name))
+    with pytest.raises(BadInput, match="damaged or locked"):
+        read_draft(path)
