@@ -109,7 +109,7 @@ def show_value(metric: Metric, value: float) -> float:
 
 
 def format_value(metric: Metric, value: float, *, sign: bool = False) -> str:
-    """A shown figure as text: `28 %`, `0.31`, `1.4`; with a real minus sign and never a negative zero."""
+    """A shown figure as text: `28 %`, `0.31`, `1.4`, `∞`; with a real minus sign and never a negative zero."""
     shown = show_value(metric, value)
     if metric.shown_as in ("percent", "points", "per_hundred"):
         digits = 1 if abs(shown) < 10 else 0
@@ -117,10 +117,11 @@ def format_value(metric: Metric, value: float, *, sign: bool = False) -> str:
         digits = 2
     else:
         digits = 1 if abs(shown) < 100 else 0
-    text = f"{abs(shown):.{digits}f}"
-    if shown < 0 and float(text) != 0:
+    text = "∞" if math.isinf(shown) else f"{abs(shown):.{digits}f}"
+    nothing = not text.strip("0.")
+    if shown < 0 and not nothing:
         text = f"−{text}"
-    elif sign and float(text) != 0 and metric.shown_as != "ratio":
+    elif sign and not nothing and metric.shown_as != "ratio":
         text = f"+{text}"
     return f"{text} %" if metric.shown_as == "percent" else text
 

@@ -125,13 +125,18 @@ def placed(plot: TrendPlot, study: TrendStudy) -> float:
     return (study.values[0] if study.height is None else study.height) - begin
 
 
+def rise(slope: float, along: float) -> float:
+    """How far a line has risen; nothing at its beginning, where a bound without end would be no number."""
+    return slope * along if along else 0.0
+
+
 def upright_axis(plot: TrendPlot) -> Axis:
     """Over the points and the line; its interval only as far as it leaves room for them."""
     span = plot.high - plot.low
     kept = [value - placed(plot, study) for study in plot.drawn for value in study.values]
     kept.append((plot.slope or 0.0) * span)
     reach = WIDEST * max(map(abs, kept)) or math.inf
-    limits = [s * span for s in (plot.slope_low, plot.slope_high) if s is not None]
+    limits = [rise(s, span) for s in (plot.slope_low, plot.slope_high) if s is not None]
     return choose_axis(plot.metric, [], [*kept, *(min(max(limit, -reach), reach) for limit in limits)])
 
 
@@ -199,8 +204,8 @@ class _Layout:
         if plot.slope is None or plot.slope_low is None or plot.slope_high is None:
             return ""
         levels = _between(plot.low, plot.high)
-        upper = [(x, plot.slope_high * (x - plot.low)) for x in levels]
-        lower = [(x, plot.slope_low * (x - plot.low)) for x in reversed(levels)]
+        upper = [(x, rise(plot.slope_high, x - plot.low)) for x in levels]
+        lower = [(x, rise(plot.slope_low, x - plot.low)) for x in reversed(levels)]
         return self._path([*upper, *lower]) + "Z"
 
     def _path(self, points: list[tuple[float, float]]) -> str:

@@ -20,7 +20,7 @@ from evidence.publishing.trend_figure import (
     tell_line,
     trend_svg,
 )
-from evidence.publishing.trend_text import trend_text
+from evidence.publishing.trend_text import LETTERS, UNLETTERED, letter_studies, trend_text
 
 RATIO = find_metric("log_ratio_of_means")
 SVG = "{http://www.w3.org/2000/svg}"
@@ -140,12 +140,45 @@ def test_in_characters_each_level_has_a_row_with_its_studies_and_the_line() -> N
     text = trend_text(make_plot(), 60)
     rows = {line.split()[0]: line for line in text.splitlines()[1:]}
     assert "a" in rows["30"] and "b" not in rows["30"]
-    assert ("a" in rows["60"] and "b" in rows["60"]) or "│" not in rows["60"]  # one may stand upon the other
     assert rows["90"].index("─") < rows["90"].index("│")
     assert "b: Moorcock 2014, 14 people" in text and "+10 % [4.9 % to 21 %] over 10 degrees" in text
     # The line over all lies a tenth further at each 10 of the detail: further right the higher the level.
     assert rows["90"].index("│") < rows["100"].index("│")
     assert max(map(len, text.splitlines()[:-1])) <= 60
+
+
+def test_studies_on_one_spot_are_counted_there_and_named_below() -> None:
+    levels, values = (30.0, 60.0), (0.0, 0.2)
+    alike = [TrendStudy(f"Study {name}", 9, levels, values, 0.2 / 30, 0.0) for name in "ABC"]
+    text = trend_text(make_plot(*alike, TrendStudy("Apart", 9, levels, (0.0, 0.6), 0.02, 0.0)))
+    rows = {line.split()[0]: line for line in text.splitlines()}
+    assert "4" in rows["30"] and "3" in rows["60"] and "d" in rows["60"]
+    assert "A figure: so many studies on one spot (at 30: a b c d; at 60: a b c)" in text
+    assert "one spot" not in trend_text(make_plot(alike[0]))
+
+
+@pytest.mark.parametrize("number", [1, 27, 60, len(LETTERS)])
+def test_no_letter_stands_for_two_studies(number) -> None:
+    studies = [TrendStudy(f"S {i}", 9, (30, 60), (0.0, i / 100), i / 3000, 0.0) for i in range(number)]
+    text = trend_text(make_plot(*studies))
+    legend = [line.partition(":")[0] for line in text.splitlines() if line.endswith(", 9 people")]
+    assert len(legend) == len(set(legend)) == number
+
+
+def test_studies_beyond_the_last_letter_have_a_sign_that_is_none() -> None:
+    assert len(set(LETTERS)) == len(LETTERS)
+    assert letter_studies(len(LETTERS) + 2) == LETTERS + UNLETTERED * 2
+
+
+@pytest.mark.parametrize("bounds", [(-math.inf, math.inf), (0.001, math.inf), (-math.inf, 0.02)])
+@pytest.mark.parametrize("slope", [0.0, TENTH])
+def test_a_bound_without_end_is_drawn_to_the_edge_and_told(slope, bounds) -> None:
+    plot = make_plot(slope=slope, slope_low=bounds[0], slope_high=bounds[1])
+    text = trend_text(plot)
+    assert "─" in next(line for line in text.splitlines() if line.split()[0] == "100")
+    if bounds[1] == math.inf:
+        assert "to ∞ %]" in text
+    assert "nan" not in trend_svg(plot) and "inf" not in trend_svg(plot)
 
 
 def test_the_same_plot_gives_the_same_bytes() -> None:
