@@ -1,12 +1,11 @@
 """Looking at what a catalogue holds: references, studies, results, claims, history; as data and as lines of text."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
 from evidence.catalogue import Catalogue
-from evidence.catalogue.history import RowCount, is_meant, list_changes
+from evidence.catalogue.history import is_meant, list_changes
 from evidence.catalogue.queries import (
     StudyRows,
     StudySummary,
@@ -33,6 +32,8 @@ from evidence.workflows.gather.joining import joined_of
 from evidence.workflows.gather.reference_lists import state_of
 from evidence.workflows.judge.judgement_told import tell_bias
 from evidence.workflows.opening import vocabulary_of
+from evidence.workflows.pages.changes_counted import count_rows
+from evidence.workflows.pages.people_told import tell_group
 from evidence.workflows.relevance.contributions import name_by_references, name_study
 from evidence.workflows.relevance.linked_sources import read_links
 from evidence.workflows.relevance.verifying import tell_verified
@@ -132,7 +133,7 @@ def show_study(catalogue: Catalogue, key: str) -> Shown:
     with catalogue.reading() as session:
         rows = study_rows(session, study_by_key(session, key))
         ratings = ratings_of_study(session, rows.study)
-    study = rows.study
+    study, vocabulary = rows.study, vocabulary_of(catalogue)
     lines = [
         study.title,
         f"  {name_study(rows)}; {study.design.replace('_', ' ')}{PAIRED.get(study.pairing, '')}",
@@ -140,8 +141,7 @@ def show_study(catalogue: Catalogue, key: str) -> Shown:
     if study.invented:
         lines.append("  INVENTED demonstration data")
     for p in rows.people:
-        parts = [f"{p.analysed or p.recruited or '?'} people", p.training_status, p.sex, p.health]
-        lines.append("  " + ", ".join(part for part in parts if part != "not stated"))
+        lines.append("  " + tell_group(p, vocabulary, named=len(rows.people) > 1))
     for c in rows.conditions:
         details = ", ".join(f"{k} {v}" for k, v in {**c.details, **c.dose}.items())
         also = f" = {c.exercise}" if c.printed and c.exercise else ""

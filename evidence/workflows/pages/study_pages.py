@@ -11,11 +11,13 @@ from evidence.catalogue.queries.many_claims import claims_numbered
 from evidence.catalogue.queries.paging import page_of_studies
 from evidence.catalogue.tables import Claim, Condition, Result
 from evidence.vocabulary import Vocabulary
+from evidence.workflows.effects.effects_found import people_of
 from evidence.workflows.effects.figure_checks import check_study, told
 from evidence.workflows.extract.study_forms import write_details
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.pages.browsing import StudyLine, study_line
 from evidence.workflows.pages.claim_lists import ClaimLine, claim_lines
+from evidence.workflows.pages.people_told import tell_group
 from evidence.workflows.relevance.contributions import name_study
 from evidence.workflows.relevance.kinship import PAIRED, related_exercises, related_regions
 from evidence.workflows.relevance.verifying import is_verified
@@ -48,6 +50,7 @@ class ResultLine:
     unit: str
     spread: str
     n: int | None
+    n_printed: bool  # with the figure; else it is that of its condition or group
     locator: str
     read_from: str
     read_by: str
@@ -127,27 +130,12 @@ def show_study_page(catalogue: Catalogue, key: str) -> StudyPage:
         ("Funding", study.funding or ""),
         ("Note", study.note or ""),
     ]
-    names = {c.id: c.printed or c.key for c in rows.conditions}
     return StudyPage(
         study.key,
         name_study(rows),
         study.title,
         tuple((name, value) for name, value in facts if value),
-        tuple(
-            ", ".join(
-                str(part)
-                for part in (
-                    p.label or (p.key if len(rows.people) > 1 else None),
-                    f"{p.analysed or p.recruited} people" if p.analysed or p.recruited else None,
-                    p.training_status,
-                    p.sex,
-                    f"{p.age_mean:g} years" if p.age_mean else None,
-                    p.health,
-                )
-                if part and part != "not stated"
-            )
-            for p in rows.people
-        ),
+        tuple(tell_group(p, vocabulary, named=len(rows.people) > 1) for p in rows.people),
         tuple(
             (c.key, told_condition(c, vocabulary), write_details({**c.details, **c.dose}))
             for c in rows.conditions
@@ -166,9 +154,7 @@ def show_study_page(catalogue: Catalogue, key: str) -> StudyPage:
                     )
                     if part and part != "not stated"
                 ),
-                tuple(
-                    result_line(r, names, o.unit, vocabulary) for r in rows.results if r.outcome_id == o.id
-                ),
+                tuple(result_line(r, rows, o.unit, vocabulary) for r in rows.results if r.outcome_id == o.id),
             )
             for o in rows.outcomes
         ),
@@ -206,14 +192,15 @@ def in_words(word: str, known: Mapping[str, Any]) -> str:
     return str(known[word].name) if word in known else word
 
 
-def result_line(
-    result: Result, names: dict[int | None, str], unit: str, vocabulary: Vocabulary
-) -> ResultLine:
+def result_line(result: Result, rows: StudyRows, unit: str, vocabulary: Vocabulary) -> ResultLine:
     """A result as a row of a table."""
     known = vocabulary.regions.get(result.region or "")
-    who = names[result.condition_id]
+    conditions = {c.id: c for c in rows.conditions}
+    done = conditions[result.condition_id]
+    who = done.printed or done.key
     if result.comparator_id is not None:
-        who += f" against {names[result.comparator_id]}"
+        against = conditions[result.comparator_id]
+        who += f" against {against.printed or against.key}"
     spread = "" if result.spread_kind == "none" else result.spread_kind
     return ResultLine(
         result.key,
@@ -223,7 +210,8 @@ def result_line(
         result.printed,
         result.printed_unit or unit,
         spread,
-        result.n,
+        people_of(result, done, rows),
+        result.n is not None,
         result.locator,
         result.read_from,
         result.read_by,
