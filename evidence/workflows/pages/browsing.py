@@ -257,13 +257,6 @@ def last_number(catalogue: Catalogue) -> int:
         return last_change(session)
 
 
-def count_rows(counts: Sequence[RowCount]) -> str:
-    """ "3 added, 1 edited" in words."""
-    words = {"add": "added", "edit": "edited", "remove": "removed"}
-    totals = {word: sum(c.rows for c in counts if c.operation == op) for op, word in words.items()}
-    return ", ".join(f"{n} {word}" for word, n in totals.items() if n) or "nothing"
-
-
 def tell_invented(catalogue: Catalogue) -> str:
     """What stands over lists and pages where studies are invented, as nobody may take them for real; else nothing."""
     with catalogue.reading() as session:
