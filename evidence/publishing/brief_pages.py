@@ -2,7 +2,6 @@
 
 from evidence.appraisal.confidence import Choice, DomainRating, format_levels
 from evidence.appraisal.rulebook import cite_source
-from evidence.appraisal.verdict import VerdictKind
 from evidence.publishing.briefs import (
     Assumption,
     Brief,
@@ -70,8 +69,8 @@ def brief_document(brief: Brief) -> Document:
 
 def brief_sheet(brief: Brief) -> Document:
     """The answer on one page to hand over: what the evidence says, how sure, why, each study, and the sources."""
-    weighed = brief.graded and brief.verdict.kind is not VerdictKind.NOTHING_FOUND
-    lowered = [d for d in brief.confidence.domains if d.counted] if weighed else []
+    rated = brief.graded and not brief.empty
+    lowered = [d for d in brief.confidence.domains if d.counted] if rated else []
     blocks: list[Block] = [*_first_page(brief, tables=False)]
     if lowered:
         reasons = tuple((Paragraph(prose(strong(f"{DOMAIN_NAMES[d.domain]}. "), d.reason)),) for d in lowered)
@@ -205,8 +204,7 @@ def _confidence(brief: Brief) -> list[Block]:
         return []
     start = f"Starts {confidence.start}: {confidence.start_reason}. Rated for: {confidence.target}."
     overall = _tell_choice(_choice(brief, "overall"))
-    if brief.verdict.kind is VerdictKind.NOTHING_FOUND and confidence.rule_set != "narrative":
-        # Of nothing no domain can be rated.
+    if brief.empty:
         said = f"Starts {confidence.start}: {confidence.start_reason}."
         return [section("Why this confidence"), paragraph(said), *(aside(note) for note in confidence.notes)]
     return [

@@ -122,6 +122,7 @@ class Brief:
     notes: tuple[str, ...] = ()
     panels: tuple[Panel, ...] = ()  # what this kind of claim has to show besides its studies
     graded: bool = True  # False: an opinion, of which no confidence is rated
+    empty: bool = False  # nothing was found that could be weighed, so that no domain can be rated
     against: str = ""  # what speaks against it, where no study's own figure can; empty: told from the studies
 
 

@@ -13,7 +13,7 @@ from evidence.vocabulary import Vocabulary
 from evidence.web.works import Later, Works
 from evidence.workflows.making import made_from
 from evidence.workflows.opening import Catalogue, vocabulary_of
-from evidence.workflows.pages.browsing import ChangeLine, last_number, recent_changes, tell_invented
+from evidence.workflows.pages.browsing import ChangeLine, newest_state, recent_changes, tell_invented
 
 T = TypeVar("T")
 MOST_KEPT = 100  # answers; the largest, a ranking of hundreds of studies, takes about a megabyte
@@ -22,8 +22,8 @@ MOST_KEPT = 100  # answers; the largest, a ranking of hundreds of studies, takes
 class Answers:
     """Answers kept until the catalogue changes or the day ends; of too many, those longest unused go.
 
-    An answer is kept under what was asked and under the state it was given for (the number of the last change, which
-    another program may have made, and the day: what is due depends on it). A new state forgets all answers.
+    An answer is kept under what was asked and under the state it was given for (the last change, which another program
+    may have made or a backup may have brought back, and the day: what is due depends on it). A new state forgets all.
     """
 
     def __init__(self, most: int = MOST_KEPT) -> None:
@@ -76,7 +76,7 @@ class Site:
 
     def recall(self, asked: Hashable, make: Callable[[], T]) -> T:
         """What was read before, if nothing has changed since; else what `make` reads now."""
-        state = (last_number(self.catalogue), self.catalogue.today())
+        state = (newest_state(self.catalogue), self.catalogue.today())
         return self.answers.recall(state, asked, make)
 
     def recall_soon(
@@ -86,7 +86,7 @@ class Site:
 
         Without `keep` it is shown once, and worked out anew when it is asked for again.
         """
-        state = (last_number(self.catalogue), self.catalogue.today())
+        state = (newest_state(self.catalogue), self.catalogue.today())
         if keep and self.answers.holds(state, asked):
             return self.recall(asked, make)
         do = (lambda: self.recall(asked, make)) if keep else make

@@ -27,9 +27,11 @@ def list_drafts(session: Session) -> list[Draft]:
     return list(session.exec(select(Draft).order_by(in_order(session, Draft.key))))
 
 
-def last_change(session: Session) -> int:
-    """The number of the last change to anything; 0 before the first."""
-    return session.exec(select(func.max(ChangeSet.id))).one() or 0
+def last_state(session: Session) -> tuple[int, datetime | None]:
+    """Number and time of the last change: they differ in any two states, also where a backup was brought back."""
+    last = select(ChangeSet.id, ChangeSet.at).order_by(col(ChangeSet.id).desc()).limit(1)
+    number, at = session.exec(last).first() or (None, None)
+    return number or 0, at
 
 
 def references_against(session: Session) -> dict[int, tuple[str, ...]]:

@@ -90,6 +90,7 @@ def make_brief(catalogue: Catalogue, weighing: Weighing, made: Made | None = Non
         notes=weighing.notes,
         panels=weighing.panels,
         graded=weighing.graded,
+        empty=weighing.empty,
     )
 
 

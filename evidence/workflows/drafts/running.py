@@ -1,12 +1,12 @@
 """A check from start to end: the file read, the catalogue asked, the result stored if wanted; and again on save."""
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from evidence.catalogue import Catalogue
-from evidence.catalogue.queries import last_change
+from evidence.catalogue.queries import last_state
 from evidence.errors import SteelyardError
 from evidence.reading.drafts import Draft, read_draft
 from evidence.workflows.drafts.checking import Checked, check_draft
@@ -27,14 +27,14 @@ class Checker:
     format: str | None = None
     register: str | None = None  # left out: what each draft says of itself
     _knowledge: Knowledge | None = None
-    _change: int | None = None
+    _state: Hashable = None
 
     def knowledge(self) -> Knowledge:
         """What the catalogue knows now."""
         with self.catalogue.reading() as session:
-            change = last_change(session)
-        if self._knowledge is None or change != self._change:
-            self._knowledge, self._change = know_catalogue(self.catalogue), change
+            state = last_state(session)
+        if self._knowledge is None or state != self._state:
+            self._knowledge, self._state = know_catalogue(self.catalogue), state
         return self._knowledge
 
     def check(self, path: Path) -> Checked:

@@ -11,7 +11,7 @@ from evidence.catalogue.queries import (
     StudySummary,
     claim_by_key,
     exclusions_of,
-    last_change,
+    last_state,
     latest_appraisal,
     overrides_of,
     reference_by_key,
@@ -251,10 +251,10 @@ def recent_changes(catalogue: Catalogue, most: int, before: int | None = None) -
     )
 
 
-def last_number(catalogue: Catalogue) -> int:
-    """The number of the last change to anything, however small; 0 before the first."""
+def newest_state(catalogue: Catalogue) -> tuple[int, datetime | None]:
+    """What tells this state of the catalogue from any other: number and time of the last change, however small."""
     with catalogue.reading() as session:
-        return last_change(session)
+        return last_state(session)
 
 
 def tell_invented(catalogue: Catalogue) -> str:

@@ -4,7 +4,7 @@ From the history to the studies that changed, from these by exercise, outcome an
 bear on. A claim that nothing touched stands as it was last weighed.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from importlib.metadata import version
@@ -13,7 +13,7 @@ from weakref import WeakKeyDictionary
 
 from evidence.appraisal.rulebook import load_rules
 from evidence.catalogue import Session
-from evidence.catalogue.queries import last_change
+from evidence.catalogue.queries import last_state
 from evidence.catalogue.queries.evidence_changes import (
     Compared,
     EvidenceChanges,
@@ -49,19 +49,19 @@ def is_current(versions: tuple[str, str, str]) -> bool:
         return False
 
 
-# What was found for each open catalogue, and the change that was the last then: each list of claims asks.
-_FOUND: WeakKeyDictionary[Any, tuple[int, frozenset[int]]] = WeakKeyDictionary()
+# What was found for each open catalogue, and its state then: each list of claims asks.
+_FOUND: WeakKeyDictionary[Any, tuple[Hashable, frozenset[int]]] = WeakKeyDictionary()
 
 
 def stale_claims(session: Session) -> frozenset[int]:
     """Row numbers of claims that were weighed and that something touched since: their answer may have moved."""
-    last, opened = last_change(session), session.get_bind()
+    state, opened = last_state(session), session.get_bind()
     known = _FOUND.get(opened) if isinstance(session, ReadingSession) else None
-    if known is not None and known[0] == last:
+    if known is not None and known[0] == state:
         return known[1]
     found = find_touched(session, weighed_claims(session, marks=False), vocabulary_in(session)).claims
     if isinstance(session, ReadingSession):
-        _FOUND[opened] = (last, found)
+        _FOUND[opened] = (state, found)
     return found
 
 

@@ -95,7 +95,7 @@ class Weighing:
     @property
     def empty(self) -> bool:
         """Whether nothing was found that could be weighed, by figures or by linked sources."""
-        return self.verdict.kind is VerdictKind.NOTHING_FOUND and self.confidence.rule_set != "narrative"
+        return is_empty(self.verdict, self.confidence)
 
     @property
     def invented(self) -> bool:
@@ -154,6 +154,11 @@ def tell_brought(
     )
 
 
+def is_empty(verdict: Verdict, confidence: Confidence) -> bool:
+    """Whether nothing was found that could be weighed, by figures or by linked sources."""
+    return verdict.kind is VerdictKind.NOTHING_FOUND and confidence.rule_set != "narrative"
+
+
 def settle(proposed: Confidence, chosen: Sequence[Override], verdict: Verdict) -> Confidence:
     """The rating with what people chose over it; where no domain is rated there is nothing to choose.
 
@@ -161,7 +166,7 @@ def settle(proposed: Confidence, chosen: Sequence[Override], verdict: Verdict) -
     """
     if not proposed.domains or not chosen:
         return proposed
-    if verdict.kind is VerdictKind.NOTHING_FOUND and proposed.rule_set != "narrative":
+    if is_empty(verdict, proposed):
         people = ", ".join(dict.fromkeys(o.person for o in chosen))
         note = f"What {people} chose of the confidence waits: nothing that could be weighed is found now."
         return replace(proposed, notes=(*proposed.notes, note))

@@ -2,8 +2,11 @@
 
 from concurrent.futures import ThreadPoolExecutor
 
+from evidence.catalogue.backup import backup, restore
+from evidence.catalogue.queries import claim_by_key
 from evidence.web.site import Answers
 from evidence.workflows.claims.changing import set_falsifier
+from evidence.workflows.upkeep.touching import stale_claims
 
 
 def test_an_answer_is_made_once_for_a_state():
@@ -58,3 +61,22 @@ def test_a_change_by_another_program_is_seen_by_the_next_page(visitor, site):
     assert "A trial of sixty" not in visitor.get(place).text
     set_falsifier(site.catalogue, "seated-curl-activation", "A trial of sixty that finds none", "Kim")
     assert "A trial of sixty" in visitor.get(place).text
+
+
+def test_a_backup_brought_back_and_changed_as_often_is_another_state(visitor, site, tmp_path):
+    one, other = "seated-curl-activation", "calf-soleus-same"
+
+    def stale():
+        with site.catalogue.reading() as session:
+            keys = {claim_by_key(session, key).id: key for key in (one, other)}
+            return {keys[number] for number in stale_claims(session) if number in keys}
+
+    kept = backup(site.catalogue, tmp_path / "kept.sqlite")
+    before = stale()
+    set_falsifier(site.catalogue, one, "A trial of sixty that finds none", "Kim")
+    assert "A trial of sixty" in visitor.get(f"/claims/{one}").text
+    assert stale() == before | {one}
+    restore(kept, site.catalogue.location)
+    set_falsifier(site.catalogue, other, "A trial of ninety that finds none", "Kim")
+    assert "A trial of sixty" not in visitor.get(f"/claims/{one}").text
+    assert stale() == before | {other}

@@ -5,6 +5,7 @@ The invented figures are made so that the right answer can be seen in them.
 
 import math
 import re
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -339,7 +340,13 @@ def test_an_exercise_that_nobody_compared_is_not_called_anything(
 ) -> None:
     add(catalogue, tmp_path, "one", FOUR, cells='["50 (5)", "90 (5)", "40 (5)"]')
     key = state(catalogue, "superlative", exercise="step-up", region="gluteus maximus", outcome="activation")
-    assert weigh(catalogue, key).verdict.kind is VerdictKind.NOTHING_FOUND
+    found = weigh(catalogue, key)
+    assert found.verdict.kind is VerdictKind.NOTHING_FOUND
+    brief = make_brief(catalogue, found)
+    assert brief.empty
+    assert "Starts very low" in brief_markdown(brief)
+    assert "Rules applied" not in brief_markdown(brief), "of nothing no domain can be rated"
+    assert "Rules applied" in brief_markdown(replace(brief, empty=False))
 
 
 # -- association -----------------------------------------------------------------------------------
