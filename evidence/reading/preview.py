@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import re
+
 from evidence.reading.table import ReadCell, Repair, TableReading
 from evidence.vocabulary.terms import Spread, Statistic
+
+_NUMBER = re.compile(r"\d+(?:[.,·]\d+)*|[.,·]\d+", re.ASCII)
 
 
 def preview(reading: TableReading, *, doubts: bool = True) -> str:
@@ -87,18 +91,34 @@ def show_cell(cell: ReadCell) -> str:
     elif cell.value is None and cell.p is not None:
         text = f"p {cell.p}"
     else:
-        text = "" if cell.value is None else f"{cell.value:g}"
+        text = "" if cell.value is None else show_number(cell.value, cell.printed)
         if cell.value_kind not in (None, Statistic.MEAN):
             text = f"{cell.value_kind.value.replace('_', ' ')} {text}" if cell.value_kind else text
         if cell.spread is not None:
-            text += f" ({_kind(cell)} {cell.spread:g})"
+            text += f" ({_kind(cell)} {show_number(cell.spread, cell.printed)})"
         if cell.low is not None and cell.high is not None:
             of = f" of the {cell.interval_of.value}" if cell.interval_of else ""
-            text += f" [{_interval(cell)}{of} {cell.low:g} to {cell.high:g}]"
+            low, high = (show_number(end, cell.printed) for end in (cell.low, cell.high))
+            text += f" [{_interval(cell)}{of} {low} to {high}]"
         text += f" {cell.word}" if cell.word else ""
     text += f" n={cell.n}" if cell.n is not None and cell.missing is None else ""
     text += f" {' '.join(cell.marks)}" if cell.marks else ""
     return f"{text} ASKED".strip() if cell.doubts else text.strip()
+
+
+def show_number(value: float, printed: str) -> str:
+    """A number with the decimals that the paper gives it: 24.0 stays 24.0; one that stands there otherwise is bare."""
+    for token in _NUMBER.findall(printed):
+        if abs(value) in _readings(token):
+            return f"-{token}" if value < 0 else str(token)
+    return f"{value:g}"
+
+
+def _readings(token: str) -> set[float]:
+    """What a printed number may be: with its comma as the decimal sign, and with it parting thousands."""
+    pointed = token.replace("·", ".")
+    texts = (pointed.replace(",", "."), pointed.replace(",", ""))
+    return {float(text) for text in texts if text.count(".") < 2}
 
 
 def _interval(cell: ReadCell) -> str:
@@ -111,5 +131,5 @@ def _interval(cell: ReadCell) -> str:
 
 def _kind(cell: ReadCell) -> str:
     if cell.spread_kind is Spread.NOT_STATED:
-        return "spread not stated"
+        return "?"  # asked below
     return f"{cell.level:g}% CI" if cell.spread_kind is Spread.CI and cell.level else cell.spread_kind.value

@@ -81,7 +81,10 @@ def read_reps(text: str, ledger: Ledger) -> Prescription | None:
     if found := re.fullmatch(r"(\d+)\s*(?:total|in total|in all|altogether)", rest, re.IGNORECASE):
         total = int(found[1])
         if total % 2:
-            ledger.ask("side", f"{total} in total: how many on each side?")
+            ledger.ask(
+                "side",
+                f'{total} in total: how many on each side? Write for example "{total // 2} each side".',
+            )
             return Prescription(reps_total=total)
         ledger.assume(f"{total} total = {total // 2} each side")
         return Prescription(reps=(total / 2, total / 2), reps_total=total, side="each")

@@ -212,7 +212,12 @@ def _ask_figures(pick: Pick, vocabulary: Vocabulary, told: Told) -> None:
     if pick.exercise is None or done.side is not None or done.reps is None:
         return
     if vocabulary.exercises[pick.exercise].laterality == "unilateral":
-        told.ask(f"{done.reps[0]:g} {pick.as_written}: in all or on each side?", pick.where, "side")
+        reps = f"{done.reps[0]:g}"
+        told.ask(
+            f'{reps} {pick.as_written}: in all or on each side? Write "{reps} each side" or "{reps} total".',
+            pick.where,
+            "side",
+        )
 
 
 def ask_limits(pick: Pick, told: Told) -> None:

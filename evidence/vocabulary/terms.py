@@ -41,6 +41,23 @@ class Timepoint(StrEnum):
     FOLLOW_UP = "follow-up"
     OVER = "over"  # the whole period: changes, counts, rates
 
+    @property
+    def told(self) -> str:
+        """The time as a reader is told it."""
+        return "over the whole period" if self is Timepoint.OVER else self.value
+
+    @property
+    def explained(self) -> str:
+        """The time with what it means, to be chosen from a list."""
+        return {
+            Timepoint.ACUTE: "acute: within one session",
+            Timepoint.PRE: "pre: before the training",
+            Timepoint.MID: "mid: midway through the training",
+            Timepoint.POST: "post: after the training",
+            Timepoint.FOLLOW_UP: "follow-up: some time after the training ended",
+            Timepoint.OVER: "over the whole period: a change, a count",
+        }[self]
+
 
 class ReadFrom(StrEnum):
     """What the person who took the figure had open."""

@@ -135,3 +135,17 @@ def test_a_lost_connection_takes_nothing(site, visit):
     page.context.set_offline(False)
     page.reload()
     assert page.locator("#table").input_value() == TABLE
+
+
+def hint_heights(page):
+    """How high the line stands that says a table goes on to the side, over each table; 0 where it is not shown."""
+    return page.locator(".scroll").evaluate_all(
+        "them => them.map(it => parseFloat(getComputedStyle(it, '::before').height))"
+    )
+
+
+def test_a_table_that_goes_on_beyond_a_phone_s_edge_says_so_and_one_that_fits_does_not(site, visit):
+    heights = hint_heights(visit(site, "/studies/rack-2016", size=(390, 800)))
+    assert heights and all(height > 10 for height in heights)
+    heights = hint_heights(visit(site, "/studies/rack-2016", size=(1400, 900)))
+    assert heights and not any(heights)

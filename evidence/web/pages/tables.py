@@ -1,5 +1,6 @@
 """A table out of a paper: pasted or sent as a file, seen understood, mended in place, stored."""
 
+from collections import Counter
 from dataclasses import dataclass
 
 from starlette.concurrency import run_in_threadpool
@@ -35,6 +36,22 @@ class Looked:
     def unsure(self) -> tuple[MappedCell, ...]:
         """The cells that a person must look at."""
         return tuple(m for m in self.understood.cells if not m.sure) if self.understood else ()
+
+    @property
+    def open_themselves(self) -> tuple[MappedCell, ...]:
+        """Those of them that can be read in several ways: each has to be answered by itself."""
+        return tuple(m for m in self.unsure if m.cell.doubts)
+
+    @property
+    def open_for_all(self) -> tuple[tuple[str, int], ...]:
+        """What is answered once, above the table or at a label: what it is, and how many cells wait for it."""
+        waiting = Counter(text for m in self.unsure for text in m.doubts if text not in own_doubts(m))
+        return tuple(waiting.items())
+
+
+def own_doubts(mapped: MappedCell) -> list[str]:
+    """What is in doubt of one cell by itself."""
+    return [doubt.text for doubt in mapped.cell.doubts]
 
 
 def table_form(request: Request) -> Response:

@@ -29,7 +29,12 @@ from evidence.workflows.extract.table_mapping import (
     joined,
     missing_parts,
 )
-from evidence.workflows.extract.table_questions import ask_about_cells, ask_about_labels, ask_about_signs
+from evidence.workflows.extract.table_questions import (
+    BESIDE_THE_MEAN,
+    ask_about_cells,
+    ask_about_labels,
+    ask_about_signs,
+)
 from evidence.workflows.naming import require_match
 from evidence.workflows.opening import vocabulary_of
 
@@ -121,7 +126,7 @@ def understand_table(
         if any(x is not None and abs(x) > LARGEST for x in (cell.value, cell.spread, cell.low, cell.high)):
             doubts.append("larger than any measurement")
         if cell.spread_kind is Spread.NOT_STATED:
-            doubts.append("what the spread is has not been said")
+            doubts.append(BESIDE_THE_MEAN)
         mapped.append(MappedCell(cell, place, tuple(dict.fromkeys(doubts))))
     others = () if ANSWER in answers.answers else find_unread(reading, told_decimal(answers))
     own = [condition.key for condition in rows.conditions]
@@ -131,9 +136,7 @@ def understand_table(
             'what is it read from? Answer with --from "full text" (or abstract, figure, open data).'
         )
     if any(m.cell.spread_kind is Spread.NOT_STATED for m in mapped):
-        questions.append(
-            "what is the figure beside the mean? Answer with --spread SD (or SE, CI, IQR, range)."
-        )
+        questions.append(f"{BESIDE_THE_MEAN} Answer with --spread SD (or SE, CI, IQR, range).")
     questions += ask_about_cells([m.cell for m in mapped], reading.questions) + ask_about_signs(others)
     return Understood(
         study,
@@ -241,7 +244,7 @@ def show(reading: TableReading, mapped: Sequence[MappedCell], vocabulary: Vocabu
     lines = [preview(replace(reading, questions=asked), doubts=False), "", "Goes to:"]
     for m in mapped:
         region = vocabulary.regions[m.place.region].name if m.place.region else "-"
-        time = m.place.timepoint.value if m.place.timepoint else "?"
+        time = m.place.timepoint.told if m.place.timepoint else "?"
         doubt = f"   ? {'; '.join(m.doubts)}" if m.doubts else ""
         kind = m.cell.spread_kind.value
         lines.append(

@@ -6,6 +6,7 @@ from evidence.reading.table import Question, ReadCell
 from evidence.workflows.extract.mixed_decimals import ANSWER, OtherDecimal
 from evidence.workflows.extract.table_mapping import Unclear
 
+BESIDE_THE_MEAN = "what is the figure beside the mean?"  # asked in these words wherever it is asked
 SHOWN = 3  # cells named where a question is about more
 
 

@@ -11,6 +11,7 @@ from evidence.catalogue.queries.many_claims import claims_numbered
 from evidence.catalogue.queries.paging import page_of_studies
 from evidence.catalogue.tables import Claim, Condition, Result
 from evidence.vocabulary import Vocabulary
+from evidence.vocabulary.terms import Timepoint
 from evidence.workflows.effects.effects_found import people_of
 from evidence.workflows.effects.figure_checks import check_study, told
 from evidence.workflows.extract.study_forms import write_details
@@ -206,7 +207,7 @@ def result_line(result: Result, rows: StudyRows, unit: str, vocabulary: Vocabula
         result.key,
         known.name if known else result.region or "",
         who,
-        result.timepoint_label or result.timepoint,
+        result.timepoint_label or Timepoint(result.timepoint).told,
         result.printed,
         result.printed_unit or unit,
         spread,

@@ -44,9 +44,9 @@ class TableChoices:
 
     study: str
     outcomes: tuple[tuple[str, str], ...]
-    spreads: tuple[str, ...]
+    spreads: tuple[tuple[str, str], ...]
     sources: tuple[str, ...]
-    times: tuple[str, ...]
+    times: tuple[tuple[str, str], ...]
     regions: tuple["ChoiceGroup", ...]
     meanings: tuple["ChoiceGroup", ...]  # what a label of the table may stand for, what the study holds first
 
@@ -82,6 +82,14 @@ class ChoiceGroup:
 
 
 MOST_LIKELY = 6
+SPREADS = {
+    Spread.SD: "SD: standard deviation",
+    Spread.SE: "SE (SEM): standard error",
+    Spread.CI: "CI: confidence interval",
+    Spread.IQR: "IQR: between the quartiles",
+    Spread.RANGE: "range: lowest to highest",
+    Spread.NONE: "none: there is no such figure",
+}
 
 
 def bare(text: str) -> str:
@@ -118,7 +126,7 @@ def choices_for(catalogue: Catalogue, key: str) -> TableChoices:
     conditions = tuple((c.key, f"condition: {c.printed or c.key}") for c in rows.conditions)
     outcomes = tuple((o.key, f"outcome: {o.key}") for o in rows.outcomes)
     people = tuple((p.key, f"group: {p.label or p.key}") for p in rows.people)
-    times = tuple((t.value, f"time: {t.value}") for t in Timepoint)
+    times = tuple((t.value, f"time: {t.explained}") for t in Timepoint)
     regions = regions_by_part(vocabulary)
     held = (
         ChoiceGroup("This study", (*conditions, *outcomes, *people)),
@@ -128,9 +136,9 @@ def choices_for(catalogue: Catalogue, key: str) -> TableChoices:
     return TableChoices(
         key,
         tuple((o.key, f"{o.key} ({o.unit})" if o.unit else o.key) for o in rows.outcomes),
-        tuple(s.value for s in Spread if s is not Spread.NOT_STATED),
+        tuple((s.value, SPREADS[s]) for s in Spread if s in SPREADS),
         tuple(r.value for r in ReadFrom),
-        tuple(t.value for t in Timepoint),
+        tuple((t.value, t.explained) for t in Timepoint),
         regions,
         (*held, *regions),
     )

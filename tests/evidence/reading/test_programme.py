@@ -52,7 +52,7 @@ def test_an_ambiguous_name_keeps_its_candidates_and_an_own_name_settles_it() -> 
 
 
 def test_a_one_leg_exercise_without_a_side_is_asked() -> None:
-    assert "each side" in asked(text("Step-up 3x10"))
+    assert 'Write "10 each side" or "10 total"' in asked(text("Step-up 3x10"))
     assert not text("Step-up 3x10/leg").questions
 
 

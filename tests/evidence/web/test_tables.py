@@ -50,3 +50,24 @@ def test_a_label_is_answered_by_typing_a_name_and_a_name_that_is_none_is_told(vi
 def test_an_answer_given_before_there_is_a_table_is_no_error(visitor):
     answer = visitor.post(PLACE, data={"spread": "SD"}, headers={"HX-Request": "true"})
     assert answer.status_code == 200 and "no table" not in answer.text
+
+
+def test_a_figure_is_shown_with_the_decimals_that_the_paper_prints(visitor):
+    table = HEAD + "Hamstrings\t24.0 ± 13.10\t45.0 ± 9\n"
+    answer = visitor.post(PLACE, data={**SAID, "table": table, "do": "look"})
+    assert "24.0 (SD 13.10)" in answer.text and "45.0 (SD 9)" in answer.text
+
+
+def test_what_is_asked_of_the_figure_beside_the_mean_is_asked_in_one_wording(visitor):
+    table = HEAD + "Hamstrings\t24.0 ± 13.1\t45.0 ± 9.0\n"
+    answer = visitor.post(PLACE, data={"read_from": "full text", "table": table, "do": "look"})
+    assert "What is the figure beside the mean?" in answer.text  # the form
+    assert "What is the figure beside the mean? 2 cells wait for it." in answer.text
+    assert "Cells to look at" not in answer.text  # no cell has to be answered by itself
+    assert "spread is has not been said" not in answer.text
+
+
+def test_times_and_spreads_are_offered_in_words_that_a_coach_knows(visitor):
+    text = visitor.get(PLACE).text
+    assert '<option value="over">over the whole period: a change, a count</option>' in text
+    assert '<option value="SE">SE (SEM): standard error</option>' in text
