@@ -42,17 +42,20 @@ def inline(
     *,
     labels: Mapping[str, str] | None = None,
     locators: Mapping[str, str] | None = None,
+    prefixes: Mapping[str, str] | None = None,
 ) -> str:
     """One citation in running text: `(Lehman et al. 2004, p. 3; Liu & Latham 2009)`.
 
-    `labels` are those of the whole document (`label_records`); `locators` hold a place by record key.
+    `labels` are those of the whole document (`label_records`); `locators` hold a place by record key, `prefixes`
+    the words before it ("see").
     """
     known = labels if labels is not None else label_records(records)
     parts = []
     for record in records:
         label = known.get(record.key) or short_citation(record)
         locator = (locators or {}).get(record.key)
-        parts.append(f"{label}, {locator}" if locator else label)
+        prefix = (prefixes or {}).get(record.key)
+        parts.append("".join((f"{prefix} " if prefix else "", label, f", {locator}" if locator else "")))
     return f"({'; '.join(parts)})" if parts else ""
 
 

@@ -15,8 +15,8 @@ from evidence.cli.frame import (
     show_json,
     table,
     tells_problems,
-    warn,
 )
+from evidence.cli.outputs import FORMAT, PAPER, TO, tell
 
 app = typer.Typer(help="Claims: statements that can be held against results.", no_args_is_help=True)
 
@@ -143,9 +143,9 @@ def weigh(key: str = CLAIM, as_json: bool = JSON_OPTION) -> None:
 @tells_problems
 def brief(
     key: str = CLAIM,
-    output: Path = typer.Option(None, "--to", metavar="FILE", help="File to write. Left out: the screen."),
-    form: str = typer.Option(None, "--format", help="md, html, pdf, docx, txt, xlsx or csv."),
-    paper: str = typer.Option("a4", "--paper", help="a4 or letter, for .pdf and .docx."),
+    output: Path = TO,
+    form: str = FORMAT,
+    paper: str = PAPER,
     one_page: bool = typer.Option(False, "--one-page", help="The answer and its sources alone, on one page."),
     replace: bool = REPLACE_OPTION,
 ) -> None:
@@ -159,10 +159,7 @@ def brief(
     from evidence.workflows.documents.briefing import write_brief
 
     wanted = choose_format(form, output, paper, replace)
-    done = write_brief(opened(), key, output, acting_person(), wanted, one_page=one_page)
-    for note in done.notes:
-        warn(note)
-    say(f"Wrote {done.path}." if done.path else done.text)
+    tell(write_brief(opened(), key, output, acting_person(), wanted, one_page=one_page), as_json=False)
 
 
 claim_judgement.register(app)

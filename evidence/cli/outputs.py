@@ -1,5 +1,6 @@
 """The commands of `publish`: what goes out, made from claims, drafts and programmes."""
 
+from dataclasses import replace as replaced
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,11 +24,15 @@ if TYPE_CHECKING:
 app = typer.Typer(help="What goes out: articles, source lists, handouts, answers.", no_args_is_help=True)
 
 TO = typer.Option(
-    None, "--to", metavar="FILE", help="File to write; its ending says the format. Left out: the screen."
+    None,
+    "--to",
+    metavar="FILE",
+    help="File to write; its ending says the format. Left out: the screen, as plain text.",
 )
-FORMAT = typer.Option(None, "--format", help="md, html, pdf, docx, txt, xlsx or csv; else by --to's ending.")
+FORMAT = typer.Option(
+    None, "--format", help="md, html, pdf, docx, txt, xlsx or csv; else by --to's ending, else txt."
+)
 PAPER = typer.Option("a4", "--paper", help="a4 or letter, for .pdf and .docx.")
-NOTHING_CITED = "No source is cited."
 LINK = typer.Option("", "--link", help="A web address to put at the end.")
 
 
@@ -50,16 +55,20 @@ def article(
     """
     from evidence.publishing.formats import choose_format
     from evidence.workflows.documents.articles import publish_article
+    from evidence.workflows.making import require_free
 
     wanted = choose_format(form, to, paper, replace)
+    require_free(to, replace)
     catalogue = opened()
-    tell(publish_article(catalogue, file, to, acting_person(), wanted, style), as_json)
-    if not as_json:
-        warn_of_findings(catalogue, file)
+    found = tell_findings(catalogue, file)
+    if found and not as_json:
+        warn(found)
+    done = publish_article(catalogue, file, to, acting_person(), wanted, style)
+    tell(replaced(done, notes=(found, *done.notes)) if found and as_json else done, as_json)
 
 
-def warn_of_findings(catalogue: "Catalogue", file: Path) -> None:
-    """Say what a check of the draft still finds, and of what weight: the article goes out with it."""
+def tell_findings(catalogue: "Catalogue", file: Path) -> str:
+    """What a check of the draft still finds, and of what weight: the article goes out with it. Nothing: empty."""
     from evidence.cli.drafts_text import count
     from evidence.workflows.drafts.findings import Severity
     from evidence.workflows.drafts.running import Checker
@@ -67,9 +76,10 @@ def warn_of_findings(catalogue: "Catalogue", file: Path) -> None:
     found = [finding.severity for finding in Checker(catalogue).check(file).at_least(Severity.WARNING)]
     errors = found.count(Severity.ERROR)
     told = [(errors, "error"), (len(found) - errors, "warning")]
-    if found:
-        listed = " and ".join(count(number, name) for number, name in told if number)
-        warn(f"Before it goes out: the check finds {listed} in it. To see what: steelyard draft check {file}")
+    if not found:
+        return ""
+    listed = " and ".join(count(number, name) for number, name in told if number)
+    return f"Before it goes out: the check finds {listed} in it. To see what: steelyard draft check {file}"
 
 
 @app.command()
@@ -95,14 +105,8 @@ def sources(
     from evidence.publishing.formats import choose_format
     from evidence.workflows.documents.source_lists import publish_sources
 
-    named = form or (None if to else "txt")
-    wanted = choose_format(named, to, paper, replace)
-    done = publish_sources(opened(), file, to, acting_person(), wanted, limit, link)
-    tell(done, as_json)
-    if not as_json and NOTHING_CITED in done.text:
-        warn(
-            'A source is named by its key, [@oak2021], or in words: "Oak and Elm (2021)". Keys: steelyard refs list'
-        )
+    wanted = choose_format(form, to, paper, replace)
+    tell(publish_sources(opened(), file, to, acting_person(), wanted, limit, link), as_json)
 
 
 @app.command()
@@ -154,7 +158,7 @@ def answer(
     from evidence.publishing.formats import choose_format
     from evidence.workflows.documents.answers import answer_comment
 
-    wanted = choose_format(form or (None if to else "txt"), to, None, replace)
+    wanted = choose_format(form, to, None, replace)
     tell(answer_comment(opened(), key, to, acting_person(), wanted, limit, link), as_json)
 
 

@@ -4,19 +4,17 @@ from pathlib import Path
 
 import typer
 
-from evidence.cli.frame import REPLACE_OPTION, acting_person, opened, say, tells_problems, warn
+from evidence.cli.frame import REPLACE_OPTION, acting_person, opened, tells_problems
+from evidence.cli.outputs import FORMAT, PAPER, TO, tell
 
 app = typer.Typer(help="Programmes: training plans with their evidence.", no_args_is_help=True)
-
-FORMAT = typer.Option(None, "--format", help="md, html, pdf, docx, txt, xlsx or csv; else by --to's ending.")
-PAPER = typer.Option("a4", "--paper", help="a4 or letter, for .pdf and .docx.")
 
 
 @app.command()
 @tells_problems
 def annotate(
     file: Path = typer.Argument(..., help="The programme: YAML, CSV, XLSX, Markdown or plain lines."),
-    output: Path = typer.Option(None, "--to", metavar="FILE", help="File to write. Left out: the screen."),
+    output: Path = TO,
     form: str = FORMAT,
     paper: str = PAPER,
     sheet: bool = typer.Option(False, "--one-page", help="The plan alone, on one page to print."),
@@ -31,6 +29,4 @@ def annotate(
 
     wanted = choose_format(form, output, paper, replace)
     done = annotate_programme(opened(), file, output, acting_person(), wanted, sheet=sheet)
-    for note in done.notes:
-        warn(note)
-    say(f"Wrote {done.path}." if done.path else done.text)
+    tell(done, as_json=False)

@@ -31,14 +31,14 @@ class Wanted:
 def choose_format(
     named: str | None, output: Path | None, paper: str | None = None, replace: bool = False
 ) -> Wanted:
-    """The format that is named, else that of the file's ending, else Markdown. BadInput for one that is not known."""
+    """The format that is named, else that of the file's ending, else plain text. BadInput for one that is not known."""
     known = f"Name a file that ends in {', '.join(f'.{name}' for name in FORMATS)}."
     if named is not None:
         kind = ENDINGS.get("." + named.casefold().lstrip("."))
         if kind is None:
             raise BadInput(f'"{named}" is no format of documents.', hint=f"There are: {', '.join(FORMATS)}.")
     elif output is None:
-        kind = "md"
+        kind = "txt"
     else:
         kind = ENDINGS.get(output.suffix.casefold())
         if kind is None:

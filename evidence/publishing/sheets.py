@@ -150,7 +150,7 @@ def quote_formula(text: str) -> str:
     """Text for a CSV cell: an apostrophe in front where a spreadsheet would begin to compute; numbers as they are."""
     text = clean_text(text)
     if NUMBER.fullmatch(text.replace("−", "-")):
-        return text.replace("−", "-")
+        return text.replace("−", "-").removeprefix("+")
     return (
         f"'{text}"
         if text.lstrip(" \n").startswith(STARTS_FORMULA) or text.startswith(STARTS_FORMULA)

@@ -5,7 +5,7 @@ grows with the length of the text whatever stands in it. HTML and scripts are le
 """
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from evidence.reading.drafts.model import Acceptance, Block, Citation, CitedKey, Segment, Tie
 
@@ -284,14 +284,25 @@ class _Scan:
 
 
 def read_keys(inner: str) -> tuple[CitedKey, ...]:
-    """The keys inside the brackets of a citation: `see @a, p. 4; @b`. Empty where it is no citation."""
-    keys = []
+    """The keys inside the brackets of a citation: `see @a, p. 4; @b`. Empty where it is no citation.
+
+    A part without a key belongs to the one before it, else to the one behind it: no words are lost.
+    """
+    keys: list[CitedKey] = []
+    waiting: list[str] = []
     for part in inner.split(";"):
         found = _CITED.search(part)
         if found is None:
+            if said := " ".join(part.split()):
+                waiting.append(said)
+            if keys:
+                keys[-1] = replace(keys[-1], locator=", ".join(filter(None, (keys[-1].locator, *waiting))))
+                waiting = []
             continue
-        locator = part[found.end() :].strip(" ,")
-        keys.append(CitedKey(found["braced"] or found["key"], " ".join(locator.split())))
+        locator = " ".join(part[found.end() :].strip(" ,").split())
+        prefix = ", ".join((*waiting, " ".join(part[: found.start()].split()))).rstrip(" ,")
+        keys.append(CitedKey(found["braced"] or found["key"], locator, prefix))
+        waiting = []
     return tuple(keys)
 
 

@@ -30,10 +30,11 @@ class Segment:
 
 @dataclass(frozen=True, slots=True)
 class CitedKey:
-    """One key of a citation, with its locator ("p. 4") where one is given."""
+    """One key of a citation, with its locator ("p. 4") and the words before it ("see") where they are given."""
 
     key: str
     locator: str = ""
+    prefix: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from evidence.publishing.articles import CITED, TIED, Article, CitationText, art
 from evidence.publishing.formats import Wanted
 from evidence.publishing.marked_text import HOLD, RELEASE
 from evidence.publishing.sources import Reference
-from evidence.reading.drafts import Citation, Draft, read_draft
+from evidence.reading.drafts import Citation, CitedKey, Draft, read_draft
 from evidence.workflows.documents.briefing import make_brief
 from evidence.workflows.documents.outputs import Output, hand_out
 from evidence.workflows.gather.gathering import as_record
@@ -25,14 +25,20 @@ from references.citing import format_bibliography, inline, label_records, name_a
 from references.record import Record
 from references.text import plain
 
+FIGURES = re.compile(r"\d+")  # of a place: words for it differ between styles ("p. 2", "p2")
+
 
 @dataclass(frozen=True, slots=True)
 class Cited:
-    """The citations of a draft as a style sets them, and the list of sources in the style's order."""
+    """The citations of a draft as a style sets them, and the list of sources in the style's order.
+
+    `notes`: places in a source that the style does not print.
+    """
 
     citations: tuple[CitationText, ...]
     references: tuple[Reference, ...]
     numbered: bool
+    notes: tuple[str, ...] = ()
 
 
 def publish_article(
@@ -55,6 +61,7 @@ def publish_article(
             f"the catalogue. `steelyard draft tie {file}` proposes ties."
         )
     cited = set_citations(list(citations_of(draft)), rows, style)
+    notes += cited.notes
     notes += [f"{row.key} is marked as {row.notice}." for row in rows.values() if row.notice]
     named = {r.key for r in cited.references}
     behind = [
@@ -138,24 +145,33 @@ def find_sources(catalogue: Catalogue, keys: Collection[str]) -> dict[str, Row]:
 
 
 def set_citations(citations: Sequence[Citation], rows: dict[str, Row], style: str) -> Cited:
-    """Each citation as the style sets it, and the list of sources in the style's order."""
+    """Each citation as the style sets it, and the list of sources in the style's order.
+
+    A key that no source has stays visible beside those that are known, with its place.
+    """
     records = {key: as_record(row) for key, row in rows.items()}
     known = [[k for k in c.keys if k.key in records] for c in citations]
     texts, entries, order = _by_style(
-        [[(records[k.key], k.locator) for k in keys] for keys in known], list(records.values()), style
+        [[(records[k.key], k) for k in keys] for keys in known], list(records.values()), style
     )
     places = {record.key: place for place, record in enumerate(order, 1)}
     filled = iter(texts)
     set_: list[CitationText] = []
+    unprinted: list[str] = []
     for citation, keys in zip(citations, known, strict=True):
+        lost = tell_unknown([k for k in citation.keys if k.key not in records])
         if not keys:
-            names = ", ".join(k.key for k in citation.keys)
-            set_.append(CitationText(f"[source not in the catalogue: {names}]", known=False))
+            set_.append(CitationText(lost, known=False))
             continue
         text = next(filled)
+        unprinted += [
+            f'The style "{style}" prints no places: "{k.locator}" of {k.key} is not in the text.'
+            for k in keys
+            if not set(FIGURES.findall(k.locator)) <= set(FIGURES.findall(text))
+        ]
         if citation.running:
             text = run_in(text, records[keys[0].key])
-        set_.append(CitationText(text, places[records[keys[0].key].key]))
+        set_.append(CitationText(f"{text} {lost}".rstrip(), places[records[keys[0].key].key]))
     by_key = {row.key: row for row in rows.values()}
     numbered = bool(set_) and all(re.search(r"[A-Za-z]{3}", text) is None for text in texts)
     references = tuple(
@@ -167,7 +183,15 @@ def set_citations(citations: Sequence[Citation], rows: dict[str, Row], style: st
         )
         for r, text in zip(order, entries, strict=True)
     )
-    return Cited(tuple(set_), references, numbered)
+    return Cited(tuple(set_), references, numbered, tuple(dict.fromkeys(unprinted)))
+
+
+def tell_unknown(keys: Sequence[CitedKey]) -> str:
+    """Keys that no source has, with their places: `[source not in the catalogue: oak1999, p. 3]`. Empty for none."""
+    if not keys:
+        return ""
+    named = "; ".join(f"{k.key}, {k.locator}" if k.locator else k.key for k in keys)
+    return f"[source not in the catalogue: {named}]"
 
 
 def run_in(text: str, record: Record) -> str:
@@ -192,7 +216,7 @@ def require_style(style: str) -> None:
 
 
 def _by_style(
-    clusters: list[list[tuple[Record, str]]], records: list[Record], style: str
+    clusters: list[list[tuple[Record, CitedKey]]], records: list[Record], style: str
 ) -> tuple[list[str], list[str], list[Record]]:
     """The clusters that hold anything as text, the entries of the list, and the records in the order of the list."""
     held = [cluster for cluster in clusters if cluster]
@@ -201,13 +225,21 @@ def _by_style(
         labels = label_records(listed)
         order = sort_records(listed)
         texts = [
-            inline([r for r, _ in c], labels=labels, locators={r.key: at for r, at in c if at}) for c in held
+            inline(
+                [r for r, _ in c],
+                labels=labels,
+                locators={r.key: k.locator for r, k in c},
+                prefixes={r.key: k.prefix for r, k in c},
+            )
+            for c in held
         ]
         return texts, [plain(e) for e in format_bibliography(order, "plain")], order
     from references.csl import Cited as CslCited
     from references.csl import format_document, format_entries
 
-    made = format_document([[CslCited(r, at or None) for r, at in c] for c in held], style)
+    made = format_document(
+        [[CslCited(r, k.locator or None, k.prefix or None) for r, k in c] for c in held], style
+    )
     order = _order_of(made.bibliography, listed, [format_entries([r], style)[0] for r in listed])
     entries = [re.sub(r"^\s*[\[(]?\d{1,4}[\])]?[.\s]\s*", "", plain(e)) for e in made.bibliography]
     return [plain(t) for t in made.citations], entries, order

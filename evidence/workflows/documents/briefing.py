@@ -32,7 +32,7 @@ def write_brief(
     *,
     one_page: bool = False,
 ) -> Output:
-    """Weigh a claim and write its brief, in the format wanted, else by the file's ending, else as Markdown.
+    """Weigh a claim and write its brief, in the format wanted, else by the file's ending, else as plain text.
 
     `one_page`: the answer with its sources alone, without the tables behind it.
     """

@@ -19,6 +19,10 @@ from evidence.workflows.weigh.inventing import INVENTED, find_inventions
 from evidence.workflows.weigh.weighing import Weighing
 from references.citing import label_records
 
+HOW_TO_CITE = (
+    'A source is named by its key, [@oak2021], or in words: "Oak and Elm (2021)". Keys: steelyard refs list'
+)
+
 
 def publish_sources(
     catalogue: Catalogue,
@@ -38,6 +42,7 @@ def publish_sources(
     listed = list_used(catalogue, draft, weighed, rows, link, named)
     fitted = fit_list(listed, limit) if wanted.format in ("txt", "md") else Fitted("", ())
     notes += [*unknown, *unclear, *(f"Cut: {line}." for line in fitted.cut)]
+    notes += [] if listed.sources else [HOW_TO_CITE]
     return hand_out(
         catalogue,
         source_list_document(listed),

@@ -91,7 +91,7 @@ def test_what_rests_on_invented_studies_alone_says_so_as_a_whole(mixed) -> None:
 def test_a_mixture_names_what_is_invented_and_marks_it_where_it_is_told(
     mixed, command: tuple[str, ...], marked: str, plain: str
 ) -> None:
-    text = mixed(*command).text.replace("\\", "")
+    text = mixed(*command, "--format", "md").text.replace("\\", "")
     assert f"**{PARTLY}" in text
     assert marked in text
     assert "Ash 2020 (invented)" not in text

@@ -64,6 +64,23 @@ def shown(steelyard, demonstration: Path, tmp_path: Path, monkeypatch: pytest.Mo
     return steelyard
 
 
+def text_of(path: Path) -> str:
+    """The words of a file that went out, on one line."""
+    if path.suffix == ".pdf":
+        from pypdf import PdfReader
+
+        text = "\n".join(page.extract_text() for page in PdfReader(path).pages)
+    elif path.suffix == ".docx":
+        from docx import Document
+
+        text = "\n".join(
+            p.text for p in Document(str(path)).element.body.iter() if p.tag.endswith("}t") and p.text
+        )
+    else:
+        text = re.sub(r"<[^>]+>", "", path.read_text("utf-8")).replace("\\", "")
+    return " ".join(text.replace("\u2060", "").split())
+
+
 def test_an_article_has_citations_set_boxes_the_other_view_and_its_sources(shown):
     done = shown("publish", "article", "article.md", "--style", "vancouver", "--format", "md")
     assert done.status == 0
@@ -79,10 +96,33 @@ def test_an_article_has_citations_set_boxes_the_other_view_and_its_sources(shown
 
 
 def test_each_box_stands_behind_the_block_that_makes_the_claim(shown):
-    text = shown("publish", "article", "article.md").text
+    text = shown("publish", "article", "article.md", "--format", "md").text
     growth, activation = text.index("grows the hamstring"), text.index("activates the hamstring")
     assert text.index("two** leg curls") < growth < text.index("What a single session") < activation
     assert activation < text.index("| Machine |")
+
+
+def test_what_the_check_finds_is_told_before_the_article_is_written(shown):
+    said = shown("publish", "article", "article.md", "--to", "a.html").text
+    assert said.index("Before it goes out: the check finds") < said.index("Wrote a.html.")
+    assert (
+        "Before it goes out"
+        in json.loads(shown("publish", "article", "article.md", "--json").text)["notes"][0]
+    )
+    assert "Before it goes out" not in shown("publish", "article", "article.md", "--to", "a.html").text
+
+
+@pytest.mark.parametrize("name", ["article", "handout", "brief", "programme"])
+def test_the_screen_shows_text_to_read_and_markdown_is_asked_for(shown, demonstration, name):
+    text = shown(*outputs(demonstration)[name]).text
+    assert "**" not in text and "|---" not in text and not re.search(r"^#+ ", text, re.MULTILINE)
+    assert re.search(r"^# ", shown(*outputs(demonstration)[name], "--format", "md").text, re.MULTILINE)
+
+
+def test_how_a_source_is_named_is_told_where_none_was_on_screen_and_in_a_file(shown):
+    Path("none.md").write_text("# Nothing\n\nNo source here.\n", "utf-8")
+    for to in ((), ("--to", "none.txt")):
+        assert "A source is named by its key" in shown("publish", "sources", "none.md", *to).text
 
 
 def test_a_source_that_is_not_there_is_told_and_stays_visible(shown):
@@ -263,7 +303,7 @@ def test_the_plan_alone_is_one_page_on_either_paper(shown, demonstration, tmp_pa
 
 
 def test_a_programme_tells_swaps_within_its_equipment_and_how_they_compare(shown, demonstration):
-    text = shown(*outputs(demonstration)["programme"]).text
+    text = shown(*outputs(demonstration)["programme"], "--format", "md").text
     assert "| lying leg curl | It is unclear whether growth of the hamstring muscles differs" in text
     assert "+0.14 (95 % interval −0.54 to 0.81, standard deviations); 3 studies, 80 people." in text
     assert "cable" not in text  # no cable is named in the equipment
@@ -356,6 +396,33 @@ def test_a_reason_is_printed_without_the_mark_that_ties_it(shown, tmp_path: Path
     )
     text = shown("programme", "annotate", "plan.yaml").text
     assert "It may grow more, so." in text and "{claim=" not in text and "Mind the step." in text
+
+
+@pytest.mark.parametrize("style", ["plain", "vancouver"])
+def test_a_key_that_no_source_has_stays_visible_beside_those_that_are_known(shown, style) -> None:
+    Path("cited.md").write_text(
+        "# [Invented] Curls\n\nSo it is [see @barbell2020, p. 2; @nosuch1999, p. 3; and a talk].\n", "utf-8"
+    )
+    done = shown("publish", "article", "cited.md", "--style", style, "--format", "md")
+    text = done.text.replace("\\", "")
+    assert "no source has the key nosuch1999" in text
+    known = "(see Barbell & Plate 2020, p. 2)" if style == "plain" else "(see 1)"
+    unprinted = 'The style "vancouver" prints no places: "p. 2" of barbell2020 is not in the text.'
+    assert (unprinted in text) == (style == "vancouver")
+    assert f"{known} [source not in the catalogue: nosuch1999, p. 3, and a talk]" in text
+
+
+@pytest.mark.parametrize("form", ["md", "txt", "html", "docx", "pdf"])
+def test_a_reason_keeps_the_pages_and_the_keys_that_nothing_has(shown, tmp_path: Path, form) -> None:
+    (tmp_path / "plan.yaml").write_text(
+        'title: "[Invented] A plan"\nsessions:\n  - picks:\n'
+        '      - {exercise: back squat, sets: 3, reason: "So it is [@rack2020, p. 4; @none1999, p. 3]."}\n',
+        encoding="utf-8",
+    )
+    done = shown("programme", "annotate", "plan.yaml", "--to", f"plan.{form}")
+    assert "plan.yaml, line 4: no source has the key none1999." in done.text
+    text = text_of(tmp_path / f"plan.{form}")
+    assert "(Rack et al. 2020, p. 4) [source not in the catalogue: none1999, p. 3]" in text
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])

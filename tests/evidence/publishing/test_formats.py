@@ -278,7 +278,7 @@ def test_a_word_file_for_one_page_is_set_smaller_the_more_it_holds() -> None:
 
 @pytest.mark.parametrize(
     ("named", "file", "kind"),
-    [(None, "x.PDF", "pdf"), (None, "x.htm", "html"), ("docx", "x.anything", "docx"), (None, None, "md")],
+    [(None, "x.PDF", "pdf"), (None, "x.htm", "html"), ("docx", "x.anything", "docx"), (None, None, "txt")],
 )
 def test_a_format_is_named_or_said_by_the_ending(named, file, kind):
     assert choose_format(named, Path(file) if file else None).format == kind

@@ -28,6 +28,12 @@ def test_citations_are_taken_out_of_the_text_and_belong_to_their_sentence() -> N
     assert draft.source[first.start : first.end] == "[see @a2020, p. 4; @b-c2019]"
 
 
+def test_no_word_inside_the_brackets_of_a_citation_is_lost() -> None:
+    draft = read("So [a talk; see e.g., @a2020, p. 4; and others; @b2019].")
+    keys = [(k.prefix, k.key, k.locator) for s in draft.sentences for c in s.citations for k in c.keys]
+    assert keys == [("a talk, see e.g.", "a2020", "p. 4, and others"), ("", "b2019", "")]
+
+
 def test_an_attributed_span_ties_its_sentences_and_may_hold_citations() -> None:
     draft = read("[One is more. Two is less [@a2020].]{claim=one-over-two}\nThree is free.")
     assert [s.claims for s in draft.sentences] == [("one-over-two",), ("one-over-two",), ()]
