@@ -21,8 +21,12 @@ def _words() -> tuple[tuple[tuple[re.Pattern[str], str], ...], dict[str, str]]:
 
 def in_page_words(problem: SteelyardError | ReferencesError) -> str:
     """What an error says, without options and commands of the terminal (the list is page_words.yaml)."""
+    return text_in_page_words(str(problem))
+
+
+def text_in_page_words(text: str) -> str:
+    """The same of an error that is a text already."""
     phrases, options = _words()
-    text = str(problem)
     if "--" not in text and "`" not in text and "steelyard" not in text:
         return text
     for pattern, said in phrases:

@@ -12,6 +12,7 @@ PAGES = [
     "/history",
     "/claims",
     "/claims/new",
+    "/claims/add",
     "/claims/seated-curl-activation",
     "/claims/seated-curl-activation/edit",
     "/claims/calf-soleus-same",

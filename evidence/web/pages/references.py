@@ -1,10 +1,7 @@
 """References: found, brought in from a file or a paste, read, merged or kept apart, and what notices say of them."""
 
-import tempfile
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TypeVar
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
@@ -16,6 +13,7 @@ from evidence.web.actions import Action
 from evidence.web.forms import Sent, read_form
 from evidence.web.pages.working import answer, finished_here
 from evidence.web.rendering import go, in_path, page_asked, show
+from evidence.web.sent_files import name_sent, with_file
 from evidence.web.site import Site, site_of
 from evidence.web.works import Busy, Work
 from evidence.workflows.gather.gathering import GatherReport, Tell, gather, gather_folder, list_duplicates
@@ -45,7 +43,6 @@ from evidence.workflows.pages.reference_pages import show_reference_page
 PER_PAGE = 40
 MOST_PAIRS = 100
 FILTERS = ("author", "year", "journal", "topic", "region", "exercise", "state")
-T = TypeVar("T")
 
 
 def references(request: Request) -> Response:
@@ -206,43 +203,6 @@ def show_typing(
         found=found,
         problem=problem,
     )
-
-
-def with_file(sent: Sent, name: str, work: Callable[[Path], T]) -> T:
-    """Do something with the file or text that was sent, kept on disk meanwhile; of several files, with their folder.
-
-    Raises BadInput where there is none.
-    """
-    file, several = sent.files.get("file"), sent.all_files.get("file", ())
-    data = file.data if file else sent.values.get("text", "").encode("utf-8", "surrogatepass")
-    if len(several) < 2 and not data.strip():
-        raise BadInput("There is nothing to read.", hint="Choose a file, or paste its text.")
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / name_sent(sent, name)
-        if len(several) < 2:
-            path.write_bytes(data)
-        else:
-            path.mkdir()
-            for number, one in enumerate(several, 1):
-                place = path / safe_name(one.name)
-                while place.exists():
-                    place = place.with_name(f"{number} {place.name}")
-                place.write_bytes(one.data)
-        return work(path)
-
-
-def name_sent(sent: Sent, name: str) -> str:
-    """The name of the file that was sent, else of what was pasted."""
-    file, several = sent.files.get("file"), sent.all_files.get("file", ())
-    if len(several) > 1:
-        return f"{len(several)} files"
-    return safe_name(file.name if file else f"pasted {name}")
-
-
-def safe_name(name: str) -> str:
-    """A file's name without anything that would lead out of its folder or that a disk refuses."""
-    plain = "".join(c if c.isprintable() and c not in '/\\:*?"<>|' else "_" for c in name).strip(". ")
-    return plain[-100:] or "file"
 
 
 def duplicates(request: Request) -> Response:

@@ -1,16 +1,27 @@
 """Claims from a file: a YAML list whose entries are named as the options of `steelyard claim state`."""
 
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from evidence.catalogue import Catalogue
+from evidence.catalogue.tables import Claim
 from evidence.errors import Ambiguous, BadInput, SteelyardError
 from evidence.reading.files import open_input
 from evidence.reading.plain_yaml import Document, load_yaml, written
-from evidence.workflows.claims.claiming import KnownClaim, Stated, Statement, state_claim, usual_direction
+from evidence.workflows.claims.claiming import (
+    KnownClaim,
+    Stated,
+    Statement,
+    foresee_claim,
+    state_claim,
+    usual_direction,
+)
 from evidence.workflows.claims.terms import Terms
+from evidence.workflows.gather.gathering import Progress, Tell, say_nothing
+from evidence.workflows.opening import vocabulary_of
 
 TEXTS = {
     "exercise": "exercise", "over": "comparator", "region": "region", "outcome": "outcome", "says": "direction",
@@ -23,6 +34,9 @@ TERM_TEXTS = {
     "other": "other", "text": "text",
 }  # fmt: skip
 TERM_NUMBERS = {"size": "size", "step": "step", "level": "level", "to_level": "to"}
+# An option, the value behind it, and what sets that apart from what follows.
+OPTION = re.compile(r"""--([a-z][a-z-]*)(?: ("[^"]*"|[^\s,.;:()-][^\s,.;:()]*)(: | (?=--))?)?""")
+JOINING = ("and", "or", "out", "too", "would")  # words that may follow an option and are no value of it
 ENTRIES = (*TEXTS, *LISTS, "margin", *TERM_TEXTS, *TERM_NUMBERS, "among")
 
 
@@ -44,42 +58,88 @@ def load_claims(catalogue: Catalogue, paths: Sequence[Path], who: str) -> tuple[
     return tuple(load_list(catalogue, document, who) for document in documents)
 
 
-def load_list(catalogue: Catalogue, document: Document, who: str) -> Loaded:
-    """State every claim of a list."""
+def load_list(catalogue: Catalogue, document: Document, who: str, tell: Tell = say_nothing) -> Loaded:
+    """State every claim of a list. The vocabulary is read once for all of them."""
+    vocabulary = vocabulary_of(catalogue)
+    return take_list(document, lambda statement: state_claim(catalogue, statement, who, vocabulary), tell)
+
+
+def foresee_list(catalogue: Catalogue, document: Document, tell: Tell = say_nothing) -> Loaded:
+    """What stating every claim of a list would come to; nothing is stored."""
+    vocabulary = vocabulary_of(catalogue)
+    earlier: list[Claim] = []
+    return take_list(
+        document, lambda statement: foresee_claim(catalogue, statement, vocabulary, earlier), tell
+    )
+
+
+def take_list(document: Document, take: Callable[[Statement], Stated], tell: Tell) -> Loaded:
+    """What comes of every claim of a list; `take` states one."""
     stated: list[Stated] = []
     known: list[str] = []
     refused: list[str] = []
     for number, item in enumerate(document.data):
-        where = document.where((number,))
+        where = place_of(document, number)
         try:
-            stated.append(state_claim(catalogue, read_statement(item, where), who))
+            stated.append(take(read_statement(item, where)))
         except KnownClaim as here:
             known.append(here.key)
         except SteelyardError as problem:
             refused.append(tell_refused(problem, where))
+        tell(Progress(number + 1, len(document.data), number + 1))
     return Loaded(tuple(stated), tuple(known), tuple(refused))
 
 
+def place_of(document: Document, number: int) -> str:
+    """Where a claim stands: file, line and its number in the list."""
+    return f"{document.where((number,))} (claim {number + 1})"
+
+
 def tell_refused(problem: SteelyardError, where: str) -> str:
-    """Why a claim was not stored, with its place, and what it could have meant."""
-    told = f"{problem}" if problem.where == where else f"{where}: {problem}"
+    """Why a claim was not stored, with its place, in the words of the file, and what it could have meant."""
+    told = in_file_words(f"{problem}" if problem.where == where else f"{where}: {problem}")
     meant = problem.candidates if isinstance(problem, Ambiguous) else ()
     return f"{told} There are: {'; '.join(meant)}." if meant else told
+
+
+def in_file_words(text: str) -> str:
+    """What an error says, with the parts of a file where it names options: `--to-level 60` is `to_level: 60`."""
+    return OPTION.sub(as_part, text)
+
+
+def as_part(found: re.Match[str]) -> str:
+    """An option, with the value behind it where it has one, as a file has it."""
+    part, value = found[1].replace("-", "_"), found[2]
+    if value is None:
+        return part
+    return (
+        f"{part} {value}{found[3] or ''}"
+        if value in JOINING
+        else f"{part}: {value}{', ' if found[3] else ''}"
+    )
 
 
 def statements_from_file(path: Path) -> tuple[Statement, ...]:
     """The statements of a file. Raises BadInput, with the line, for the first that is none."""
     document = read_list(path)
-    return tuple(read_statement(item, document.where((i,))) for i, item in enumerate(document.data))
+    return tuple(read_statement(item, place_of(document, i)) for i, item in enumerate(document.data))
 
 
-def read_list(path: Path) -> Document:
-    """The YAML list that a file of claims is."""
-    document = load_yaml(open_input(path).text, str(path))
+def read_text(path: Path) -> str:
+    """The text of a file, as it is shown again to be mended. Raises BadInput where it is no text."""
+    return open_input(path).text
+
+
+def read_list(path: Path, name: str | None = None) -> Document:
+    """The YAML list that a file of claims is. `name`: what its places call it, else its path.
+
+    Raises BadInput where it is none.
+    """
+    document = load_yaml(read_text(path), name or str(path))
     if not isinstance(document.data, list) or not document.data:
         raise BadInput(
             "holds no list of claims.",
-            where=str(path),
+            where=document.name,
             hint="Begin each with a dash: - {exercise: back squat, over: leg press, outcome: growth}",
         )
     return document

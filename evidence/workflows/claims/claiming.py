@@ -1,15 +1,15 @@
 """Stating a claim so that it can be tested, and leaving a study out of one with a reason."""
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
 from evidence.appraisal.kinds import ClaimKind, find_kind
 from evidence.appraisal.metrics import find_thresholds
-from evidence.catalogue import Catalogue
+from evidence.catalogue import Catalogue, Session
 from evidence.catalogue.queries import claim_by_key, exclusions_of, list_claims, study_by_key
 from evidence.catalogue.queries.many_claims import claims_with_keys
-from evidence.catalogue.recording import ChangingSession
 from evidence.catalogue.tables import Claim, Exclusion
 from evidence.errors import BadInput
 from evidence.vocabulary import Vocabulary
@@ -61,14 +61,39 @@ class Stated:
     cautions: tuple[str, ...] = ()
 
 
-def state_claim(catalogue: Catalogue, statement: Statement, who: str) -> Stated:
-    """Store a claim. The same claim is not stored twice. Raises Ambiguous, NotFound or BadInput."""
-    vocabulary = vocabulary_of(catalogue)
+def state_claim(
+    catalogue: Catalogue, statement: Statement, who: str, vocabulary: Vocabulary | None = None
+) -> Stated:
+    """Store a claim. The same claim is not stored twice. Raises Ambiguous, NotFound or BadInput.
+
+    `vocabulary`: that of the catalogue, where it was read already (for many claims it is read once).
+    """
+    vocabulary = vocabulary or vocabulary_of(catalogue)
     claim = read_claim(statement, vocabulary, catalogue.now(), who)
     require_details(claim, catalogue)
     with catalogue.changing(who, f"claim state {claim.key}") as session:
         require_new(claim, session)
         session.add(claim)
+    return tell_stated(statement, claim, vocabulary)
+
+
+def foresee_claim(
+    catalogue: Catalogue, statement: Statement, vocabulary: Vocabulary, earlier: list[Claim]
+) -> Stated:
+    """What stating a claim would store; nothing is stored. `earlier`: those foreseen before it, which it joins.
+
+    Raises what stating it would raise.
+    """
+    claim = read_claim(statement, vocabulary, catalogue.now(), "")
+    require_details(claim, catalogue)
+    with catalogue.reading() as session:
+        require_new(claim, session, earlier)
+    earlier.append(claim)
+    return tell_stated(statement, claim, vocabulary)
+
+
+def tell_stated(statement: Statement, claim: Claim, vocabulary: Vocabulary) -> Stated:
+    """A claim with how its names were read and the cautions that go with it."""
     readings = tuple(tell_readings(statement, claim, vocabulary))
     return Stated(claim.key, claim.statement, readings, claim.kind, tuple(cautions_of(claim, vocabulary)))
 
@@ -86,12 +111,12 @@ class KnownClaim(BadInput):
         self.key = key
 
 
-def require_new(claim: Claim, session: ChangingSession) -> None:
-    """Refuse a claim that is here already, or a key that another one has."""
-    same = same_claims(session, claim)
+def require_new(claim: Claim, session: Session, earlier: Sequence[Claim] = ()) -> None:
+    """Refuse a claim that is here already (or among `earlier`), or a key that another one has."""
+    same = same_claims(session, claim) or [c for c in earlier if asks_the_same(c, claim)]
     if same:
         raise KnownClaim(same[0].key)
-    if claims_with_keys(session, [claim.key]):
+    if claims_with_keys(session, [claim.key]) or any(c.key == claim.key for c in earlier):
         raise BadInput(f'Another claim is called "{claim.key}".', hint="Give this one a name with --key.")
 
 
@@ -288,7 +313,7 @@ def make_key(claim: Claim) -> str:
     return words[:80].strip("-") or claim.kind
 
 
-def same_claims(session: ChangingSession, claim: Claim) -> list[Claim]:
+def same_claims(session: Session, claim: Claim) -> list[Claim]:
     """Other stored claims that say the same of the same things."""
     near = list_claims(
         session,

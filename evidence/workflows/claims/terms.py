@@ -37,6 +37,12 @@ class Terms:
     text: str | None = None
 
 
+OPTIONS = {
+    "detail": "graded",
+    "to": "to-level",
+    "source": "band-source",
+    "field": "among",
+}  # named otherwise there
 ALLOWED = {
     "comparison": ("weeks", "size", "percent"),
     "rate": ("weeks", "size", "percent"),
@@ -57,9 +63,9 @@ def read_terms(kind_id: str, given: Terms, construct: str, vocabulary: Vocabular
     named = {name for name in Terms.__dataclass_fields__ if getattr(given, name) not in (None, ())}
     strange = sorted(named - set(ALLOWED[kind.id]))
     if strange:
-        fits = ", ".join(ALLOWED[kind.id])
+        fits = name_options(ALLOWED[kind.id])
         raise BadInput(
-            f"A claim of the kind {kind.id} has no {', '.join(strange)}.", hint=f"It may have: {fits}."
+            f"A claim of the kind {kind.id} has no {name_options(strange)}.", hint=f"It may have: {fits}."
         )
     terms: dict[str, Any] = {}
     for name, read in READERS.items():
@@ -73,6 +79,11 @@ def read_terms(kind_id: str, given: Terms, construct: str, vocabulary: Vocabular
     if given.percent and given.size is None:
         raise BadInput("The kind of percent is given without a size.", hint="Give --size too.")
     return terms
+
+
+def name_options(terms: Sequence[str]) -> str:
+    """Terms as the options that give them: `--weeks, --graded`."""
+    return ", ".join(f"--{OPTIONS.get(name, name)}" for name in terms)
 
 
 def needed(kind: ClaimKind) -> tuple[str, ...]:

@@ -122,7 +122,8 @@ def put(visitor, place, fields):
 
 PAGES = [
     "/", "/history", "/claims", "/claims/seated-curl-activation", "/claims/seated-curl-activation/edit",
-    "/claims/calf-soleus-same", "/claims/new", "/regions", "/regions/hamstrings", "/regions/hamstrings/ranking",
+    "/claims/calf-soleus-same", "/claims/new", "/claims/add", "/regions",
+    "/regions/hamstrings", "/regions/hamstrings/ranking",
     "/exercises", "/exercises/seated_leg_curl", "/exercises/hostile_curl", "/studies",
     "/studies/new?reference=" + SCRIPT, "/studies/hostile",
     "/studies/hostile/edit", "/studies/hostile/table", "/studies/hostile/bias", "/references",

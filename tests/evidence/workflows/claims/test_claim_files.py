@@ -5,8 +5,18 @@ from pathlib import Path
 import pytest
 
 from evidence.catalogue import Catalogue
+from evidence.catalogue.queries import list_claims
 from evidence.errors import BadInput
-from evidence.workflows.claims.claim_files import ENTRIES, load_claims, statements_from_file
+from evidence.vocabulary import Vocabulary
+from evidence.workflows.claims import claim_files, claiming
+from evidence.workflows.claims.claim_files import (
+    ENTRIES,
+    foresee_list,
+    load_claims,
+    read_list,
+    statements_from_file,
+)
+from evidence.workflows.opening import vocabulary_of
 
 GOOD = """\
 - {key: a, exercise: back squat, over: leg press, region: quadriceps, outcome: growth, weeks: 8, margin: 0.2}
@@ -57,6 +67,59 @@ def test_what_cannot_be_stated_is_told_with_its_line_and_keeps_back_no_other(
     assert len(done.stated) == 4
     (reason,) = done.refused
     assert "line 5" in reason and told in reason
+
+
+@pytest.mark.parametrize(
+    ("entry", "told"),
+    [
+        ("{key: a, exercise: hip thrust, over: leg press, outcome: growth}", "a name with key."),
+        ("{exercise: hip thrust, over: hip thrust, outcome: growth}", "with detail and over_detail."),
+        ("{kind: superlative, exercise: hip thrust, outcome: growth}", "region: hamstrings"),
+        ("{kind: trend, exercise: lunge, outcome: growth}", "graded: NAME, the detail whose levels"),
+        ("{kind: level, exercise: lunge, outcome: activation}", 'level: 60, or band: "very high".'),
+        ("{kind: level, exercise: lunge, outcome: activation, level: 60, to_level: 40}", "level: 41, to_level: 60"),
+        ("{kind: trend, exercise: lunge, over: leg press, outcome: growth}", "Leave over out."),
+        ("{kind: practice, text: Knees out., scale: smd}", "so scale would say nothing. Leave scale out."),
+        ("{kind: practice, text: Knees out., among: [lunge]}", "has no among. It may have: text."),
+        ("{exercise: lunge, over: leg press, outcome: growth, size: 4}", "percent: relative (40 % of"),
+        ("{exercise: lunge, over: leg press, outcome: growth, detail: shoes=red}", "detail: no detail is called"),
+    ],
+)  # fmt: skip
+def test_a_refusal_names_the_parts_of_the_file_and_no_option(
+    catalogue: Catalogue, tmp_path: Path, entry: str, told: str
+) -> None:
+    (done,) = load_claims(catalogue, [write(tmp_path, f"{GOOD}- {entry}\n")], "Sam")
+    (reason,) = done.refused
+    assert told in reason and "--" not in reason
+    assert "line 5 (claim 5): " in reason
+
+
+def test_what_a_file_would_come_to_is_what_comes_of_it_and_nothing_is_stored(
+    catalogue: Catalogue, tmp_path: Path
+) -> None:
+    twice = GOOD + GOOD.splitlines()[3] + "\n- {key: a, exercise: lunge, over: leg press, outcome: growth}\n"
+    path = write(tmp_path, twice)
+    foreseen = foresee_list(catalogue, read_list(path))
+    with catalogue.reading() as session:
+        assert list_claims(session) == []
+    (done,) = load_claims(catalogue, [path], "Sam")
+    assert foreseen == done
+    assert (len(done.stated), len(done.known), len(done.refused)) == (4, 1, 1)
+
+
+def test_the_vocabulary_is_read_once_for_a_whole_file(
+    catalogue: Catalogue, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    read: list[Catalogue] = []
+
+    def counted(of: Catalogue) -> Vocabulary:
+        read.append(of)
+        return vocabulary_of(of)
+
+    monkeypatch.setattr(claim_files, "vocabulary_of", counted)
+    monkeypatch.setattr(claiming, "vocabulary_of", counted)
+    (done,) = load_claims(catalogue, [write(tmp_path, GOOD)], "Sam")
+    assert (len(done.stated), len(read)) == (4, 1)
 
 
 def test_a_file_that_cannot_be_read_keeps_back_the_files_before_it(

@@ -573,7 +573,7 @@ def state_any(catalogue: Catalogue, kind: str) -> str:
         ("superlative", {"outcome": "growth", "exercise": "hip thrust"}, "which muscle"),
         ("rate", {"outcome": "growth", "exercise": "hip thrust", "comparator": "leg press"}, "pain or injury"),
         ("practice", {}, "needs text"),
-        ("practice", {"terms": Terms(text="x", weeks="8")}, "has no weeks"),
+        ("practice", {"terms": Terms(text="x", weeks="8")}, "has no --weeks"),
         ("comparison", {"outcome": "growth", "exercise": "hip thrust"}, "needs --over"),
         ("comparison", {"exercise": "hip thrust", "comparator": "leg press"}, "needs an outcome"),
         ("sameness", {"outcome": "growth", "exercise": "hip thrust", "comparator": "leg press"}, "cannot say"),
