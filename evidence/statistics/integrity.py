@@ -11,8 +11,10 @@ from enum import StrEnum
 from fractions import Fraction
 
 from evidence.errors import BadInput, NumberProblem
-from evidence.statistics.effect import Step, Summary, derive
+from evidence.statistics.effect import Step, Summary, derive, require_people
 from evidence.statistics.t_tests import compare_equal_spreads
+
+LARGEST_EXPONENT = 100  # squares and products of such figures are still numbers that a computer holds
 
 
 class Severity(StrEnum):
@@ -61,7 +63,7 @@ class Printed:
 def read_printed(figure: "str | float | Printed") -> Printed:
     """Take a figure with its digits; a bare number counts with the digits it shows.
 
-    Raises BadInput for text that is no number.
+    Raises BadInput for text that is no number, or one too large or too fine for any measure (beyond 1e±100).
     """
     if isinstance(figure, Printed):
         return figure
@@ -73,13 +75,36 @@ def read_printed(figure: "str | float | Printed") -> Printed:
     if not number.is_finite():
         raise BadInput(f"{text!r} is not a number.", hint="Enter the figure with a decimal point.")
     exponent = int(number.as_tuple().exponent)
+    if abs(exponent) > LARGEST_EXPONENT or number.adjusted() > LARGEST_EXPONENT:
+        raise BadInput(
+            f"{text!r} is too large or too fine to be a printed figure.", hint="Check the exponent."
+        )
     return Printed(text, Fraction(number), Fraction(10) ** exponent / 2)
+
+
+def read_spread(figure: "str | float | Printed") -> Printed:
+    """A printed SD or SE. Raises BadInput for text that is no number, NumberProblem for one below 0."""
+    printed = read_printed(figure)
+    if printed.value < 0:
+        raise NumberProblem(
+            f"A spread of {printed.text} cannot be: it is never below 0.",
+            hint="Check the sign; a hyphen or a dash may have been taken for a minus.",
+        )
+    return printed
 
 
 def tell(check: str, severity: Severity, text: str, *arithmetic: Step, **inputs: object) -> Finding:
     """A finding in the house wording."""
     shown = tuple((name.replace("_", " "), str(value)) for name, value in inputs.items())
     return Finding(check, severity, f"Check this figure: {text}", arithmetic, shown)
+
+
+def read_p(figure: "str | float | Printed") -> Printed:
+    """A printed p. Raises BadInput for text that is no number, NumberProblem for one outside 0 to 1."""
+    printed = read_printed(figure)
+    if not 0 <= printed.value <= 1:
+        raise NumberProblem(f"A p-value lies between 0 and 1, not {printed.text}.", hint="Check the point.")
+    return printed
 
 
 # --- C1: recomputed p ---------------------------------------------------------------------------
@@ -117,9 +142,7 @@ def recompute_p(
     F, chi2 and Q use the upper tail and are never halved. A printed p ("=", "<" or ">") is consistent when
     some value it may stand for lies in the recomputed span (Nuijten 2016; Bakker & Wicherts 2011).
     """
-    printed, reported = read_printed(statistic), read_printed(p)
-    if not 0 <= reported.value <= 1:
-        raise NumberProblem(f"A p-value lies between 0 and 1, not {reported.text}.", hint="Check the point.")
+    printed, reported = read_printed(statistic), read_p(p)
     if operator not in ("=", "<", ">"):
         raise NumberProblem(f"A p-value is printed with =, < or >, not {operator!r}.")
     sides = abs(printed.value)
@@ -221,8 +244,10 @@ def check_summary_p(
     Student's t for two groups of different people (INSPECT-SR, check 4.9).
     """
     means = [read_printed(side[0]) for side in (a, b)]
-    sds = [read_printed(side[1]) for side in (a, b)]
-    reported = read_printed(p)
+    sds = [read_spread(side[1]) for side in (a, b)]
+    for side in (a, b):
+        require_people(side[2], at_least=2)
+    reported = read_p(p)
     gap = abs(float(means[0].value - means[1].value))
     slack = float(means[0].half_unit + means[1].half_unit)
 
@@ -291,7 +316,7 @@ def check_range(
         return tell("range", Severity.ERROR, text, **inputs)
     if sd is None or n is None or n < 2:
         return None
-    spread = read_printed(sd)
+    spread = read_spread(sd)
     reach = max(0.0, float((highest.high - centre.low) * (centre.high - lowest.low))) * n / (n - 1)
     largest = math.sqrt(reach)
     if float(spread.low) <= largest:

@@ -4,8 +4,8 @@ import math
 from dataclasses import dataclass
 
 from evidence.errors import NumberProblem
-from evidence.statistics.effect import critical_value, derive
-from evidence.statistics.integrity import Finding, Printed, Severity, read_printed, tell
+from evidence.statistics.effect import critical_value, derive, require_people
+from evidence.statistics.integrity import Finding, Printed, Severity, read_p, read_printed, tell
 from evidence.statistics.t_tests import two_sided_p
 
 
@@ -111,7 +111,7 @@ def check_interval_against_p(
 ) -> Finding | None:
     """C7: an interval and a p that disagree about whether there is any difference."""
     got = weigh_interval(estimate, low, high, ratio=ratio, level=level)
-    reported = read_printed(p)
+    reported = read_p(p)
     alpha = 1 - level
     significant = operator != ">" and float(reported.value) <= alpha + 1e-12
     undecided = operator == "<" and float(reported.value) > alpha + 1e-12
@@ -128,6 +128,7 @@ def check_smd_width(
     estimate: "str | float", low: "str | float", high: "str | float", people: int, *, level: float = 0.95
 ) -> Finding | None:
     """C8: an SMD between groups more precise than N people allow (z·√(4/N), less 5 %)."""
+    require_people(people, at_least=2)
     lower, upper = read_printed(low), read_printed(high)
     half = float(upper.value - lower.value) / 2
     least = critical_value(level) * math.sqrt(4 / people)

@@ -3,9 +3,9 @@
 import math
 from collections.abc import Mapping, Sequence
 
-from evidence.statistics.effect import Summary, derive
+from evidence.statistics.effect import Summary, derive, require_people
 from evidence.statistics.independent import pool_sd
-from evidence.statistics.integrity import Finding, Severity, read_printed, tell
+from evidence.statistics.integrity import Finding, Severity, read_printed, read_spread, tell
 from evidence.statistics.t_tests import t_from_p, two_sided_p
 
 Figure = str | float
@@ -67,6 +67,8 @@ def check_percent(
 def check_ratio_of_means(a: Figure, b: Figure, printed: Figure) -> Finding | None:
     """A printed ratio (in percent) against the means; a mean of individual ratios is only noted."""
     top, bottom, said = (read_printed(figure) for figure in (a, b, printed))
+    if top.value <= 0 or bottom.value <= 0:
+        return None  # a ratio needs means above 0
     got = 100 * top.value / bottom.value
     slack = said.half_unit + got * (top.half_unit / top.value + bottom.half_unit / bottom.value)
     if abs(got - said.value) <= slack:
@@ -81,7 +83,8 @@ def check_ratio_of_means(a: Figure, b: Figure, printed: Figure) -> Finding | Non
 
 def check_two_spreads(first: Figure, second: Figure, n: int) -> Finding | None:
     """Two printed spreads of the same variable and people: is one the SD and one the SE?"""
-    small, large = sorted((read_printed(first), read_printed(second)), key=lambda figure: figure.value)
+    require_people(n, at_least=2)
+    small, large = sorted((read_spread(first), read_spread(second)), key=lambda figure: figure.value)
     if large.value - small.value <= small.half_unit + large.half_unit:
         return None
     root = math.sqrt(n)

@@ -6,7 +6,7 @@ from fractions import Fraction
 from typing import Literal
 
 from evidence.statistics.effect import Summary, derive, require_people
-from evidence.statistics.integrity import Finding, Printed, Severity, read_printed, tell
+from evidence.statistics.integrity import Finding, Printed, Severity, read_printed, read_spread, tell
 from evidence.statistics.t_tests import compare_equal_spreads, compare_unequal_spreads
 
 Figure = str | float | Printed
@@ -49,7 +49,7 @@ def read_root(f: Figure) -> Printed:
 
 def grow_se(spread: Figure, n: int) -> Printed:
     """The SD that a printed spread stands for if it is a standard error: SE·√n, with its rounding."""
-    printed, root = read_printed(spread), read_printed(math.sqrt(n)).value
+    printed, root = read_spread(spread), read_printed(math.sqrt(n)).value
     return Printed(f"{printed.text}·√{n}", printed.value * root, printed.half_unit * root)
 
 
@@ -119,7 +119,7 @@ def _gaps(a: Side, b: Side) -> Span:
 
 
 def _spreads(a: Side, b: Side, end: Literal["low", "high"]) -> tuple[float, float]:
-    one, other = (read_printed(side[1]) for side in (a, b))
+    one, other = (read_spread(side[1]) for side in (a, b))
     if end == "low":
         return max(0.0, float(one.low)), max(0.0, float(other.low))
     return float(one.high), float(other.high)
