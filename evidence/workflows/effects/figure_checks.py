@@ -17,6 +17,9 @@ from evidence.workflows.effects.effects_found import people_of
 NUMBER = r"([-−+]?\d*\.?\d+)"
 T_TEST = re.compile(rf"\bt\s*\(\s*{NUMBER}\s*\)\s*=\s*{NUMBER}", re.IGNORECASE)
 F_TEST = re.compile(rf"\bF\s*\(\s*{NUMBER}\s*,\s*{NUMBER}\s*\)\s*=\s*{NUMBER}")
+FEWEST_FOR_SPREADS = (
+    10  # of fewer, an SD doubles by chance more than once in twenty (F = 4 on 8 and 8 df, by both tails)
+)
 P_VALUE = re.compile(r"^\s*p?\s*([<>=≤≥]?)\s*(0?\.\d+)\s*$", re.IGNORECASE)
 
 
@@ -60,6 +63,7 @@ def run_checks(rows: StudyRows) -> Iterator[tuple[str, Finding]]:
         n = people_of(result, conditions[result.condition_id], rows)
         yield from kept(where, check_spread, result, n, rows)
     yield from check_changes(rows)
+    yield from check_spreads_over_time(rows)
     for compared in list_compared(rows):
         where = f"{rows.study.key}, {compared.result.key} ({compared.result.locator})"
         yield from kept(where, check_compared, compared)
@@ -171,3 +175,37 @@ def check_changes(rows: StudyRows) -> Iterator[tuple[str, Finding]]:
             figures = tuple(as_text(x) for x in (before.value, after.value, change.value))
             where = f"{rows.study.key}, {change.key} ({change.locator})"
             yield from kept(where, integrity_reports.check_change, *figures)
+
+
+def check_spreads_over_time(rows: StudyRows) -> Iterator[tuple[str, Finding]]:
+    """The spread before against the spread after, of the same people and thing, where the mean stays about the same.
+
+    A spread rightly follows its mean (pain that goes away), and few people give any spread: both are left alone.
+    """
+    conditions = {c.id: c for c in rows.conditions}
+    before = {place_of_spread(r): r for r in rows.results if has_spread_at(r, Timepoint.PRE)}
+    for after in rows.results:
+        start = before.get(place_of_spread(after)) if has_spread_at(after, Timepoint.POST) else None
+        n = people_of(after, conditions[after.condition_id], rows)
+        if start is None or n is None or n < FEWEST_FOR_SPREADS or not is_near(start.value, after.value):
+            continue
+        where = f"{rows.study.key}, {after.key} ({after.locator})"
+        spreads = (as_text(start.spread or 0), as_text(after.spread or 0))
+        yield from kept(where, integrity_reports.check_spread_change, *spreads)
+
+
+def place_of_spread(result: Result) -> tuple[object, ...]:
+    """What two spreads must share to be of the same people and thing."""
+    people = (result.condition_id, result.people_id, result.n)
+    return (result.outcome_id, result.region, result.spread_kind, *people)
+
+
+def has_spread_at(result: Result, time: Timepoint) -> bool:
+    """Whether the SD or SE of one condition's mean is printed for this time."""
+    mean = result.comparator_id is None and result.statistic == Statistic.MEAN
+    return mean and result.timepoint == time and bool(result.spread) and result.spread_kind in ("SD", "SE")
+
+
+def is_near(start: float | None, end: float | None) -> bool:
+    """Whether two means, both above 0, differ by less than half of the smaller."""
+    return start is not None and end is not None and 0 < max(start, end) < 1.5 * min(start, end)
