@@ -11,7 +11,7 @@ from evidence.statistics import integrity, integrity_intervals, integrity_report
 from evidence.statistics.integrity import Finding
 from evidence.vocabulary.terms import ReadFrom, Spread, Statistic, Timepoint
 from evidence.workflows.effects.checking import CheckFinding
-from evidence.workflows.effects.comparison_checks import check_compared, list_compared
+from evidence.workflows.effects.comparison_checks import check_compared, list_compared, shown
 from evidence.workflows.effects.effects_found import people_of
 
 NUMBER = r"([-−+]?\d*\.?\d+)"
@@ -69,8 +69,8 @@ def run_checks(rows: StudyRows) -> Iterator[tuple[str, Finding]]:
         yield from kept(where, check_compared, compared)
     copies = {
         f"{r.region or ''} {conditions[r.condition_id].key} {r.timepoint} ({r.key})": (
-            as_text(r.value),
-            as_text(r.spread),
+            shown(r.value),
+            shown(r.spread),
         )
         for r in rows.results
         if r.value is not None and r.spread is not None
@@ -112,7 +112,7 @@ def check_limits(result: Result) -> Finding | None:
         return None
     if result.statistic == Statistic.MEDIAN or result.spread_kind == Spread.RANGE:
         return None
-    figures = (as_text(x) for x in (result.value, result.low, result.high))
+    figures = (shown(x) for x in (result.value, result.low, result.high))
     return integrity_intervals.check_interval_centre(
         *figures,
         ratio=result.statistic == Statistic.RATIO,
@@ -122,22 +122,17 @@ def check_limits(result: Result) -> Finding | None:
     )
 
 
-def as_text(value: float) -> str:
-    """A figure with no more digits than it needs: a lost final zero only widens what counts as agreement."""
-    return f"{value:.10g}"
-
-
 def check_as_printed(result: Result) -> Finding | None:
     """The figure computed with against the cell as printed: one of the two was mistyped."""
     if result.value is None or result.read_from == ReadFrom.DATA:
         return None
     digits = result.printed.replace("\N{MINUS SIGN}", "-").replace("\N{EN DASH}", "-")
-    shown = [float(text.replace(",", ".")) for text in re.findall(r"\d+(?:[.,]\d+)?", digits)]
+    figures = [float(text.replace(",", ".")) for text in re.findall(r"\d+(?:[.,]\d+)?", digits)]
     whole = re.sub(r"(?<=\d)[ ,\u2009\u00a0](?=\d{3})", "", digits)  # 1,234 and 1 234 as one figure
     joined = [float(text) for text in re.findall(r"\d+(?:\.\d+)?", whole)]
-    if not shown or any(abs(abs(result.value) - number) < 1e-9 for number in (*shown, *joined)):
+    if not figures or any(abs(abs(result.value) - number) < 1e-9 for number in (*figures, *joined)):
         return None
-    text = f"{as_text(result.value)} is used, and {result.printed!r} is what stands in the paper."
+    text = f"{shown(result.value)} is used, and {result.printed!r} is what stands in the paper."
     return integrity.tell(
         "as printed", integrity.Severity.WARNING, text, value=result.value, printed=result.printed
     )
@@ -172,7 +167,7 @@ def check_changes(rows: StudyRows) -> Iterator[tuple[str, Finding]]:
             and after.value is not None
             and change.value is not None
         ):
-            figures = tuple(as_text(x) for x in (before.value, after.value, change.value))
+            figures = tuple(shown(x) for x in (before.value, after.value, change.value))
             where = f"{rows.study.key}, {change.key} ({change.locator})"
             yield from kept(where, integrity_reports.check_change, *figures)
 
@@ -190,7 +185,7 @@ def check_spreads_over_time(rows: StudyRows) -> Iterator[tuple[str, Finding]]:
         if start is None or n is None or n < FEWEST_FOR_SPREADS or not is_near(start.value, after.value):
             continue
         where = f"{rows.study.key}, {after.key} ({after.locator})"
-        spreads = (as_text(start.spread or 0), as_text(after.spread or 0))
+        spreads = (shown(start.spread), shown(after.spread))
         yield from kept(where, integrity_reports.check_spread_change, *spreads)
 
 
