@@ -87,8 +87,8 @@ class Confidence:
 
     @property
     def span(self) -> str:
-        """`moderate`, or `very low to low`."""
-        return describe_range(self.low, self.high)
+        """The level with its range: `moderate`, or `low (between very low and low)`."""
+        return describe_range(self.level, self.low, self.high)
 
     def domain(self, name: str) -> DomainRating:
         """One domain by name. Raises KeyError."""

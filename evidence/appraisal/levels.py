@@ -30,6 +30,6 @@ def level_at(rank: int) -> Level:
     return ORDER[min(max(rank, 1), len(ORDER)) - 1]
 
 
-def describe_range(low: Level, high: Level) -> str:
-    """`moderate`, or `very low to low` where a domain is open."""
-    return str(low) if low == high else f"{low} to {high}"
+def describe_range(level: Level, low: Level, high: Level) -> str:
+    """The level, with its range where a domain is open: `moderate`, or `low (between very low and moderate)`."""
+    return str(level) if low == high else f"{level} (between {low} and {high})"

@@ -50,8 +50,8 @@ class Standing:
 
     @property
     def span(self) -> str:
-        """The level with its range: `moderate`, or `very low to low`."""
-        return describe_range(read_level(self.level_low), read_level(self.level_high))
+        """The level with its range: `moderate`, or `low (between very low and low)`."""
+        return describe_range(*map(read_level, (self.level, self.level_low, self.level_high)))
 
     @property
     def figures(self) -> str:
@@ -94,7 +94,7 @@ def find_moves(before: Standing, now: Standing, construct: str) -> tuple[Move, .
         moves.append(Move(MoveKind.SCALE, f"it was told as {names[0]} and is told as {names[1]}"))
     else:
         moves += [m for m in (moved_size(before, now, construct), newly_holds(before, now, construct)) if m]
-    if (before.level, before.span) != (now.level, now.span):
+    if before.span != now.span:
         moves.append(Move(MoveKind.LEVEL, f"confidence was {before.span} and is {now.span}", "U6"))
     if before.short != now.short:
         moves.append(Move(MoveKind.WORDING, f"it was worded “{before.short}” and is worded “{now.short}”"))

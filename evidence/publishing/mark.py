@@ -5,7 +5,7 @@ A range (a domain that is open or borderline) is the thick part of the beam; not
 
 from dataclasses import dataclass
 
-from evidence.appraisal.levels import ORDER, Level
+from evidence.appraisal.levels import ORDER, Level, describe_range
 from evidence.publishing.templating import render
 
 WIDTH, STEP, FIRST = 104, 24, 16
@@ -21,7 +21,7 @@ class Notch:
 
 def mark_words(level: Level, low: Level, high: Level) -> str:
     """`moderate`, or `low (between very low and moderate)`."""
-    return str(level) if low == high else f"{level} (between {low} and {high})"
+    return describe_range(level, low, high)
 
 
 def mark_text(

@@ -7,7 +7,6 @@ from evidence.appraisal.levels import Level
 from evidence.appraisal.metrics import find_metric, format_interval, format_value
 from evidence.appraisal.rulebook import load_rules
 from evidence.appraisal.verdict import VerdictKind
-from evidence.appraisal.wording import count
 from evidence.vocabulary.terms import Direction
 from evidence.workflows.drafts.findings import Draught, mark_of
 from evidence.workflows.drafts.knowledge import KnownClaim
@@ -41,21 +40,22 @@ def allowed_strength(claim: KnownClaim) -> str:
 
 
 def told(claim: KnownClaim) -> tuple[str, ...]:
-    """Verdict, confidence and pooled figure in words."""
+    """Verdict, confidence and figure in words: pooled, or that of the one study behind it."""
     shown = [f"verdict: {claim.verdict}; confidence: {claim.level}"]
     relative = [f for f in claim.figures if f.kind == "relative"]
     estimate = [f for f in claim.figures if f.kind == "estimate"]
+    what = "one study" if len(claim.studies) == 1 else "pooled"
     if relative:
         shown.append(
-            f"pooled: {relative[0].value:.0f} % (relative); "
-            f"{count(len(claim.studies), 'study', 'studies')}, {claim.people} people"
+            f"{what}: {relative[0].value:.0f} % (relative); "
+            f"{'' if len(claim.studies) == 1 else f'{len(claim.studies)} studies, '}{claim.people} people"
         )
     elif estimate:
         metric = find_metric(estimate[0].unit)
         bounds = [f.value for f in claim.figures if f.kind == "bound"][:2]
         interval = f" ({format_interval(metric, *bounds)})" if len(bounds) == 2 else ""
         shown.append(
-            f"pooled: {format_value(metric, estimate[0].value)}{interval}, {metric.name}; {claim.people} people"
+            f"{what}: {format_value(metric, estimate[0].value)}{interval}, {metric.name}; {claim.people} people"
         )
     return tuple(shown)
 

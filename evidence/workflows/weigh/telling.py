@@ -101,13 +101,12 @@ def weighing_as_text(weighing: Weighing, cautions: Sequence[str] = ()) -> str:
 
 
 def tell_confidence(weighing: Weighing) -> str:
-    """The level, with its range where it has one; an opinion has none."""
+    """The level, with its range where it has one; an opinion has neither."""
     if not weighing.graded:
         return "not graded: this is an opinion"
     confidence = weighing.confidence
     kind = " (backing, not evidence of an effect)" if weighing.kind.evidence == "backing" else ""
-    span = "" if confidence.low == confidence.high else f" (range: {confidence.span})"
-    return f"{confidence.level}{span}{kind}"
+    return f"{confidence.span}{kind}"
 
 
 def tell_brought_in(weighing: Weighing) -> list[str]:

@@ -216,7 +216,7 @@ def test_no_interval_leaves_imprecision_open_and_the_level_a_range(body):
     rating = confidence.domain("imprecision")
     assert (rating.proposed, rating.counted) == (None, -1)
     assert confidence.low is not confidence.high
-    assert " to " in confidence.span
+    assert confidence.span.startswith(f"{confidence.level} (between ")
 
 
 def test_activation_in_log_ratios_takes_people_needed_from_the_variances(body, pool):

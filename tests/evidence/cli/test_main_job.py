@@ -25,6 +25,7 @@ def test_the_demonstration_runs_twice_and_leaves_two_pages_that_say_they_are_inv
     for _ in range(2):
         done = steelyard("demo", tmp_path / "demo", "--no-open")
         assert done.status == 0, done.text
+    assert "confidence: low (between low and moderate)\n" in done.text  # the level first, as lists have it
     for page in ("brief.html", "programme.html"):
         html = (tmp_path / "demo" / page).read_text("utf-8")
         assert "Invented data" in html

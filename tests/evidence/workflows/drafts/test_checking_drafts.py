@@ -16,6 +16,7 @@ from evidence.workflows.drafts.findings import Severity, load_kinds
 from evidence.workflows.drafts.knowing import know_catalogue
 from evidence.workflows.drafts.knowledge import Knowledge
 from evidence.workflows.drafts.numbers import find_numbers
+from evidence.workflows.drafts.strengths import told
 
 Check = Callable[..., Checked]
 
@@ -288,6 +289,12 @@ def test_a_pooled_correlation_is_told_and_held_against_as_r() -> None:
     assert told == [-0.12, -0.21, -0.02]
 
 
+def test_the_figure_of_one_study_is_not_called_pooled(knowledge: Knowledge) -> None:
+    claim = knowledge.claims["heavy-squat-strength"]
+    alone = replace(claim, studies=claim.studies[:1])
+    assert told(alone)[1].startswith("one study: 0.56 (0.38 to 0.74), standardised mean difference;")
+
+
 def test_pooled_figures_are_told_by_the_name_of_their_scale_with_a_minus_sign(check: Check) -> None:
     (finding,) = check(
         "[Heavy loads may build more strength than light loads in adults.]{claim=heavy-squat-strength}"
@@ -296,8 +303,8 @@ def test_pooled_figures_are_told_by_the_name_of_their_scale_with_a_minus_sign(ch
     less = check(
         "[Split squats are clearly greater than back squats for sprinting.]{claim=split-back-sprint}"
     )
-    told = next(f.figures[1] for f in less.findings if f.figures)
-    assert "(−0.46 to 0.46), standardised mean difference" in told
+    figures = next(f.figures[1] for f in less.findings if f.figures)
+    assert "(−0.46 to 0.46), standardised mean difference" in figures
 
 
 @pytest.mark.parametrize(
