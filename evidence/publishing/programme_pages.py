@@ -46,7 +46,7 @@ from evidence.publishing.programmes import (
 )
 
 NOTHING = "Rests on nothing in the catalogue: no study here bears on this pick."
-COLUMNS = ("sets", "reps", "load", "effort", "rest", "tempo")
+COLUMNS = ("sets", "reps", "load", "effort", "rest", "tempo", "weekly")
 ROOM, LETTER, WIDEST = (
     0.35,
     0.11,

@@ -28,6 +28,7 @@ class Prescription:
     effort: str = ""
     rest: str = ""
     tempo: str = ""
+    weekly: str = ""  # "2 times": where it differs from its session
 
 
 @dataclass(frozen=True, slots=True)

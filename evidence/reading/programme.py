@@ -21,6 +21,7 @@ from evidence.reading.programme_model import (
     Session,
 )
 from evidence.reading.programme_names import Told, find_regions, name_picks
+from evidence.reading.programme_often import read_often
 from evidence.reading.programme_tables import TableRead
 from evidence.reading.programme_text import read_lines, read_separated
 from evidence.reading.programme_workbook import read_workbook
@@ -49,22 +50,38 @@ _ENDINGS = {
 }  # fmt: skip
 
 
-def read_programme(path: Path | str, vocabulary: Vocabulary, format: str | None = None) -> Programme:
+def read_programme(
+    path: Path | str, vocabulary: Vocabulary, format: str | None = None, *, title: str = ""
+) -> Programme:
     """Read a programme from a file; its ending says the format unless `format` does (one of FORMATS).
 
-    BadInput where the file is not what it says, or holds no exercise at all.
+    `title`: where it names none of its own; else the name of the file, in words. BadInput where the file is not what
+    it says, or holds no exercise at all.
     """
+    title = title or title_of(Path(path).stem)
     kind = format or _ENDINGS.get(Path(path).suffix.casefold())
     if kind == "xlsx":
         table = read_workbook(path)
         if table is None:
             raise _no_table(str(path))
-        return _finish(Programme(Path(path).stem, ()), table, vocabulary, str(path))
+        return _finish(Programme(title, ()), table, vocabulary, str(path))
     source = open_input(path)
     if kind is None:
         kind = "yaml" if "sessions:" in source.text else "markdown"
     programme = read_programme_text(source.text, kind, vocabulary, name=source.name)
-    return programme if programme.title else replace(programme, title=Path(path).stem)
+    return programme if programme.title else replace(programme, title=title)
+
+
+def title_of(name: str) -> str:
+    """The name of a file as a heading: `leg-day-a` is "Leg day A". A name with spaces is words already.
+
+    Hyphens between figures stay (5-3-1, 2026-03-31); a letter alone at the end or before a figure is a label.
+    """
+    words = " ".join(name.split())
+    if " " not in words:
+        words = re.sub(r"_+|(?<!\d)-+|-+(?!\d)", " ", words)
+        words = re.sub(r"\b[a-z]$", lambda found: found[0].upper(), " ".join(words.split()))
+    return words[:1].upper() + words[1:]
 
 
 def read_programme_text(
@@ -112,7 +129,9 @@ def _finish(
         told.ask(f'column "{heading}": what does it hold?', name, "column")
     _ask_dates(read, told)
     sessions = tuple(
-        Session(title, name_picks(title, picks, vocabulary, told), (times or {}).get(title, 1.0))
+        Session(
+            title, name_picks(title, picks, vocabulary, told), (times or {}).get(title) or _times_of(title)
+        )
         for title, picks in read.sessions.items()
         if picks
     )
@@ -125,6 +144,12 @@ def _finish(
         assumptions=tuple(told.assumptions),
         problems=tuple(read.problems),
     )
+
+
+def _times_of(session: str) -> float:
+    """How often a week a session is done by its own name, "Lower A (twice a week)"; once where it does not say."""
+    often = read_often(session)
+    return often[0] if often else 1.0
 
 
 def _ask_dates(read: TableRead, told: Told) -> None:

@@ -10,7 +10,15 @@ from dataclasses import dataclass, replace
 
 from evidence.reading.programme_cells import Ledger, read_reps
 from evidence.reading.programme_model import Prescription
-from evidence.reading.programme_pieces import REPS, Clause, take_kind, take_main, take_special, take_trimmings
+from evidence.reading.programme_pieces import (
+    REPS,
+    Clause,
+    take_kind,
+    take_main,
+    take_often,
+    take_special,
+    take_trimmings,
+)
 
 _SPLIT = re.compile(
     r",?\s*\b(?:last set|final set)\s*(?::\s*|(?=amrap|max|\d+\s*drop))|[,;]?\s+(?:then|followed by)\s+"
@@ -62,7 +70,13 @@ def read_line(text: str, ledger: Ledger) -> list[Written]:
         name = clause if found is None and not read and not re.search(r"\d", clause) else ""
         if found is not None:
             read.append(replace(found, group=group, order=order, warm_up=warm_up is not None))
-    return _open_last_set(line, read, ledger)
+    return _open_last_set(line, _share_often(read), ledger)
+
+
+def _share_often(read: list[Written]) -> list[Written]:
+    """How often a week is said of the whole line, wherever in it."""
+    often = next((item.prescription.often for item in read if item.prescription.often), None)
+    return [replace(item, prescription=replace(item.prescription, often=often)) for item in read]
 
 
 def _open_last_set(line: str, read: list[Written], ledger: Ledger) -> list[Written]:
@@ -89,17 +103,20 @@ def _read_block(group: str, text: str, sets: int | None, ledger: Ledger) -> list
     if group.startswith("amrap"):
         ledger.assume("AMRAP after sets x = reps; AMRAP with minutes = rounds")
     picks = []
-    for place, item in enumerate(filter(None, map(str.strip, re.split(r"[,;]", text))), 1):
+    circuit = Clause(text)
+    often = take_often(circuit, ledger)
+    for place, item in enumerate(filter(None, map(str.strip, re.split(r"[,;\x1f]", circuit.text))), 1):
         found = re.fullmatch(rf"(?P<reps>{REPS})\s+(?P<name>.+)", item, re.IGNORECASE)
         reps = read_reps(found["reps"], ledger) if found else None
         name = found["name"] if found else item
-        picks.append(Written(name, replace(reps or Prescription(), sets=sets), group, place))
+        picks.append(Written(name, replace(reps or Prescription(), sets=sets, often=often), group, place))
     return picks
 
 
 def _read_clause(text: str, ledger: Ledger, first: Written | None) -> Written | None:
     """One prescription. `first`: the one before it in the line, whose exercise it goes on with."""
     clause = Clause(text)
+    often = take_often(clause, ledger)
     kind, kind_sets = take_kind(clause)
     done = take_main(clause, ledger, goes_on=first is not None)
     if kind_sets is not None and done.sets is None:
@@ -110,6 +127,7 @@ def _read_clause(text: str, ledger: Ledger, first: Written | None) -> Written | 
     if done == Prescription() or (first is None and not _says_how_much(done)):
         return None  # a remark ("rest 3 minutes between sets") is no pick
     left = clause.left()
+    done = replace(done, often=often)
     if done.load is not None and done.load.kind == "relative" and done.load.of is None:
         ledger.ask("load of", f"{done.load.low:g}%: of which load?")
     if first is not None:

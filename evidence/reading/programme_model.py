@@ -38,7 +38,8 @@ class Prescription:
     `reps` (low, high), high None where open; `reps_open`: as many as possible; `reps_total`: where both
     sides were given together; `time_s`: seconds under load instead of repetitions; `rest_s` in seconds;
     `tempo` in four parts (lowering, pause, lifting, pause); `side` "each": the figure is per side.
-    `set_kind`: drop, back-off, rest-pause, cluster, top; None: straight sets.
+    `set_kind`: drop, back-off, rest-pause, cluster, top; None: straight sets. `often`: times a week, where that is said
+    of the exercise itself and not of its session.
     """
 
     sets: int | None = None
@@ -54,6 +55,7 @@ class Prescription:
     tempo: tuple[str, ...] | None = None
     side: str | None = None
     set_kind: str | None = None
+    often: Range | None = None
 
 
 @dataclass(frozen=True, slots=True)

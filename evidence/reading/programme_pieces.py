@@ -18,7 +18,8 @@ from evidence.reading.programme_cells import (
     read_tempo,
     read_time,
 )
-from evidence.reading.programme_model import Effort, Load, Prescription
+from evidence.reading.programme_model import Effort, Load, Prescription, Range
+from evidence.reading.programme_often import OFTEN, often_of
 
 _CUT = "\x1f"  # stands where a piece was taken out
 _TIMES = r"\s*[x×*]\s*"
@@ -85,6 +86,18 @@ def take_kind(clause: Clause) -> tuple[str | None, int | None]:
         return None, None
     kind = next(kind for start, kind in _KINDS.items() if found["kind"].lower().startswith(start))
     return kind, int(found["n"]) if found["n"] else None
+
+
+def take_often(clause: Clause, ledger: Ledger) -> Range | None:
+    """How often a week; words for it that cannot be stay as a remark, and are asked about."""
+    found = clause.take(OFTEN)
+    if found is None:
+        return None
+    often, said = often_of(found), found[0].strip()
+    if often is None:
+        clause.remarks.append(said)
+        ledger.ask("often", f'"{said}": how often a week?')
+    return often
 
 
 def take_main(clause: Clause, ledger: Ledger, *, goes_on: bool) -> Prescription:

@@ -24,6 +24,7 @@ from evidence.reading.programme_cells import (
 from evidence.reading.programme_lines import Written, read_line
 from evidence.reading.programme_model import Prescription, Range
 from evidence.reading.programme_names import WrittenPick
+from evidence.reading.programme_often import read_often_cell
 
 Rows = Sequence[tuple[str, Sequence[str]]]  # (place in words, cells)
 
@@ -178,7 +179,7 @@ def _read_row(
     done = Prescription()
     notes = [text for _, text in entry.get("note", ())]
     weeks = [(c, t) for c, t in entry.get("sets_reps", ()) if c.week is not None]
-    for kind in ("sets_reps", "sets", "reps", "load", "effort", "rest", "tempo", "side"):
+    for kind in ("sets_reps", "sets", "reps", "load", "effort", "rest", "tempo", "side", "often"):
         for column, text in entry.get(kind, ()):
             if column.week is not None and column is not weeks[0][0]:
                 notes.append(f"{column.heading}: {text}")
@@ -228,6 +229,8 @@ def _fill_kind(
         return replace(done, rest_s=rest) if rest is not None or ledger.asked else None
     if kind == "tempo" and (tempo := read_tempo(text)):
         return replace(done, tempo=tempo)
+    if kind == "often" and (often := read_often_cell(text)):
+        return replace(done, often=often)
     if kind == "side":
         each = re.search(r"each|both|per|/|lato|seite", text, re.IGNORECASE)
         return replace(done, side="each") if each else None

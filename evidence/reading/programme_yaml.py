@@ -20,6 +20,7 @@ from evidence.reading.programme_limits import LIMITS
 from evidence.reading.programme_lines import Written, read_line
 from evidence.reading.programme_model import Audience, Prescription
 from evidence.reading.programme_names import WrittenPick
+from evidence.reading.programme_often import read_often_cell
 from evidence.reading.programme_tables import TableRead, fill_scheme
 from evidence.reading.study_entries import number_of, text_of, whole_of
 
@@ -37,7 +38,7 @@ _TOP = (
 )
 _SESSION = ("name", "picks", "times_per_week", "note")
 _PICK = (
-    "exercise", "sets", "reps", "time", "load", "effort", "rest", "tempo", "side", "group", "order",
+    "exercise", "sets", "reps", "time", "load", "effort", "rest", "tempo", "side", "times_per_week", "group", "order",
     "warm_up", "set_kind", "note", "reason", "for",
 )  # fmt: skip
 _AUDIENCE = ("training_status", "sex", "age", "health")
@@ -136,7 +137,8 @@ class YamlProgramme:
             name = text_of(session, "name") or f"Session {number + 1}"
             while name in self.read.sessions:
                 name += " (again)"
-            self.times[name] = self._figure(path, session, "times_per_week", whole=False) or 1.0
+            times = self._figure(path, session, "times_per_week", whole=False)
+            self.times |= {} if times is None else {name: times}
             picks = session.get("picks")
             if not isinstance(picks, list):
                 self.read.problems.append(
@@ -163,7 +165,7 @@ class YamlProgramme:
             return []
         self._check_entries(path, entry, _PICK)
         done = Prescription(set_kind=text_of(entry, "set_kind"))
-        for kind in ("sets", "reps", "time", "load", "effort", "rest", "tempo", "side"):
+        for kind in ("sets", "reps", "time", "load", "effort", "rest", "tempo", "side", "times_per_week"):
             text = _text(entry.get(kind))
             if text is None:
                 continue
@@ -231,6 +233,9 @@ def _fill(done: Prescription, kind: str, text: str, ledger: Ledger) -> Prescript
     if kind == "tempo":
         tempo = read_tempo(text)
         return replace(done, tempo=tempo) if tempo else None
+    if kind == "times_per_week":
+        often = read_often_cell(text)
+        return replace(done, often=often) if often else None
     return replace(
         done,
         side="each" if text.casefold() in ("each", "both", "per side", "each side", "each leg") else text,

@@ -20,7 +20,7 @@ from evidence.publishing.programmes import AnnotatedProgramme
 from evidence.reading.drafts import Draft, read_draft_text
 from evidence.reading.drafts.reading import read_docx
 from evidence.reading.files import decode_input
-from evidence.reading.programme import read_programme
+from evidence.reading.programme import read_programme_text, title_of
 from evidence.reading.programme_model import Programme
 from evidence.workflows.documents.articles import publish_article
 from evidence.workflows.documents.outputs import Output
@@ -236,7 +236,7 @@ def add_programme(catalogue: Catalogue, name: str, data: bytes, form: str, who: 
         session.add(
             ProgrammeRow(
                 key=key,
-                title=programme.title if programme.title not in ("", key) else name,
+                title=programme.title or title_of(name),
                 format=form,
                 text=text,
                 added_at=catalogue.now(),
@@ -247,9 +247,8 @@ def add_programme(catalogue: Catalogue, name: str, data: bytes, form: str, who: 
 
 
 def read_text(catalogue: Catalogue, key: str, text: str, form: str) -> Programme:
-    """A programme as it reads."""
-    with as_file(key, text, PROGRAMME_ENDINGS[form]) as (source, _):
-        return read_programme(source, vocabulary_of(catalogue))
+    """A programme as it reads; its title is empty where the text names none."""
+    return read_programme_text(text, form, vocabulary_of(catalogue), name=key)
 
 
 def open_programme(catalogue: Catalogue, key: str) -> ProgrammePage:
@@ -260,7 +259,8 @@ def open_programme(catalogue: Catalogue, key: str) -> ProgrammePage:
     programme = read_text(catalogue, key, row.text, row.format)
     keys = claims_bearing(catalogue, programme, vocabulary)
     weighed: dict[str, Weighing] = {w.claim.key: w for w in weigh_many(catalogue, keys, vocabulary)}
-    annotated = annotate(catalogue, programme, weighed, vocabulary)
+    titled = replace(programme, title=programme.title or row.title)
+    annotated = annotate(catalogue, titled, weighed, vocabulary)
     return ProgrammePage(key, row.title, row.format, row.text, state_of(row.text), programme, annotated)
 
 
@@ -275,7 +275,7 @@ def save_programme(catalogue: Catalogue, key: str, text: str, seen: str, who: st
     with catalogue.changing(who, f"programme edit {key}") as session:
         stored = programme_by_key(session, key)
         stored.text = text
-        if programme.title not in ("", key):  # a text without a title keeps the name it was given
+        if programme.title:  # a text without a title keeps the name it was given
             stored.title = programme.title
 
 
@@ -285,7 +285,9 @@ def set_programme(catalogue: Catalogue, key: str, wanted: Wanted, who: str, *, s
         row = programme_by_key(session, key)
     with as_file(key, row.text, PROGRAMME_ENDINGS[row.format]) as (source, target):
         named = replace(wanted, name=f"{key}.{wanted.format}")
-        done = annotate_programme(catalogue, source, target(wanted.format), who, named, sheet=sheet)
+        done = annotate_programme(
+            catalogue, source, target(wanted.format), who, named, sheet=sheet, title=row.title
+        )
         assert done.path is not None
         return done.path.read_bytes()
 

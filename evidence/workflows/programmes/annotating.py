@@ -42,10 +42,12 @@ def annotate_programme(
     wanted: Wanted | None = None,
     *,
     sheet: bool = False,
+    title: str = "",
 ) -> Output:
     """Read a programme, put the evidence beside each pick, and write it; `sheet`: the plan alone, on one page.
 
-    The notes of the result are what must be asked and what could not be read.
+    `title`: its heading, where it names none; else the name of the file in words. The notes of the result are what must
+    be asked and what could not be read.
     """
     from evidence.publishing.formats import choose_format
     from evidence.publishing.programme_pages import programme_document, programme_sheet
@@ -54,7 +56,7 @@ def annotate_programme(
     require_apart(output, file)
     wanted = wanted or choose_format(None, output)
     vocabulary = vocabulary_of(catalogue)
-    programme = read_programme(file, vocabulary)
+    programme = read_programme(file, vocabulary, title=title)
     weighed = weigh_bearing_claims(catalogue, programme, vocabulary, who)
     reasons = set_reasons(catalogue, programme, weighed.values())
     annotated = annotate(catalogue, programme, weighed, vocabulary, reasons)
@@ -115,7 +117,7 @@ def annotate(
         for session in programme.sessions
     )
     done = [
-        Done(session.name, pick.exercise, pick.sets or 0, session.times_per_week)
+        Done(session.name, pick.exercise, pick.sets or 0, times_of(pick, session.times_per_week))
         for session in programme.sessions
         for pick in session.picks
         if pick.exercise and not pick.warm_up
@@ -145,6 +147,12 @@ def annotate(
         invented=inventions.any,
         made_up=inventions.names,
     )
+
+
+def times_of(pick: Pick, session: float) -> float:
+    """How often a week a pick is done: as is said of it (the lower figure of a range), else as its session."""
+    often = pick.prescription.often
+    return often[0] if often else session
 
 
 def show_pick(

@@ -31,6 +31,7 @@ def tell_prescription(pick: Pick) -> dict[str, str]:
         "effort": tell_effort(p.effort) if p.effort else "",
         "rest": tell_rest(p.rest_s) if p.rest_s else "",
         "tempo": "-".join(p.tempo) if p.tempo else "",
+        "weekly": tell_often(p.often) if p.often else "",
     }
 
 
@@ -38,6 +39,13 @@ def tell_range(values: Range | tuple[int, int | None]) -> str:
     """`8`, or `8-12`."""
     low, high = values
     return f"{low:g}" if high is None or high == low else f"{low:g}\N{EN DASH}{high:g}"
+
+
+def tell_often(often: Range) -> str:
+    """`once`, `2–3 times`, `every other day`: in a week."""
+    told = tell_range(often)
+    named = {"0.5": "every other week", "1": "once", "3.5": "every other day", "7": "daily"}
+    return named.get(told, f"{told} times")
 
 
 def tell_load(load: Load) -> str:

@@ -14,16 +14,20 @@ def note_counting(programme: Programme) -> list[str]:
     """Picks that the weekly sets do not hold, or hold only in part."""
     notes = []
     for pick in programme.picks:
-        high = pick.prescription.sets_high
+        high, often = pick.prescription.sets_high, pick.prescription.often
         if pick.warm_up:
             continue
         if pick.exercise is None or pick.sets is None:
             why = "its exercise is not known" if pick.exercise is None else "how many sets is not said"
             notes.append(f"{pick.where}: {pick.as_written} is NOT in the weekly sets: {why}.")
-        elif high is not None and high > pick.sets:
+            continue
+        if high is not None and high > pick.sets:
             notes.append(
                 f"{pick.where}: {pick.as_written}: {pick.sets} to {high} sets, counted as {pick.sets}."
             )
+        if often is not None and often[1] is not None and often[1] > often[0]:
+            told = f"{often[0]:g} to {often[1]:g} times a week, counted as {often[0]:g}"
+            notes.append(f"{pick.where}: {pick.as_written}: {told}.")
     return notes
 
 

@@ -49,7 +49,7 @@ def count_region(region: str, done: Iterable[Done], vocabulary: Vocabulary, prio
             assisting += weekly
         else:
             continue
-        days[item.session] = item.times
+        days[item.session] = max(days.get(item.session, 0.0), item.times)
     half = vocabulary.set_counting.secondary
     return WeeklySets(
         vocabulary.regions[region].name,

@@ -142,7 +142,7 @@ def test_a_workbook_has_a_session_per_sheet_and_its_dates_are_seen(tmp_path: Pat
     book.save(tmp_path / "plan.xlsx")
     programme = read_programme(tmp_path / "plan.xlsx", V)
     pick = programme.picks[0]
-    assert (programme.title, programme.sessions[0].name) == ("plan", "Lower")
+    assert (programme.title, programme.sessions[0].name) == ("Plan", "Lower")
     assert (pick.exercise, pick.sets, pick.prescription.reps) == ("back_squat", 3, (8, 12))
     assert pick.prescription.effort is not None
     assert "date" in asked(programme)

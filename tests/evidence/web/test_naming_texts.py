@@ -47,3 +47,12 @@ def test_the_first_page_of_an_empty_catalogue_says_where_to_begin(visitor, tmp_p
         ) as other,
     ):
         assert "Begin with a paper" in other.get("/?token=key").text
+
+
+def test_a_programme_sent_as_a_file_without_a_title_is_headed_by_its_name_in_words(visitor):
+    table = b"Exercise,Sets,Reps,Frequency\nLeg press,3,10,twice a week\n"
+    page = visitor.post("/programmes", data={}, files={"file": ("leg-day-a.csv", table, "text/csv")})
+    assert page.url.path == "/programmes/leg-day-a"
+    assert "<title>Leg day A" in page.text and "2 times" in page.text
+    printed = visitor.post("/programmes/leg-day-a/print", data={"format": "md", "paper": "a4"})
+    assert "Leg day A" in printed.text

@@ -8,10 +8,16 @@ from evidence.publishing.programmes import WeeklySets
 from evidence.reading.programme import read_programme_text
 from evidence.reading.programme_model import Effort, Load
 from evidence.vocabulary import load_vocabulary
+from evidence.workflows.programmes.annotating import times_of
 from evidence.workflows.programmes.audiences import list_differences, read_ages, words_of_age
 from evidence.workflows.programmes.equipment import missing_for
-from evidence.workflows.programmes.prescriptions import tell_effort, tell_load
-from evidence.workflows.programmes.programme_notes import cautions_for, find_overlaps, note_priorities
+from evidence.workflows.programmes.prescriptions import tell_effort, tell_load, tell_often
+from evidence.workflows.programmes.programme_notes import (
+    cautions_for,
+    find_overlaps,
+    note_counting,
+    note_priorities,
+)
 from evidence.workflows.programmes.set_counting import Done, count_weekly
 
 V = load_vocabulary()
@@ -83,6 +89,24 @@ def test_loads_are_told_as_people_say_them(load, said):
 def test_ages_are_read_and_call_up_their_cautions(text, ages, words):
     assert read_ages(text) == ages
     assert words_of_age(text) == words
+
+
+@pytest.mark.parametrize(
+    ("often", "said"),
+    [((1, 1), "once"), ((2, 2), "2 times"), ((2, 3), "2–3 times"), ((3.5, 3.5), "every other day")],
+)
+def test_how_often_a_week_is_told_as_people_say_it(often, said):
+    assert tell_often(often) == said
+
+
+def test_a_pick_done_twice_a_week_counts_twice_and_a_range_by_its_lower_figure():
+    plan = programme(
+        "Day 1\nLeg press 3x10 twice a week\nNordic curl 2x5, 2-3 times a week\nDay 2\nHip thrust 4x6"
+    )
+    assert [times_of(pick, s.times_per_week) for s in plan.sessions for pick in s.picks] == [2, 2, 1]
+    assert note_counting(plan) == ["line 3: Nordic curl: 2 to 3 times a week, counted as 2."]
+    quads = count_weekly([Done("Day 1", "leg_press", 3, 2), Done("Day 1", "leg_extension", 3, 1)], (), V)[0]
+    assert (quads.direct, quads.days) == (9, 2)
 
 
 def programme(text: str):
