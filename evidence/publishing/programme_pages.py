@@ -33,6 +33,7 @@ from evidence.publishing.programmes import (
     ELSEWHERE,
     NOTHING_BEHIND,
     OPEN,
+    RELATED,
     AnnotatedProgramme,
     Pick,
     PickClaim,
@@ -57,6 +58,7 @@ NO_GAP = "No difference was found between those it is for and those who were stu
 SHORT_STANDING = {
     OPEN: "open answers",
     AGAINST: "claims against",
+    RELATED: "a related exercise only",
     ELSEWHERE: "another outcome or muscle",
     NOTHING_BEHIND: "rests on nothing",
 }
@@ -81,7 +83,7 @@ def programme_sheet(programme: AnnotatedProgramme) -> Document:
     blocks: list[Block] = list(_facts(programme))
     used = _used_columns(programme)
     for session in programme.sessions:
-        blocks += [section(session.title), _plan(session, used, programme, standing=True)]
+        blocks += [section(session.title), _plan(session, used, programme)]
     blocks += [Notice(prose(text)) for text in programme.cautions]
     blocks.append(aside(count_profile(programme)))
     return _document(programme, "Programme", blocks, one_page=True)
@@ -137,17 +139,15 @@ def _session(session: Session, used: list[str], programme: AnnotatedProgramme) -
     return [section(session.title), _plan(session, used, programme), section("Why each pick", 3), *why]
 
 
-def _plan(
-    session: Session, used: list[str], programme: AnnotatedProgramme, *, standing: bool = False
-) -> Table:
+def _plan(session: Session, used: list[str], programme: AnnotatedProgramme) -> Table:
     rows = []
     for pick in session.picks:
         group = soft(f"{pick.group} ") if pick.group else ""
         name = cell(prose(group, pick.exercise), prose(soft(pick.note)))
         cells = [cell(_whole(getattr(pick.prescription, c))) for c in used]
-        rows.append((name, *cells, *([_standing(pick)] if standing else [])))
-    head = ("Exercise", *(c.capitalize() for c in used), *(("Rests on",) if standing else ()))
-    shares = (3.0, *(_share(programme, c) for c in used), *((3.1,) if standing else ()))
+        rows.append((name, *cells, _standing(pick)))
+    head = ("Exercise", *(c.capitalize() for c in used), "Rests on")
+    shares = (3.0, *(_share(programme, c) for c in used), 3.1)
     return table(session.title, head, rows, shares=shares)
 
 
@@ -186,7 +186,7 @@ def _pick(pick: Pick, session: str) -> Box:
 
 def _claim(claim: PickClaim) -> Box:
     cited = soft(f" ({claim.citation})") if claim.citation else ""
-    said: list[str | Inline] = []
+    said: list[str | Inline] = [strong(f"{claim.studied}. ")] if claim.studied else []
     if claim.bears_evidence:
         said += [
             "Verdict: ", strong(claim.verdict_text), ". Confidence: ",
@@ -232,9 +232,9 @@ def _comparison(swap: Swap) -> Cell:
         swap.better
     ]
     other = "" if swap.about_goal else " On another outcome than the goal."
-    return cell(
-        swap.wording, prose(soft(f"Verdict: {swap.verdict_text}. {said}{other}")), prose(soft(swap.citation))
-    )
+    studied = [prose(strong(f"{swap.studied}."))] if swap.studied else []
+    verdict = prose(soft(f"Verdict: {swap.verdict_text}. {said}{other}"))
+    return cell(swap.wording, *studied, verdict, prose(soft(swap.citation)))
 
 
 def _trust(swap: Swap) -> Cell:

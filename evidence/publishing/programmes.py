@@ -54,6 +54,9 @@ class PickClaim:
     flags: tuple[str, ...] = ()
     about_goal: bool = True  # False: what was measured is not what the programme is for
     about_region: bool = True  # False: it is about a muscle for which the pick is not chosen
+    studied: str = ""  # where it was not (only) this exercise that was studied: which, as a sentence
+    indirect: bool = False  # none of its studies did this exercise: a parent of it, or another variant
+    own: bool = True  # it names this very exercise
 
     @property
     def bears_evidence(self) -> bool:
@@ -84,6 +87,7 @@ class Swap:
     citation: str = ""
     better: bool | None = None
     about_goal: bool = True
+    studied: str = ""  # as of a claim, for either of the two
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,8 +178,9 @@ def all_picks(programme: AnnotatedProgramme) -> tuple[Pick, ...]:
 
 
 OPEN, AGAINST = "only open answers", "claims against and none in favour"
+RELATED = "claims on a parent or another variant of it only"
 ELSEWHERE, NOTHING_BEHIND = "claims on another outcome or muscle only", "nothing in the catalogue behind"
-WITHOUT = (OPEN, AGAINST, ELSEWHERE, NOTHING_BEHIND)
+WITHOUT = (OPEN, AGAINST, RELATED, ELSEWHERE, NOTHING_BEHIND)
 
 
 def count_profile(programme: AnnotatedProgramme) -> str:
@@ -200,10 +205,13 @@ def find_standing(pick: Pick) -> Level | str:
     counting = [claim for claim in pick.claims if claim.counts]
     if not counting:
         return ELSEWHERE
-    favouring = [claim.level for claim in counting if claim.favours_pick]
+    direct = [claim for claim in counting if not claim.indirect]
+    if not direct:
+        return RELATED
+    favouring = [claim.level for claim in direct if claim.favours_pick]
     if favouring:
         return max(favouring, key=lambda level: level.rank)
-    return AGAINST if any(claim.favours_pick is False for claim in counting) else OPEN
+    return AGAINST if any(claim.favours_pick is False for claim in direct) else OPEN
 
 
 def join_words(parts: Sequence[str]) -> str:

@@ -1,11 +1,12 @@
 """A programme annotated: each pick with the claims that bear on it, swaps, sets counted, people compared, cautions."""
 
 from collections.abc import Collection, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import list_claims
+from evidence.catalogue.tables import Reference
 from evidence.publishing.formats import Wanted
 from evidence.publishing.programmes import AnnotatedProgramme, PickClaim, Prescription, Swap
 from evidence.publishing.programmes import Pick as ShownPick
@@ -29,9 +30,20 @@ from evidence.workflows.programmes.programme_notes import (
 from evidence.workflows.programmes.reasons import Reasons, set_reasons
 from evidence.workflows.programmes.set_counting import Done, count_weekly
 from evidence.workflows.programmes.swapping import favours_any, find_swaps, kin_of, regions_of
+from evidence.workflows.programmes.variants import family, find_studied, stands_first
 from evidence.workflows.weigh.inventing import INVENTED, Inventions, find_inventions
 from evidence.workflows.weigh.reweighing import weigh_many_and_keep
 from evidence.workflows.weigh.weighing import Weighing
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A programme read and annotated: how it is shown, what a person has to look at, and what it rests on."""
+
+    annotated: AnnotatedProgramme
+    notes: tuple[str, ...]
+    weighed: tuple[Weighing, ...]
+    cited: tuple[Reference, ...]
 
 
 def annotate_programme(
@@ -50,29 +62,48 @@ def annotate_programme(
     be asked and what could not be read.
     """
     from evidence.publishing.formats import choose_format
-    from evidence.publishing.programme_pages import programme_document, programme_sheet
-    from evidence.reading.programme import read_programme
 
     require_apart(output, file)
     wanted = wanted or choose_format(None, output)
+    return hand_out_programme(
+        catalogue, read_annotated(catalogue, file, who, title), output, who, wanted, sheet=sheet
+    )
+
+
+def read_annotated(catalogue: Catalogue, file: Path, who: str, title: str = "") -> Reading:
+    """A programme from a file with the evidence beside each pick. `title`: its heading, where it names none."""
+    from evidence.reading.programme import read_programme
+
     vocabulary = vocabulary_of(catalogue)
     programme = read_programme(file, vocabulary, title=title)
     weighed = weigh_bearing_claims(catalogue, programme, vocabulary, who)
     reasons = set_reasons(catalogue, programme, weighed.values())
-    annotated = annotate(catalogue, programme, weighed, vocabulary, reasons)
-    document = programme_sheet(annotated) if sheet else programme_document(annotated)
     notes = [f"Question: {q}" for q in programme.questions] + [f"Not read: {p}" for p in programme.problems]
-    notes += reasons.notes
+    return Reading(
+        annotate(catalogue, programme, weighed, vocabulary, reasons),
+        (*notes, *reasons.notes),
+        tuple(weighed.values()),
+        reasons.cited,
+    )
+
+
+def hand_out_programme(
+    catalogue: Catalogue, read: Reading, output: Path | None, who: str, wanted: Wanted, *, sheet: bool = False
+) -> Output:
+    """An annotated programme as a document, or as text for the screen; `sheet`: the plan alone, on one page."""
+    from evidence.publishing.programme_pages import programme_document, programme_sheet
+
+    document = programme_sheet(read.annotated) if sheet else programme_document(read.annotated)
     return hand_out(
         catalogue,
         document,
         output,
         wanted,
         "programme",
-        list(weighed.values()),
+        read.weighed,
         who,
-        notes,
-        references=reasons.cited,
+        read.notes,
+        references=read.cited,
     )
 
 
@@ -88,11 +119,6 @@ def claims_bearing(catalogue: Catalogue, programme: Programme, vocabulary: Vocab
     done = {e for p in programme.picks if p.exercise for e in family(p.exercise, vocabulary)}
     with catalogue.reading() as session:
         return [claim.key for claim in list_claims(session, exercises=done)]
-
-
-def family(exercise: str, vocabulary: Vocabulary) -> tuple[str, ...]:
-    """An exercise and those it is a variant of: a claim about squats bears on the high-bar squat."""
-    return (exercise, *vocabulary.exercise_ancestors(exercise))
 
 
 def annotate(
@@ -177,11 +203,11 @@ def show_pick(
         names = family(pick.exercise, vocabulary)
         kin = kin_of(regions, vocabulary)
         for w in weighed:
-            if w.claim.exercise in names or w.claim.comparator in names:
-                claims.append(show_claim(w, names, programme, kin))
+            if stands_first(w.claim, names) is not None:
+                claims.append(show_claim(w, names, programme, kin, vocabulary))
         needs = missing_for(vocabulary.exercises[pick.exercise], programme.equipment)
         swaps = () if pick.warm_up else find_swaps(pick, names, weighed, programme, vocabulary)
-    claims.sort(key=lambda c: (not c.counts, -c.level.rank, c.key))
+    claims.sort(key=lambda c: (not (c.own and c.bears_evidence), not c.counts, -c.level.rank, c.key))
     detail = ", ".join(part for part in (pick.implement, *pick.details) if part)
     shown = detail and detail not in pick.as_written
     return ShownPick(
@@ -208,9 +234,14 @@ def mark_inventions(pick: ShownPick, inventions: Inventions) -> ShownPick:
 
 
 def show_claim(
-    weighing: Weighing, pick: Sequence[str], programme: Programme, regions: Collection[str]
+    weighing: Weighing,
+    pick: Sequence[str],
+    programme: Programme,
+    regions: Collection[str],
+    vocabulary: Vocabulary,
 ) -> PickClaim:
-    """A claim as it bears on a pick chosen for `regions`: for it, against it, or open."""
+    """A claim as it bears on a pick chosen for `regions`: for it, against it, or open; and what was studied of it."""
+    studied = find_studied(weighing, pick, vocabulary)
     claim, verdict, confidence = weighing.claim, weighing.verdict, weighing.confidence
     return PickClaim(
         key=claim.key,
@@ -226,6 +257,9 @@ def show_claim(
         flags=tuple(list_flags(weighing, programme)),
         about_goal=not programme.goal or programme.goal == weighing.construct,
         about_region=claim.region is None or not regions or claim.region in regions,
+        studied=studied.told,
+        indirect=studied.indirect,
+        own=studied.own,
     )
 
 

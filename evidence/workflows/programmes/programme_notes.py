@@ -7,6 +7,7 @@ from evidence.publishing.programmes import Overlap, WeeklySets, format_sets
 from evidence.reading.programme_model import Programme
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.programmes.audiences import words_of_age
+from evidence.workflows.programmes.variants import family, find_studied, stands_first
 from evidence.workflows.weigh.weighing import Weighing
 
 
@@ -85,20 +86,24 @@ def list_open_questions(
     for pick in programme.picks:
         if pick.exercise:
             counts[pick.exercise] = counts.get(pick.exercise, 0) + 1
-    bare, uncertain = [], []
+    bare, uncertain, related = [], [], []
     for exercise, times in sorted(counts.items(), key=lambda item: (-item[1], item[0])):
-        names = (exercise, *vocabulary.exercise_ancestors(exercise))
-        bearing = [w for w in weighed if w.claim.exercise in names or w.claim.comparator in names]
+        names = family(exercise, vocabulary)
+        bearing = [w for w in weighed if stands_first(w.claim, names) is not None]
+        found = [w for w in bearing if w.verdict.kind is not VerdictKind.NOTHING_FOUND]
         name = vocabulary.exercises[exercise].name
         often = name if times == 1 else f"{name} (picked {times} times)"
-        if not any(w.verdict.kind is not VerdictKind.NOTHING_FOUND for w in bearing):
+        if not found:
             bare.append(often)
+        elif all(find_studied(w, names, vocabulary).indirect for w in found):
+            related.append(often)
         elif all(w.confidence.level.rank <= 1 for w in bearing):
             uncertain.append(often)
     return [
         f"{said}: {', '.join(named)}."
         for said, named in (
             ("Every claim that bears on it has very low confidence", uncertain),
+            ("Studied only as what it is a variant of, or as another variant", related),
             ("No claim in the catalogue rests on a study of it", bare),
         )
         if named

@@ -8,6 +8,7 @@ from evidence.reading.programme_model import Pick, Programme
 from evidence.vocabulary import Exercise, Vocabulary
 from evidence.vocabulary.terms import Direction
 from evidence.workflows.programmes.equipment import missing_for
+from evidence.workflows.programmes.variants import find_studied, stands_first
 from evidence.workflows.weigh.weighing import Weighing
 
 COMPARED, UNCOMPARED = 4, 2  # at most so many of each; project
@@ -38,7 +39,7 @@ def find_swaps(
     programme: Programme,
     vocabulary: Vocabulary,
 ) -> tuple[Swap, ...]:
-    """The swaps of one pick, `names` being its exercise and what that is a variant of.
+    """The swaps of one pick, `names` being its exercise and what that is a variant of, nearest first.
 
     First those that a claim compares with it, the surest first; then a few of the same kind that nothing compares.
     """
@@ -53,7 +54,7 @@ def find_swaps(
         exercise = vocabulary.exercises[other]
         if not kin_of(exercise.primary, vocabulary) & regions or missing_for(exercise, programme.equipment):
             continue
-        swap = _compare(weighing, exercise, names, programme, other in picked)
+        swap = _compare(weighing, exercise, names, programme, other in picked, vocabulary)
         place = (other, weighing.claim.region)
         if place not in compared or (swap.about_goal and not compared[place].about_goal):
             compared[place] = swap
@@ -72,25 +73,34 @@ def _other_side(weighing: Weighing, names: Sequence[str]) -> str | None:
         or weighing.verdict.kind is VerdictKind.NOTHING_FOUND
     ):
         return None
-    if claim.exercise in names:
-        return None if claim.comparator in names else claim.comparator
-    return claim.exercise if claim.comparator in names else None
+    first = stands_first(claim, names)
+    if first is None:
+        return None
+    own, other = (claim.exercise, claim.comparator) if first else (claim.comparator, claim.exercise)
+    # Of two that it is a variant of, neither is a swap for it.
+    return None if other in names and own != names[0] else other
 
 
-def favours_any(weighing: Weighing, exercises: Collection[str]) -> bool | None:
-    """Whether a decided claim speaks for one of these exercises, or against; None where it does neither."""
+def favours_any(weighing: Weighing, exercises: Sequence[str]) -> bool | None:
+    """Whether a decided claim speaks for one of these exercises, nearest first, or against; None: neither."""
     verdict = weighing.verdict
     if verdict.kind not in (VerdictKind.SUPPORTED, VerdictKind.CONTRADICTED):
         return None
     if verdict.direction not in (Direction.MORE, Direction.LESS):
         return None
-    return (verdict.direction is Direction.MORE) == (weighing.claim.exercise in exercises)
+    return (verdict.direction is Direction.MORE) == bool(stands_first(weighing.claim, exercises))
 
 
 def _compare(
-    weighing: Weighing, exercise: Exercise, names: Sequence[str], programme: Programme, picked: bool
+    weighing: Weighing,
+    exercise: Exercise,
+    names: Sequence[str],
+    programme: Programme,
+    picked: bool,
+    vocabulary: Vocabulary,
 ) -> Swap:
     verdict, confidence = weighing.verdict, weighing.confidence
+    studied = [find_studied(weighing, side, vocabulary).told for side in (names, (exercise.id,))]
     favours = favours_any(weighing, names)
     return Swap(
         exercise=f"{exercise.name} (already in this programme)" if picked else exercise.name,
@@ -103,6 +113,7 @@ def _compare(
         citation="; ".join(c.label for c in weighing.contributions),
         better=None if favours is None else not favours,
         about_goal=not programme.goal or programme.goal == weighing.construct,
+        studied=". ".join(dict.fromkeys(filter(None, studied))),
     )
 
 

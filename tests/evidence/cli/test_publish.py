@@ -70,6 +70,11 @@ def text_of(path: Path) -> str:
         from pypdf import PdfReader
 
         text = "\n".join(page.extract_text() for page in PdfReader(path).pages)
+    elif path.suffix == ".xlsx":
+        from openpyxl import load_workbook
+
+        cells = (c for sheet in load_workbook(path) for row in sheet.iter_rows(values_only=True) for c in row)
+        text = "\n".join(str(c) for c in cells if c is not None)
     elif path.suffix == ".docx":
         from docx import Document
 
@@ -423,6 +428,33 @@ def test_a_reason_keeps_the_pages_and_the_keys_that_nothing_has(shown, tmp_path:
     assert "plan.yaml, line 4: no source has the key none1999." in done.text
     text = text_of(tmp_path / f"plan.{form}")
     assert "(Rack et al. 2020, p. 4) [source not in the catalogue: none1999, p. 3]" in text
+
+
+VARIANT = (
+    "What was studied is the Romanian deadlift, not the single-leg Romanian deadlift: indirect for this pick"
+)
+
+
+@pytest.mark.parametrize("form", ["md", "txt", "html", "docx", "pdf", "csv", "xlsx"])
+def test_a_variant_is_told_in_every_format_that_its_parent_was_studied(shown, tmp_path: Path, form) -> None:
+    plan = "---\ntitle: '[Invented] A plan'\n---\n## Day 1\n- Single-leg RDL 3x8/leg\n- High-bar squat 3x5\n"
+    (tmp_path / "plan.md").write_text(plan, "utf-8")
+    assert shown("programme", "annotate", "plan.md", "--to", f"out.{form}").status == 0
+    text = text_of(tmp_path / f"out.{form}")
+    assert VARIANT in text
+    assert "a related exercise only" in text  # the high-bar squat, beside claims on the squat
+    one_page = shown("programme", "annotate", "plan.md", "--one-page").text
+    assert "a related exercise only" in one_page
+
+
+def test_a_programme_as_data_says_what_was_studied_and_what_is_to_be_asked(shown, tmp_path: Path) -> None:
+    (tmp_path / "plan.md").write_text("- Single-leg RDL 3x8\n- Calf thing 3x8\n", "utf-8")
+    data = json.loads(shown("programme", "annotate", "plan.md", "--json").text)
+    (claim,) = data["programme"]["sessions"][0]["picks"][0]["claims"]
+    assert (claim["studied"], claim["indirect"], claim["own"]) == (VARIANT, True, False)
+    assert data["path"] is None and any("Calf thing" in note for note in data["notes"])
+    written = json.loads(shown("programme", "annotate", "plan.md", "--json", "--to", "plan.txt").text)
+    assert written["path"] == "plan.txt" and (tmp_path / "plan.txt").exists()
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])

@@ -56,3 +56,11 @@ def test_a_programme_sent_as_a_file_without_a_title_is_headed_by_its_name_in_wor
     assert "<title>Leg day A" in page.text and "2 times" in page.text
     printed = visitor.post("/programmes/leg-day-a/print", data={"format": "md", "paper": "a4"})
     assert "Leg day A" in printed.text
+
+
+def test_the_page_of_a_programme_tells_of_a_variant_what_was_studied(visitor):
+    page = visitor.post(
+        "/programmes", data={"name": "Legs", "text": "Single-leg RDL 3x8/leg", "format": "text"}
+    )
+    told = "What was studied is the Romanian deadlift, not the single-leg Romanian deadlift"
+    assert told in page.text.replace("<bdi>", "").replace("</bdi>", "")
