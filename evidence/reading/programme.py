@@ -128,6 +128,8 @@ def _finish(
     for heading in read.unknown:
         told.ask(f'column "{heading}": what does it hold?', name, "column")
     _ask_dates(read, told)
+    for where, text in read.remarks:
+        told.assume(f'"{text}" is kept as a note', where)
     sessions = tuple(
         Session(
             title, name_picks(title, picks, vocabulary, told), (times or {}).get(title) or _times_of(title)
@@ -137,8 +139,14 @@ def _finish(
     )
     if any(pick.prescription.tempo for session in sessions for pick in session.picks):
         told.assume("tempo: lowering, pause, lifting, pause; X = as fast as possible", "")
+    note = " ".join(
+        text if text[-1:] in ".!?" else f"{text}."
+        for text in (programme.note, *(t for _, t in read.remarks))
+        if text
+    )
     return replace(
         programme,
+        note=note if read.remarks else programme.note,
         sessions=sessions,
         questions=tuple(told.questions),
         assumptions=tuple(told.assumptions),

@@ -18,6 +18,7 @@ SIDE = (
     r"(?:/\s*(?:leg|side|arm|seite|bein|lato|gamba)|(?:per|each|every|x|pro|je|por|par)\s+(?:leg|side|arm|lato|gamba|seite|bein"
     r"|pierna|lado|jambe|côté)|\beach(?:\s+(?:leg|side|arm))?\b|\be/s\b|\bea\.?(?=\s|,|$))"
 )
+OTHER_LOAD = r"[a-z][a-z -]{1,30}"  # of which a percentage is: "40 % of squat"
 LONGEST = 100  # characters; a longer cell is prose, and patterns must not labour over it
 _MONTHS = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"]
 
@@ -67,7 +68,7 @@ def read_reps(text: str, ledger: Ledger) -> Prescription | None:
     """Repetitions or time: "8-12", "10/leg", "8/8", "20s/side", "AMRAP", "3+", "12 total", "max", "400 m"."""
     if len(text) > LONGEST:
         return None
-    rest = text.strip().rstrip(".")
+    rest = text.strip().rstrip(".").lstrip("~≈ ")
     side = None
     if found := re.search(rf"\s*{SIDE}\s*", rest, re.IGNORECASE):
         note_bare_each(found[0], ledger)
@@ -260,7 +261,10 @@ def read_load(text: str, ledger: Ledger, *, unit: str | None = None) -> Load | N
     if found := re.fullmatch(rf"[-−–]\s*({NUMBER})\s*%", plain):
         return Load("relative", -number(found[1]), -number(found[1]))
     percent = re.fullmatch(
-        rf"{RANGE}\s*%\s*(?:of\s+)?(?P<of>1\s?-?RM|TM|training max|e1RM|{BODYWEIGHT})?", plain, re.IGNORECASE
+        rf"{RANGE}\s*%\s*(?:(?:of\s+)?(?P<of>1\s?-?RM|TM|training max|e1RM|{BODYWEIGHT})"
+        rf"|of\s+(?P<other>{OTHER_LOAD}))?",
+        plain,
+        re.IGNORECASE,
     )
     if percent:
         return replace(_percent(percent, ledger), per=per)
@@ -281,6 +285,8 @@ def read_load(text: str, ledger: Ledger, *, unit: str | None = None) -> Load | N
 
 
 def _percent(found: re.Match[str], ledger: Ledger) -> Load:
+    if found["other"]:
+        return Load("percent", *range_of(found), of=found["other"].strip())
     of = (found["of"] or "").upper().replace(" ", "").replace("-", "")
     if not of:
         return _percent_of_1rm(range_of(found), ledger)

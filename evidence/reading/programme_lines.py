@@ -22,9 +22,11 @@ from evidence.reading.programme_pieces import (
 
 _SPLIT = re.compile(
     r",?\s*\b(?:last set|final set)\s*(?::\s*|(?=amrap|max|\d+\s*drop))|[,;]?\s+(?:then|followed by)\s+"
-    r"|\s+\+\s+(?=\d+\s*(?:x|×|back|drop|sets?)|amrap|max)|[,;]\s*(?!\d\d(?-i:X)\d\b)(?=\d+\s*%?\s*[x×]\s*(?:\d|amrap|max))",
+    r"|\s+\+\s+(?=\d+\s*(?:x|×|back|drop|sets?)|amrap|max)|[,;]\s*(?!\d\d(?-i:X)\d\b)(?!2\s*[x×]\s*\d+(?:[.,]\d+)?\s*(?:kg|kilo|lb|pound))"
+    r"(?=\d+(?:[.,]\d+)?\s*(?:%|kgs?|lbs?)?\s*[x×]\s*(?:\d|amrap|max))",
     re.IGNORECASE,
 )
+_LABEL = re.compile(r"(finisher|main(?:\s+lift)?|accessory|assistance|cool[- ]?down)\s*:\s*", re.IGNORECASE)
 _LIMIT = 400  # a longer line is prose
 
 
@@ -45,9 +47,14 @@ def read_line(text: str, ledger: Ledger) -> list[Written]:
     """The picks of one line; none where it holds no prescription."""
     if len(text) > _LIMIT:
         return []
-    line = re.sub(r"^\s*(?:[-*•–]\s+|\d{1,2}[.)]\s+)", "", re.sub(r"\*\*|__|`", "", text)).strip()
+    line = re.sub(r"^\s*(?:[-*•–]\s+|\d{1,2}[.)]\s+)", "", without_emphasis(text)).strip()
     warm_up = re.match(r"(?:warm[- ]?up|wu)\s*:\s*", line, re.IGNORECASE)
     line = line[warm_up.end() :] if warm_up else line
+    label = _LABEL.match(line)
+    if label and label.end() < len(line):
+        labelled = read_line(line[label.end() :], ledger)
+        named = label[1].capitalize()
+        return [replace(item, note="; ".join(filter(None, (named, item.note)))) for item in labelled]
     group, order, line = _take_group(line)
     block = re.fullmatch(r"(amrap|emom)\s*(?:in\s*)?(\d+)\s*(?:min\w*|')?\s*:\s*(.+)", line, re.IGNORECASE)
     if block:
@@ -77,6 +84,12 @@ def _share_often(read: list[Written]) -> list[Written]:
     """How often a week is said of the whole line, wherever in it."""
     often = next((item.prescription.often for item in read if item.prescription.often), None)
     return [replace(item, prescription=replace(item.prescription, often=often)) for item in read]
+
+
+def without_emphasis(text: str) -> str:
+    """A line without the marks of Markdown that make words bold, slanted or code."""
+    plain = re.sub(r"\*\*|__|`", "", text)
+    return re.sub(r"(?<![\w*])([*_])(?=\S)([^*_\n]{1,200}?\S)\1(?![\w*])", r"\2", plain)
 
 
 def _open_last_set(line: str, read: list[Written], ledger: Ledger) -> list[Written]:
@@ -109,7 +122,10 @@ def _read_block(group: str, text: str, sets: int | None, ledger: Ledger) -> list
         found = re.fullmatch(rf"(?P<reps>{REPS})\s+(?P<name>.+)", item, re.IGNORECASE)
         reps = read_reps(found["reps"], ledger) if found else None
         name = found["name"] if found else item
-        picks.append(Written(name, replace(reps or Prescription(), sets=sets, often=often), group, place))
+        clause = Clause(name)
+        done = take_trimmings(replace(reps or Prescription(), sets=sets, often=often), clause, ledger)
+        name, *others = clause.left() or [name]
+        picks.append(Written(name, done, group, place, note=_note([*others, *clause.remarks], ledger)))
     return picks
 
 

@@ -7,6 +7,7 @@ from evidence.reading.programme_cells import (
     BODYWEIGHT,
     MASS_UNIT,
     NUMBER,
+    OTHER_LOAD,
     SIDE,
     Ledger,
     note_bare_each,
@@ -29,6 +30,8 @@ REPS = (
     rf"(?:amrap|amap|max(?:imum)?|failure|\d+\s*/\s*\d+(?![/\d])|{_SPAN}\s*(?:{_TIME}|m(?![a-z]))?\+?)"
     rf"(?:\s*reps?)?(?:\s*(?:{SIDE}|/s\b))?(?:\s*\b(?:total|in total)\b)?"
 )
+_JOINING = {"at", "with", "w", "x", "×", "and", "for", "of", "a"}
+_PAIR = rf"@?\s*(?<![\w.])2\s*[x×]\s*{NUMBER}\s*{MASS_UNIT}(?![a-z])"
 _KINDS = {
     "back": "back-off",
     "drop": "drop",
@@ -71,9 +74,11 @@ class Clause:
             self.remarks.append(found[0].strip(" \t:@.+-–—/&"))
 
     def left(self) -> list[str]:
-        """What is left, in pieces."""
+        """What is left, in pieces; words that only joined what was taken out are none."""
         parts = re.split(rf"[{_CUT},;()\[\]|]+", self.text)
-        return [part for part in (p.strip(" \t:@.+-–—/&") for p in parts) if part]
+        return [
+            p for p in (part.strip(" \t:@.+-–—/&") for part in parts) if p and p.casefold() not in _JOINING
+        ]
 
 
 def take_kind(clause: Clause) -> tuple[str | None, int | None]:
@@ -100,9 +105,18 @@ def take_often(clause: Clause, ledger: Ledger) -> Range | None:
     return often
 
 
+def _holds_a_pair(text: str) -> bool:
+    """Whether "2x20 kg" is one in each hand: sets and repetitions are said beside it."""
+    found = re.search(_PAIR, text, re.IGNORECASE)
+    rest = text[: found.start()] + text[found.end() :] if found else ""
+    return re.search(r"\d\s*[x×]\s*\d|\d\s*sets?\b|\d\s*reps?\b", rest, re.IGNORECASE) is not None
+
+
 def take_main(clause: Clause, ledger: Ledger, *, goes_on: bool) -> Prescription:
     """Sets, repetitions and, where it stands among them, the load."""
     load = None
+    if _holds_a_pair(clause.text) and (found := clause.take(_PAIR)):
+        load = read_load(found[0].strip(), ledger)
     if found := clause.take(rf"@?\s*({NUMBER}){_TIMES}{BODYWEIGHT}\b"):
         load = Load("bodyweight-multiple", number(found[1]), number(found[1]))
     number_unit = rf"({NUMBER})\s*{MASS_UNIT}?"
@@ -124,6 +138,11 @@ def take_main(clause: Clause, ledger: Ledger, *, goes_on: bool) -> Prescription:
         return replace(done, load=done.load or load)
     if found := clause.take(
         rf"@?\s*(?P<load>{_SPAN}\s*%)\s*[x×]\s*(?P<reps>{REPS})(?:\s*[x×]\s*(?P<sets>\d+))?"
+    ):
+        done = read_reps(found["reps"], ledger) or Prescription()
+        return replace(done, sets=int(found["sets"] or 1), load=read_load(found["load"], ledger))
+    if found := clause.take(
+        rf"@?\s*(?<![\w.])(?P<load>{NUMBER}\s*{MASS_UNIT})\s*[x×]\s*(?P<reps>{REPS})(?:\s*[x×]\s*(?P<sets>\d+))?"
     ):
         done = read_reps(found["reps"], ledger) or Prescription()
         return replace(done, sets=int(found["sets"] or 1), load=read_load(found["load"], ledger))
@@ -216,6 +235,8 @@ def take_trimmings(done: Prescription, clause: Clause, ledger: Ledger) -> Prescr
         rf"\b(?:rest|r:|pause(?!\s*[0-9]\s*s))\s*[:=]?\s*({span_time})|({_SPAN}\s*(?:{_TIME}|'))\s*(?:rest|pause)\b"
     ):
         done = replace(done, rest_s=read_rest(found[1] or found[2], ledger))
+        if done.rest_s is None:
+            clause.remarks.append(found[0].strip())
     done = _take_load(done, clause, ledger)
     clause.keep(
         rf"\bpause\s*{_SPAN}\s*{_TIME}[^,;]*|[^,;\x1f]*\bhold\b[^,;]*"
@@ -241,15 +262,20 @@ def _take_effort(done: Prescription, clause: Clause, ledger: Ledger) -> Prescrip
     effort = read_effort(found[0], ledger)
     if effort is not None:
         return replace(done, effort=effort)
-    if done.load is None:
-        return replace(done, load=read_load(found[0], ledger))
-    return done
+    load = read_load(found[0], ledger) if done.load is None else None
+    if load is None:
+        clause.remarks.append(found[0].strip())
+        return done
+    return replace(done, load=load)
 
 
 def _take_load(done: Prescription, clause: Clause, ledger: Ledger) -> Prescription:
+    # A load for each set has no place of its own: kept as it is written.
+    clause.keep(rf"@?\s*(?<![\w.])\d+(?:[.,]\d+)?(?:\s*/\s*\d+(?:[.,]\d+)?){{2,9}}\s*{MASS_UNIT}(?![a-z])")
     per = r"(?:\s*(?:each hand|per hand|/\s*hand|/\s*side|per side|each side))?"
     patterns = (
-        rf"@?\s*[-−–]?\s*(?<![\w.]){_SPAN}\s*%\s*(?:of\s+)?(?:1\s?-?RM|e1RM|TM|training max|{BODYWEIGHT})?{per}",
+        rf"@?\s*[-−–]?\s*(?<![\w.]){_SPAN}\s*%(?:\s*(?:of\s+)?(?:1\s?-?RM\b|e1RM\b|TM\b|training max|{BODYWEIGHT})"
+        rf"|\s*of\s+{OTHER_LOAD}(?=\s*(?:[,;()\x1f]|$)))?{per}",
         rf"@?\s*(?<![\w.])\d{{2,3}}(?:[.,]\d+)?\s*/\s*\d{{2,3}}(?:[.,]\d+)?(?:\s*{MASS_UNIT})?(?![\w/])",
         rf"@?\s*(?<![\w.]){_SPAN}\s*{MASS_UNIT}(?![a-z]){per}",
         r"@?\s*(?<![\w.])\d{1,2}\s?-?RM\b",
@@ -258,6 +284,8 @@ def _take_load(done: Prescription, clause: Clause, ledger: Ledger) -> Prescripti
     for pattern in patterns:
         if done.load is None and (found := clause.take(pattern)):
             done = replace(done, load=read_load(found[0].strip(), ledger))
+            if done.load is None:
+                clause.remarks.append(found[0].strip())
     if (
         done.load is None
         and done.sets is not None

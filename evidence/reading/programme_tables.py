@@ -28,6 +28,7 @@ from evidence.reading.programme_often import read_often_cell
 
 Rows = Sequence[tuple[str, Sequence[str]]]  # (place in words, cells)
 
+UNKNOWN = "unknown"  # the field of a column that nobody knows: its cells are kept as notes
 _EMPTY = {"", "-", "–", "—", "n/a", "none", "nil"}
 _WEEK = re.compile(r"(?:week|wk|w|woche|settimana|semana|semaine)\s*\.?\s*(\d+)", re.IGNORECASE)
 
@@ -64,6 +65,9 @@ class TableRead:
     dates: list[DateCell] = field(default_factory=list)
     unknown: list[str] = field(default_factory=list)
     problems: list[str] = field(default_factory=list)
+    remarks: list[tuple[str, str]] = field(
+        default_factory=list
+    )  # (place, what stands there) that is no exercise
 
 
 @lru_cache(maxsize=1)
@@ -95,7 +99,11 @@ def read_heading(text: str) -> Column:
         kind = _headings().get(_key(candidate))
         if kind:
             return Column(plain, (kind,), unit, effort)
-    parts = [_headings().get(_key(part)) for part in re.split(r"\s*[/|&+]\s*", bare)]
+    parts = [
+        _headings().get(_key(part)) for part in re.split(r"\s*[/|&+×]\s*|\s+x\s+", bare, flags=re.IGNORECASE)
+    ]
+    if parts in (["sets", "reps"], ["set_number", "reps"]):
+        return Column(plain, ("sets_reps",), unit, effort)
     if len(parts) > 1 and all(parts):
         return Column(plain, tuple(part for part in parts if part), unit, effort)
     return Column(plain)
@@ -166,9 +174,9 @@ def _by_field(columns: Sequence[Column], cells: Sequence[str]) -> dict[str, list
     """The filled cells of a row by the field their column holds (the first field where several are possible)."""
     entry: dict[str, list[tuple[Column, str]]] = {}
     for column, cell in zip(columns, cells, strict=False):
-        text = cell.strip()
-        if column.fields and text.casefold() not in _EMPTY:
-            entry.setdefault(column.fields[0], []).append((column, text))
+        text = " ".join(cell.split())
+        if text.casefold() not in _EMPTY:
+            entry.setdefault(column.fields[0] if column.fields else UNKNOWN, []).append((column, text))
     return entry
 
 
@@ -178,6 +186,9 @@ def _read_row(
     ledger = Ledger()
     done = Prescription()
     notes = [text for _, text in entry.get("note", ())]
+    notes += [
+        f"{column.heading}: {text}" if column.heading else text for column, text in entry.get(UNKNOWN, ())
+    ]
     weeks = [(c, t) for c, t in entry.get("sets_reps", ()) if c.week is not None]
     for kind in ("sets_reps", "sets", "reps", "load", "effort", "rest", "tempo", "side", "often"):
         for column, text in entry.get(kind, ()):

@@ -9,19 +9,20 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from evidence.reading.programme_cells import Ledger
-from evidence.reading.programme_lines import Written, read_line
+from evidence.reading.programme_lines import Written, read_line, without_emphasis
 from evidence.reading.programme_names import WrittenPick
 from evidence.reading.programme_tables import TableRead, read_table_rows
 from evidence.vocabulary import Vocabulary
 
 DEFAULT_SESSION = "Session 1"
+_BULLET = re.compile(r"^(?:[-*•–]\s+|\d{1,2}[.)]\s+)")
 _FIGURES = re.compile(r"\d\s*(?:[x×]|(?:m|metres?|meters?|reps?|kgs?|lbs?)\b)", re.IGNORECASE)
 
 
 def read_separated(text: str) -> TableRead | None:
     """The picks of a CSV, semicolon- or tab-separated table; None where no row names its columns."""
     separator = find_separator(text)
-    reader = csv.reader(text.splitlines(), delimiter=separator, skipinitialspace=True)
+    reader = csv.reader(text.splitlines(keepends=True), delimiter=separator, skipinitialspace=True)
     rows = [(f"line {reader.line_num}", row) for row in _safely(reader)]
     return read_table_rows(rows, DEFAULT_SESSION)
 
@@ -74,6 +75,17 @@ def read_lines(text: str, vocabulary: Vocabulary) -> tuple[str | None, TableRead
     return reader.title, reader.read
 
 
+def _is_remark(text: str, *, listed: bool) -> bool:
+    """Whether a line without a prescription is a sentence to be kept, and no name of a session.
+
+    A heuristic: three words in a list, or four that begin small or end as a sentence does; never unread figures.
+    """
+    words = len(text.split())
+    if _FIGURES.search(text):
+        return False
+    return words >= 3 if listed else words >= 4 and (text[0].islower() or text[-1] in ".!;")
+
+
 class _LineReader:
     """Goes down the lines, keeping the session that holds and the bare line that waits to be understood."""
 
@@ -106,7 +118,13 @@ class _LineReader:
         if found:
             self._take_picks(found, line, where, ledger)
         else:
-            self._take_bare(_Bare(line.strip("*_ ").rstrip(":").strip(), where))
+            plain = without_emphasis(line).rstrip(":").strip()
+            text = _BULLET.sub("", plain)
+            if _is_remark(text, listed=text != plain) and not self._is_exercise(text):
+                named = self._session if self._session != DEFAULT_SESSION else ""
+                self.read.remarks.append((where, f"{named}: {text}" if named else text))
+            else:
+                self._take_bare(_Bare(text, where))
 
     def _take_bare(self, bare: _Bare) -> None:
         """A further bare line: the one before it named the session where this one is an exercise."""
@@ -154,7 +172,10 @@ class _LineReader:
 def _read_markdown_table(lines: list[str], start: int, session: str, read: TableRead) -> None:
     rows = []
     for offset, line in enumerate(lines):
-        cells = [cell.replace("\\|", "|").strip() for cell in re.split(r"(?<!\\)\|", line.strip().strip("|"))]
+        cells = [
+            without_emphasis(cell.replace("\\|", "|")).strip()
+            for cell in re.split(r"(?<!\\)\|", line.strip().strip("|"))
+        ]
         rows.append((f"line {start + offset + 1}", cells))
     table = read_table_rows(rows, session)
     if table is None:

@@ -165,18 +165,20 @@ class YamlProgramme:
             return []
         self._check_entries(path, entry, _PICK)
         done = Prescription(set_kind=text_of(entry, "set_kind"))
+        unread: list[str] = []
         for kind in ("sets", "reps", "time", "load", "effort", "rest", "tempo", "side", "times_per_week"):
             text = _text(entry.get(kind))
             if text is None:
                 continue
             filled = _fill(done, kind, text, ledger)
             if filled is None:
+                unread.append(f"{kind}: {text}")
                 ledger.ask("cell", f'{name}, {kind} "{text}": what does it say?')
             else:
                 done = filled
         group = text_of(entry, "group")
         warm_up = entry.get("warm_up") in (True, "yes")
-        note = text_of(entry, "note")
+        note = "; ".join(filter(None, (text_of(entry, "note"), *unread))) or None
         line = Written(name, done, group, whole_of(entry, "order"), None, warm_up, note)
         chosen_for = listed_in(entry, "for")
         return [WrittenPick(line, where, ledger, text_of(entry, "reason"), None, chosen_for)]
