@@ -49,8 +49,8 @@ from evidence.publishing.programmes import (
 NOTHING = "Rests on nothing in the catalogue: no study here bears on this pick."
 COLUMNS = ("sets", "reps", "load", "effort", "rest", "tempo", "weekly")
 ROOM, LETTER, WIDEST = (
-    0.35,
-    0.11,
+    0.5,
+    0.12,
     1.8,
 )  # of a column: beside its figures, a letter of the longest, and its most
 UNCOMPARED = "Swaps for the same muscles, which no claim here compares with it: "
@@ -147,7 +147,7 @@ def _plan(session: Session, used: list[str], programme: AnnotatedProgramme) -> T
         cells = [cell(_whole(getattr(pick.prescription, c))) for c in used]
         rows.append((name, *cells, _standing(pick)))
     head = ("Exercise", *(c.capitalize() for c in used), "Rests on")
-    shares = (3.0, *(_share(programme, c) for c in used), 3.1)
+    shares = (2.8, *(_share(programme, c) for c in used), 2.6)
     return table(session.title, head, rows, shares=shares)
 
 

@@ -251,6 +251,9 @@ def _known(
 ) -> str | None:
     """The id of what the audience says; asked about where it is no entry of the vocabulary."""
     if text is None or found.match is not None:
+        same = text is None or found.match is None or text.strip().casefold() == found.match.casefold()
+        if not same and what != "sex":
+            told.assume(f'{what} "{text}" is read as {found.match}', where)
         return found.match if text else None
     if keep:
         return text

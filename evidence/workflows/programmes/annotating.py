@@ -213,7 +213,7 @@ def show_pick(
     return ShownPick(
         exercise=f"{pick.as_written} ({detail})" if shown else pick.as_written,
         prescription=Prescription(**tell_prescription(pick)),
-        note="warm-up" if pick.warm_up else reasons.tell(pick.note or ""),
+        note="; ".join(filter(None, ("warm-up" if pick.warm_up else "", reasons.tell(pick.note or "")))),
         reason=reasons.tell(pick.reason or ""),
         regions=tuple(vocabulary.regions[r].name for r in regions),
         claims=tuple(claims),

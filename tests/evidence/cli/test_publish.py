@@ -447,6 +447,13 @@ def test_a_variant_is_told_in_every_format_that_its_parent_was_studied(shown, tm
     assert "a related exercise only" in one_page
 
 
+def test_the_note_of_a_warm_up_is_kept_beside_the_word(shown, tmp_path: Path) -> None:
+    (tmp_path / "plan.md").write_text("- Warm-up: leg press 1x15 (slow)\n- Leg press 3x10\n", "utf-8")
+    assert "warm-up; slow" in " ".join(
+        shown("programme", "annotate", "plan.md", "--format", "csv").text.split()
+    )
+
+
 def test_a_programme_as_data_says_what_was_studied_and_what_is_to_be_asked(shown, tmp_path: Path) -> None:
     (tmp_path / "plan.md").write_text("- Single-leg RDL 3x8\n- Calf thing 3x8\n", "utf-8")
     data = json.loads(shown("programme", "annotate", "plan.md", "--json").text)

@@ -78,6 +78,14 @@ def test_a_sentence_between_picks_is_a_note_and_no_session(remark: str) -> None:
     assert any("is kept as a note" in str(a) for a in programme.assumptions)
 
 
+def test_a_state_of_health_that_is_read_as_another_word_is_told() -> None:
+    audience = "audience: {health: knee osteoarthritis, training_status: untrained}\n"
+    plan = audience + "sessions: [{picks: [Leg press 3x10]}]\n"
+    told = [str(a) for a in text(plan, "yaml").assumptions]
+    assert any('health "knee osteoarthritis" is read as knee pain' in line for line in told)
+    assert not any("training status" in line for line in told)
+
+
 def test_a_short_line_over_picks_still_names_their_session() -> None:
     assert [s.name for s in text("**Quads** and hams\n- Leg press 3x10\n").sessions] == ["Quads and hams"]
 
