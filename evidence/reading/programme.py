@@ -64,11 +64,12 @@ def read_programme(
         table = read_workbook(path)
         if table is None:
             raise _no_table(str(path))
-        return _finish(Programme(title, ()), table, vocabulary, str(path))
+        return _finish(Programme(title, ()), table, vocabulary, Path(path).name)
     source = open_input(path)
     if kind is None:
         kind = "yaml" if "sessions:" in source.text else "markdown"
-    programme = read_programme_text(source.text, kind, vocabulary, name=source.name)
+    # Places are printed in what goes out: the folders of somebody's machine are nobody's business there.
+    programme = read_programme_text(source.text, kind, vocabulary, name=Path(source.name).name)
     return programme if programme.title else replace(programme, title=title)
 
 

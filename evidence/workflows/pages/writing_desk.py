@@ -32,6 +32,7 @@ from evidence.workflows.drafts.storing import last_check, record_check, with_las
 from evidence.workflows.drafts.tying import Tying, propose_ties
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.programmes.annotating import annotate, annotate_programme, claims_bearing
+from evidence.workflows.programmes.reasons import set_reasons
 from evidence.workflows.weigh.reweighing import weigh_many
 from evidence.workflows.weigh.weighing import Weighing
 
@@ -86,6 +87,7 @@ class ProgrammePage:
     seen: str
     programme: Programme
     annotated: AnnotatedProgramme
+    unknown: tuple[str, ...] = ()  # keys that are cited and that no source has, in words
 
 
 def state_of(text: str) -> str:
@@ -260,8 +262,11 @@ def open_programme(catalogue: Catalogue, key: str) -> ProgrammePage:
     keys = claims_bearing(catalogue, programme, vocabulary)
     weighed: dict[str, Weighing] = {w.claim.key: w for w in weigh_many(catalogue, keys, vocabulary)}
     titled = replace(programme, title=programme.title or row.title)
-    annotated = annotate(catalogue, titled, weighed, vocabulary)
-    return ProgrammePage(key, row.title, row.format, row.text, state_of(row.text), programme, annotated)
+    reasons = set_reasons(catalogue, titled, weighed.values())
+    annotated = annotate(catalogue, titled, weighed, vocabulary, reasons)
+    return ProgrammePage(
+        key, row.title, row.format, row.text, state_of(row.text), programme, annotated, reasons.notes
+    )
 
 
 def save_programme(catalogue: Catalogue, key: str, text: str, seen: str, who: str) -> None:

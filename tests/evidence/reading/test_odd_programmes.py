@@ -1,8 +1,10 @@
 """Programmes as people write them in a hurry: nothing typed is lost, and nothing passes for what it is not."""
 
+from pathlib import Path
+
 import pytest
 
-from evidence.reading.programme import Programme, read_programme_text
+from evidence.reading.programme import Programme, read_programme, read_programme_text
 from evidence.reading.programme_model import Effort, Load
 from evidence.vocabulary import load_vocabulary
 
@@ -84,6 +86,17 @@ def test_a_state_of_health_that_is_read_as_another_word_is_told() -> None:
     told = [str(a) for a in text(plan, "yaml").assumptions]
     assert any('health "knee osteoarthritis" is read as knee pain' in line for line in told)
     assert not any("training status" in line for line in told)
+
+
+def test_no_folder_of_the_machine_stands_in_what_goes_out(tmp_path: Path) -> None:
+    path = tmp_path / "plan.yaml"
+    path.write_text(
+        "weeks: -1\naudience: {health: frail}\nsessions: [{picks: [Leg press 3x10, Curly thing 3x8]}]\n"
+    )
+    plan = read_programme(path, V)
+    told = [str(line) for line in (*plan.questions, *plan.assumptions, *plan.problems)]
+    assert any(line.startswith("plan.yaml, line") for line in told)
+    assert str(tmp_path) not in " ".join(told)
 
 
 def test_a_short_line_over_picks_still_names_their_session() -> None:

@@ -64,3 +64,10 @@ def test_the_page_of_a_programme_tells_of_a_variant_what_was_studied(visitor):
     )
     told = "What was studied is the Romanian deadlift, not the single-leg Romanian deadlift"
     assert told in page.text.replace("<bdi>", "").replace("</bdi>", "")
+
+
+def test_a_key_that_no_source_has_is_told_above_the_programme(visitor):
+    plan = 'sessions: [{picks: [{exercise: leg press, sets: 3, reason: "See [@none1999, p. 3]."}]}]'
+    page = visitor.post("/programmes", data={"name": "Cited", "text": plan, "format": "yaml"})
+    assert "<li>Not found:" in page.text and "no source has the key none1999" in page.text
+    assert "source not in the catalogue: none1999, p. 3" in page.text
