@@ -92,7 +92,9 @@ def load_vocabulary() -> Vocabulary:
         set_counting=SetCounting(**defaults["set_counting"]),
         measurement_errors=tuple(MeasurementError(**m) for m in defaults["measurement_error"]),
         cautions={
-            c["id"]: Caution(c["id"], c["applies"], c["text"].strip(), tuple(c["words"]), c["source"])
+            c["id"]: Caution(
+                c["id"], c["applies"], c["text"].strip(), c["sentence"], tuple(c["words"]), c["source"]
+            )
             for c in cautions["cautions"]
         },
         never_say=tuple(cautions["never_say"]),

@@ -210,11 +210,15 @@ class SetCounting:
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """A text that goes out where someone could be hurt, and the words that call it up."""
+    """A text that goes out where someone could be hurt, and the words that call it up.
+
+    `sentence`: the same in one sentence, to stand inside a text of somebody's own.
+    """
 
     id: str
     applies: str
     text: str
+    sentence: str
     words: tuple[str, ...]
     source: str
 

@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from evidence.appraisal.draft_cues import find_cue
 from evidence.workflows.drafts.findings import Draught
 from evidence.workflows.drafts.knowledge import CORRELATION, SMD, Figure
-from evidence.workflows.drafts.numbers import Number, decimals_of, matches, read_number
+from evidence.workflows.drafts.numbers import Number, decimals_of, matches, read_number, replace_number
 from evidence.workflows.drafts.readings import Reading
+from evidence.workflows.drafts.sizes import check_size
 
 FOLDS = ("relative", "relative_change", "percent_change")
 
@@ -37,6 +38,9 @@ def check_values(reading: Reading, skipped: set[tuple[int, int] | None]) -> Iter
     for number in reading.numbers:
         if (number.start, number.end) in skipped:
             continue
+        if number.kind == "people":
+            yield from check_size(number, reading)
+            continue
         pool = comparable(number, held, reading)
         if not pool or any(matches(number, f.value) for f in pool):
             continue
@@ -49,7 +53,9 @@ def check_values(reading: Reading, skipped: set[tuple[int, int] | None]) -> Iter
             f"nearest: {show(near[0])} ({near[0].text})",
             (number.start, number.end),
             figures=shown,
-            swap=replace_value(number, near[0]) if plainly_meant(number, free) and not number.slack else None,
+            swap=replace_number(number, near[0].value)
+            if plainly_meant(number, free) and not number.slack
+            else None,
             claim=next((c.key for c in reading.claims), None),
             references=tuple(reading.cited),
         )
@@ -57,10 +63,6 @@ def check_values(reading: Reading, skipped: set[tuple[int, int] | None]) -> Iter
 
 def comparable(number: Number, held: list[Figure], reading: Reading) -> list[Figure]:
     """The figures of the kind that a number tells."""
-    if number.kind == "people":
-        sizes = {n for s in reading.studies for n in (*s.group_sizes, s.people) if n}
-        sizes |= {sum(s.people or 0 for s in reading.studies)}
-        return [Figure(n, "people", "people", "people of the study") for n in sorted(sizes) if n]
     if number.kind == "per_hundred":
         return [f for f in held if f.kind == "per_hundred"]
     if number.kind == "reading":
@@ -105,13 +107,13 @@ def comparable_effects(held: list[Figure], reading: Reading) -> list[Figure]:
 def untold(pool: list[Figure], others: list[Number]) -> list[Figure]:
     """Figures that no other number of the sentence tells; printed ones, where there are any."""
     left = [f for f in pool if not any(matches(n, f.value) for n in others)]
-    printed = [f for f in left if f.kind in ("mean", "percent_change", "per_hundred", "people", "change")]
+    printed = [f for f in left if f.kind in ("mean", "percent_change", "per_hundred", "change")]
     return printed or left
 
 
 def show(figure: Figure) -> str:
     """A figure with its unit."""
-    digits = 0 if figure.kind == "people" or float(figure.value).is_integer() else 1
+    digits = 0 if float(figure.value).is_integer() else 1
     unit = "%" if figure.unit.startswith("%") else figure.unit
     return f"{figure.value:.{digits}f} {unit}".strip()
 
@@ -120,22 +122,6 @@ def plainly_meant(number: Number, pool: list[Figure]) -> bool:
     """Whether one figure is so much nearer than any other that it must be the one meant."""
     gaps = sorted({round(abs(abs(f.value) - abs(number.value)), 1) for f in pool})
     return len(gaps) == 1 or (len(gaps) > 1 and gaps[0] * 2 < gaps[1])
-
-
-def replace_value(number: Number, figure: Figure) -> str:
-    """The right value, written as the wrong one was; words become digits."""
-    decimals = number.decimals if number.text[:1].isdigit() else 0 if float(figure.value).is_integer() else 1
-    value = f"{abs(figure.value):.{decimals}f}"
-    return (
-        re.sub(r"^[-−+]?\d+(?:[.,]\d+)?", value, number.text)
-        if number.text[:1].isdigit()
-        else f"{value} {tail(number)}".strip()
-    )
-
-
-def tail(number: Number) -> str:
-    """What stands behind a number in words."""
-    return {"percent": "per cent"}.get(number.kind, number.text.split()[-1] if " " in number.text else "")
 
 
 def check_percent_kind(reading: Reading) -> Iterator[Draught]:

@@ -35,6 +35,7 @@ from evidence.workflows.drafts.knowledge import (
     Studies,
 )
 from evidence.workflows.drafts.rankings import ranker
+from evidence.workflows.drafts.sizes import sizes_of_study
 from evidence.workflows.gather.notice_log import notices_kept
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.relevance.contributions import name_study
@@ -140,8 +141,6 @@ def know_references(
 def as_known_study(rows: StudyRows, vocabulary: Vocabulary) -> KnownStudy:
     """A study as the checks see it."""
     study = rows.study
-    sizes = tuple(n for p in rows.people for n in (p.analysed, p.recruited) if n)
-    per_arm = {c.n for c in rows.conditions if c.n} | {r.n for r in rows.results if r.n}
     names = []
     for condition in rows.conditions:
         known = vocabulary.exercises.get(condition.exercise or "")
@@ -153,7 +152,7 @@ def as_known_study(rows: StudyRows, vocabulary: Vocabulary) -> KnownStudy:
         tuple(r.key for r in rows.references),
         study.sample or "",
         people,
-        tuple(dict.fromkeys([*sizes, *sorted(per_arm)])),
+        sizes_of_study(rows),
         tuple(as_group(p) for p in rows.people),
         {"yes": True, "no": False}.get(study.randomised),
         study.weeks,
@@ -234,12 +233,12 @@ def as_known_claim(
         tuple(dict.fromkeys([*linked, *against])),
         figures_of_claim(appraisal),
         tuple(str(said[k]) for k in ("short", "plain", "full") if said.get(k)),
-        sum(int(s.get("n") or 0) for s in weighed),
+        {str(s["study"]): int(s.get("n") or 0) for s in weighed},
         bool(claim.surrogate),
         claim.review_due,
         fresh,
         f"{claim.statement} {claim.note or ''}",
-        str(body.get("verdict") or ""),
+        str(body.get("verdict") or (appraisal.verdict if appraisal else VerdictKind.NOTHING_FOUND)),
     )
 
 

@@ -7,6 +7,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from evidence.appraisal.levels import Level
+from evidence.appraisal.verdict import VerdictKind
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction
 from references.citing import short_citation
@@ -35,6 +36,15 @@ class Figure:
     unit: str
     text: str
     side: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Size:
+    """A number of people. `counts`: what it counts, one of those of `sizes`; `text`: the same in words."""
+
+    value: int
+    counts: int
+    text: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +80,7 @@ class KnownStudy:
     references: tuple[str, ...]
     sample: str
     people: int | None
-    group_sizes: tuple[int, ...]
+    sizes: tuple[Size, ...]
     groups: tuple[Group, ...]
     randomised: bool | None
     weeks: float | None
@@ -164,17 +174,27 @@ class KnownClaim:
     against: tuple[str, ...]
     figures: tuple[Figure, ...]
     wordings: tuple[str, ...]
-    people: int
+    analysed: Mapping[str, int]  # people by study
     surrogate: bool
     review_due: date | None
     weighed: bool
     words: str = ""  # further words it may be known by
-    found_words: str = ""  # the verdict as told
+    found_words: str = ""  # the verdict as it is told everywhere, with what it depends on
 
     @property
     def same(self) -> bool:
         """Whether sameness within a margin is what was found."""
         return self.found is Direction.SAME
+
+    @property
+    def people(self) -> int:
+        """How many people were analysed for it."""
+        return sum(self.analysed.values())
+
+    @property
+    def nothing_found(self) -> bool:
+        """Whether nothing was found that bears on it."""
+        return self.verdict == VerdictKind.NOTHING_FOUND
 
     @property
     def open(self) -> bool:

@@ -311,3 +311,18 @@ def matches(number: Number, value: float) -> bool:
 def worth_of(said: str, parts: dict[str, float]) -> float:
     """What a word of the lists is worth; the lists write "doubles?" for both of its forms."""
     return next(worth for word, worth in parts.items() if re.fullmatch(word, said))
+
+
+def replace_number(number: Number, value: float) -> str:
+    """The right value, written as the wrong one was; words become digits."""
+    decimals = number.decimals if number.text[:1].isdigit() else 0 if float(value).is_integer() else 1
+    said = f"{abs(value):.{decimals}f}"
+    if number.text[:1].isdigit():
+        return re.sub(r"^[-−+]?\d+(?:[.,]\d+)?", said, number.text)
+    return f"{said} {tail_of(number)}".strip()
+
+
+def tail_of(number: Number) -> str:
+    """What stands behind a number in words."""
+    last = number.text.split()[-1] if " " in number.text else ""
+    return "per cent" if number.kind == "percent" else last

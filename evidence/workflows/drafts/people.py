@@ -7,11 +7,12 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from evidence.workflows.drafts.words import load_words
+from evidence.workflows.relevance.linked_sources import RETRACTED
 from references.mention_reading import spoken_number
 
 if TYPE_CHECKING:
     from evidence.workflows.drafts.findings import Draught
-    from evidence.workflows.drafts.knowledge import Group
+    from evidence.workflows.drafts.knowledge import Group, KnownClaim, KnownStudy
     from evidence.workflows.drafts.readings import Reading
 
 _FEMALE = re.compile(r"\b(women|woman|ladies|girls?|females?|mums?|mothers?)\b", re.IGNORECASE)
@@ -126,10 +127,10 @@ def check_people(reading: "Reading") -> Iterator["Draught"]:
         addressed = read_people_words(audience)
         if not addressed.named:
             return
-    groups = [(s, g) for s in reading.studies for g in s.groups]
+    groups = [g for s in studies_meant(reading) for g in s.groups]
     if not groups:
         return
-    differing = [why for _, g in groups for why in [differs(addressed, g, roles=said is not None)] if why]
+    differing = [why for g in groups for why in [differs(addressed, g, roles=said is not None)] if why]
     if len(differing) < len(groups):
         return
     reasons = tuple(dict.fromkeys(differing))
@@ -139,6 +140,26 @@ def check_people(reading: "Reading") -> Iterator["Draught"]:
         f"This is for {addressed.words}; others were studied.",
         "; ".join(reasons[:3]),
     )
+
+
+def studies_meant(reading: "Reading") -> tuple["KnownStudy", ...]:
+    """The studies whose people count. Of a claim of which nothing was found nobody was studied.
+
+    A cited study counts there all the same, where it compared the claim's exercises and stands.
+    """
+    if not reading.claims or any(not c.nothing_found for c in reading.claims):
+        return reading.studies
+    return tuple(s for s in reading.cited_studies if any(has_compared(s, c, reading) for c in reading.claims))
+
+
+def has_compared(study: "KnownStudy", claim: "KnownClaim", reading: "Reading") -> bool:
+    """Whether a study that is not retracted compared a claim's exercises, or gives results of both."""
+    known = reading.knowledge.references
+    if all(known[key].notice in RETRACTED for key in study.references if key in known):
+        return False
+    sides = [side for side in (claim.exercise, claim.comparator) if side]
+    done = {e for c in study.contrasts for e in (c.exercise, c.comparator) if e}
+    return all(any(reading.finder.related(e, [side]) for e in done) for side in sides)
 
 
 def without_preposition(words: str) -> str:

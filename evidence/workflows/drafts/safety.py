@@ -5,11 +5,12 @@ Steelyard gives no medical advice; claims of pain, injury and clinical groups de
 
 from collections.abc import Iterator
 
-from evidence.appraisal.draft_cues import find_safety_cue
-from evidence.workflows.drafts.findings import Draught, mark_of
+from evidence.appraisal.draft_cues import Cue, find_safety_cue
+from evidence.workflows.drafts.findings import Draught, Suggestion, mark_of
 from evidence.workflows.drafts.readings import Reading
 
 CLINICAL_OUTCOMES = {"pain", "injury"}
+PAIN, CLINICAL = "pain_or_injury", "clinical"  # cautions of the vocabulary
 
 
 def check_safety(reading: Reading) -> Iterator[Draught]:
@@ -40,6 +41,7 @@ def check_safety(reading: Reading) -> Iterator[Draught]:
             "Advice for a clinical state, with no caution.",
             "timing and loads belong to those who treat it",
             None,
+            CLINICAL,
         )
         return
     found = reading.safety("clinical")
@@ -49,6 +51,7 @@ def check_safety(reading: Reading) -> Iterator[Draught]:
             f'"{found.text}": advice for a clinical state, with no caution.',
             "timing and loads belong to those who treat it",
             found,
+            CLINICAL,
         )
         return
     clinical = [c for c in reading.claims if c.construct in CLINICAL_OUTCOMES]
@@ -78,16 +81,15 @@ def says_of_whom(reading: Reading) -> bool:
     return (hedged or reading.reports) and reading.cue("studied") is not None
 
 
-def _unsafe(reading: Reading, what: str, why: str, mark) -> Draught:  # type: ignore[no-untyped-def]
-    from evidence.workflows.drafts.findings import Suggestion
-
-    caution = next(iter(reading.knowledge.vocabulary.cautions_for(reading.text)), None)
-    text = caution.text if caution else reading.knowledge.vocabulary.cautions["programme"].text
+def _unsafe(reading: Reading, what: str, why: str, mark: Cue | None, usual: str = PAIN) -> Draught:
+    """A finding with one sentence that would do: the caution that its words call up, else the `usual` one."""
+    vocabulary = reading.knowledge.vocabulary
+    caution = next(iter(vocabulary.cautions_for(reading.text)), vocabulary.cautions[usual])
     return Draught(
         "safety",
         what,
         why,
         mark_of(mark),
-        suggestions=(Suggestion("caution", text),),
+        suggestions=(Suggestion("caution", caution.sentence),),
         claim=next((c.key for c in reading.claims), None),
     )

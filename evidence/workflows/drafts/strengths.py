@@ -41,7 +41,7 @@ def allowed_strength(claim: KnownClaim) -> str:
 
 def told(claim: KnownClaim) -> tuple[str, ...]:
     """Verdict, confidence and figure in words: pooled, or that of the one study behind it."""
-    shown = [f"verdict: {claim.verdict}; confidence: {claim.level}"]
+    shown = [f"verdict: {claim.found_words}; confidence: {claim.level}"]
     relative = [f for f in claim.figures if f.kind == "relative"]
     estimate = [f for f in claim.figures if f.kind == "estimate"]
     what = "one study" if len(claim.studies) == 1 else "pooled"
@@ -92,7 +92,7 @@ def check_too_strong(reading: Reading, claim: KnownClaim) -> Iterator[Draught]:
     )
     why = f"{claim.level} confidence allows {words}"
     open_words = " and the verdict is open" if claim.open else ""
-    if claim.verdict == VerdictKind.NOTHING_FOUND:
+    if claim.nothing_found:
         open_words, why = (
             ", as nothing was found that bears on it",
             "where nothing was found, nothing can be said",
@@ -166,7 +166,7 @@ def check_opposite(reading: Reading, claim: KnownClaim) -> Iterator[Draught]:
     yield Draught(
         "contradicts-catalogue",
         "The catalogue's figures say the opposite.",
-        f"verdict: {claim.verdict}",
+        f"verdict: {claim.found_words}",
         mark_of(reading.cue("comparative")),
         figures=told(claim),
         suggestions=suggest(claim),

@@ -270,8 +270,6 @@ def list_flags(weighing: Weighing, programme: Programme) -> list[str]:
         flags.append(f"rests on {weighing.construct}, which stands in for {claim.construct_id} and is not it")
     elif programme.goal and programme.goal != claim.construct_id:
         flags.append(f"is about {claim.construct_id}, not about the programme's goal")
-    if not weighing.grid_agrees:
-        flags.append("depends on a correlation that is assumed")
     if left := len(weighing.left_out):
         reasons = "; ".join(x.reason for x in weighing.left_out)
         flags.append(f"{left} {'study' if left == 1 else 'studies'} left out: {reasons}")

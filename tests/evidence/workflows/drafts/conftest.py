@@ -11,6 +11,7 @@ import pytest
 
 from evidence.catalogue import Catalogue, Location, open_catalogue
 from evidence.reading.drafts import read_draft_text
+from evidence.workflows.demonstrating import demonstrate
 from evidence.workflows.drafts.checking import Checked, check_draft
 from evidence.workflows.drafts.knowing import know_catalogue
 from evidence.workflows.drafts.knowledge import Knowledge
@@ -54,6 +55,22 @@ def own_catalogue(drafts_file: Path, tmp_path: Path) -> Iterator[Catalogue]:
     path.write_bytes(drafts_file.read_bytes())
     with open_catalogue(Location(path=path)) as catalogue:
         yield catalogue
+
+
+@pytest.fixture(scope="session")
+def demonstrated(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Knowledge]:
+    """What the catalogue of the demonstration knows: people recruited and analysed, claims."""
+    made = demonstrate(tmp_path_factory.mktemp("demonstration") / "demo", lambda text: None)
+    with open_catalogue(Location(path=made.catalogue)) as catalogue:
+        yield know_catalogue(catalogue)
+
+
+@pytest.fixture
+def check_demo(demonstrated: Knowledge) -> Callable[..., Checked]:
+    def run(text: str, audience: str | None = None) -> Checked:
+        return check_draft(read_draft_text(text, "markdown", "draft.md"), demonstrated, audience)
+
+    return run
 
 
 @pytest.fixture
