@@ -75,7 +75,7 @@ def test_what_a_document_shows_is_what_happens(document: Path, tmp_path: Path) -
                 text=True,
                 timeout=120,
             )
-            shown = done.stdout + done.stderr
+            shown = done.stdout
             assert done.returncode == command.status, f"{document.name}: $ {command.line}\n{shown}"
             assert "Traceback" not in shown
             assert fits(command.expected, shown), (

@@ -36,6 +36,7 @@ def readers() -> dict[str, Reader]:
     from evidence.reading.drafts.reading import read_docx, read_draft_text
     from evidence.reading.files import decode_input
     from evidence.reading.programme import read_programme_text
+    from evidence.reading.programme_workbook import read_workbook
     from evidence.reading.sheets import read_saved_table
     from evidence.reading.study_file import read_study_text
     from evidence.vocabulary import load_vocabulary
@@ -117,17 +118,19 @@ def readers() -> dict[str, Reader]:
             lambda data: read_draft_text(text_of(data), "vtt"), ((writing / "script.vtt").read_bytes()[:2000],)
         ),
         "docx": Reader(lambda data: read_docx(data, "fuzzed.docx"), (word_file(),)),
-        # Changed bytes of a ZIP are nearly all refused as no ZIP: here only the text inside it is changed.
-        "docx-inside": Reader(lambda data: read_docx(word_file(data), "fuzzed.docx"), (word_text(),)),
+        "docx-inside": inside(lambda data: read_docx(data, "fuzzed.docx"), word_file(), WORD_TEXT),
+        "xlsx-inside": inside(lambda data: read_saved_table(data, "fuzzed.xlsx"), workbook(), SHEET),
+        "xlsx-styles": inside(lambda data: read_saved_table(data, "fuzzed.xlsx"), workbook(), STYLES),
+        "programme-xlsx": inside(as_file(read_workbook), workbook(), SHEET),
     }  # fmt: skip
 
 
-WORD_TEXT = "word/document.xml"
+WORD_TEXT, SHEET, STYLES = "word/document.xml", "xl/worksheets/sheet1.xml", "xl/styles.xml"
 
 
 @cache
-def word_parts() -> dict[str, bytes]:
-    """The parts of a document with a heading, a list, a quotation, a table and a footnote-like mark, by name."""
+def word_file() -> bytes:
+    """A DOCX file with a heading, a list, a quotation and a table."""
     from docx import Document
 
     document, out = Document(), BytesIO()
@@ -137,21 +140,47 @@ def word_parts() -> dict[str, bytes]:
     document.add_paragraph("Lifts grow muscle by 10 %.", style="Quote")
     document.add_table(2, 2).cell(0, 0).text = "Curl"
     document.save(out)
-    with ZipFile(out) as packed:
-        return {name: packed.read(name) for name in packed.namelist()}
-
-
-def word_text() -> bytes:
-    return word_parts()[WORD_TEXT]
-
-
-def word_file(text: bytes | None = None) -> bytes:
-    """A DOCX file; with `text`, its main part is replaced by these bytes."""
-    out = BytesIO()
-    with ZipFile(out, "w") as packed:
-        for name, part in word_parts().items():
-            packed.writestr(name, part if text is None or name != WORD_TEXT else text)
     return out.getvalue()
+
+
+@cache
+def workbook() -> bytes:
+    """An XLSX file with words, numbers, a date, a formula and a merged head."""
+    from datetime import date
+
+    from openpyxl import Workbook
+
+    book, out = Workbook(), BytesIO()
+    sheet = book.active
+    assert sheet is not None
+    for row in (
+        ["exercise", "sets", "reps", "load"],
+        ["Back squat", 3, "8-10", "70 %"],
+        ["Leg curl", date(2020, 5, 3), 12.5, "=1+1"],
+    ):
+        sheet.append(row)
+    sheet.merge_cells("C1:D1")
+    book.save(out)
+    return out.getvalue()
+
+
+def part_of(packed: bytes, name: str) -> bytes:
+    with ZipFile(BytesIO(packed)) as parts:
+        return parts.read(name)
+
+
+def with_part(packed: bytes, name: str, content: bytes) -> bytes:
+    """The packed file with one of its parts replaced."""
+    out = BytesIO()
+    with ZipFile(BytesIO(packed)) as old, ZipFile(out, "w") as new:
+        for part in old.namelist():
+            new.writestr(part, content if part == name else old.read(part))
+    return out.getvalue()
+
+
+def inside(read: Callable[[bytes], object], packed: bytes, part: str) -> Reader:
+    """A reader of a packed file of which one part is changed: changed bytes of the whole are refused as no ZIP."""
+    return Reader(lambda data: read(with_part(packed, part, data)), (part_of(packed, part),))
 
 
 def fuzz_one(name: str, seconds: int, kept: Path) -> None:
