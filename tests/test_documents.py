@@ -71,7 +71,8 @@ def test_what_a_document_shows_is_what_happens(document: Path, tmp_path: Path) -
                 ["bash", "-c", command.line],
                 cwd=tmp_path,
                 env=environment,
-                capture_output=True,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.STDOUT,  # in the order in which a terminal shows them
                 text=True,
                 timeout=120,
             )

@@ -124,7 +124,6 @@ def _splits_numbers(text: str, separator: str, width: int) -> bool:
 
 def _read_workbook(data: bytes, label: str, wanted: str | None) -> SheetText:
     from openpyxl import load_workbook
-    from openpyxl.utils.exceptions import InvalidFileException
 
     _check_archive(data, label)
     try:
@@ -141,15 +140,9 @@ def _read_workbook(data: bytes, label: str, wanted: str | None) -> SheetText:
         ]
         values.close()
         formulas.close()
-    except (
-        InvalidFileException,
-        KeyError,
-        zipfile.BadZipFile,
-        ValueError,
-        TypeError,
-        AttributeError,
-        SyntaxError,
-    ) as problem:
+    except BadInput:
+        raise
+    except Exception as problem:  # the library raises many kinds for damaged files
         raise BadInput(
             f"this is not a readable workbook ({problem}).", where=label, hint="Save the table as CSV."
         ) from None

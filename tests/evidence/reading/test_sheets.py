@@ -1,6 +1,7 @@
 """Saved tables go the same way as a paste; what the text alone would hide is said."""
 
 import io
+import zipfile
 from datetime import datetime
 
 import pytest
@@ -95,3 +96,14 @@ def test_what_is_no_table_file_is_bad_input(data):
 def test_a_sheet_that_is_not_there_is_named():
     with pytest.raises(BadInput, match="no sheet"):
         read_sheet(workbook({"A": ROWS}), "t.xlsx", sheet="B")
+
+
+def test_a_workbook_whose_packed_bytes_are_damaged_is_refused_in_words() -> None:
+    rows = [["Back squat", row, row * 7919 % 1013] for row in range(200)]
+    data = bytearray(workbook({"one": rows}))
+    with zipfile.ZipFile(io.BytesIO(data)) as packed:
+        entry = packed.getinfo("xl/worksheets/sheet1.xml")
+    middle = entry.header_offset + 60 + entry.compress_size // 2
+    data[middle : middle + 8] = b"\xff" * 8
+    with pytest.raises(BadInput, match="not a readable workbook"):
+        read_sheet(bytes(data), "t.xlsx")
