@@ -1,14 +1,13 @@
 """The commands compute ...: a calculator for someone with a paper open; no catalogue is needed."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import typer
 
-from evidence.cli.frame import FINDINGS, JSON_OPTION, say, show_json, tells_problems
-
-if TYPE_CHECKING:
-    from evidence.workflows.calculator.computing import Worked
+from evidence.cli import compute_several
+from evidence.cli.compute_shown import RATIO, show
+from evidence.cli.frame import JSON_OPTION, tells_problems
 
 app = typer.Typer(
     help="Calculator: effects, pools, checks from typed figures.",
@@ -21,19 +20,6 @@ R = typer.Option(None, "--r", help="Correlation between two measurements of the 
 OUTCOME = typer.Option(
     None, "--outcome", help="In place of --r: take the usual correlation of this outcome, named and varied."
 )
-RATIO = typer.Option(False, "--ratio", help="Estimates and limits are ratios as printed (1 = no difference).")
-
-
-def show(worked: "Worked", *, as_json: bool) -> None:
-    """Print an answer; exit status 1 when something in it needs a look."""
-    from evidence.workflows.calculator.text import worked_text
-
-    if as_json:
-        show_json(worked)
-    else:
-        say(worked_text(worked))
-    if worked.flagged:
-        raise typer.Exit(FINDINGS)
 
 
 @app.command("effect")
@@ -321,7 +307,7 @@ def check(
     ),
     mean: str = typer.Option(None, "--mean", help="One mean as printed."),
     sd: str = typer.Option(None, "--sd", help="Its SD as printed."),
-    n: int = typer.Option(None, "--n", help="Its number of people."),
+    n: int = typer.Option(None, "--n", help="Its number of people (with --smd: all people)."),
     whole_numbers: bool = typer.Option(
         False, "--whole-numbers", help="The data are whole numbers (counts, scores)."
     ),
@@ -340,6 +326,10 @@ def check(
     unit: str = typer.Option(
         "", "--unit", help="Unit of the means, such as cm, kg or %MVIC: what is even differs."
     ),
+    p_a: str = typer.Option(None, "--p-a", help="The p of the change within A (with --p-b)."),
+    p_b: str = typer.Option(None, "--p-b", help="The p of the change within B."),
+    total: str = typer.Option(None, "--total", help="A total as printed (with --parts)."),
+    parts: str = typer.Option(None, "--parts", metavar='"12 14"', help="Its parts as printed."),
     as_json: bool = JSON_OPTION,
 ) -> None:
     """Check a printed line of figures.
@@ -349,6 +339,8 @@ def check(
     Example: steelyard compute check --t 2.31 --df 18 --p 0.03
 
     Example: steelyard compute check --mean 3.48 --sd 1.2 --n 21 --whole-numbers
+
+    Example: steelyard compute check --smd 0.45 --interval "0.30 0.60" --n 24
     """
     from evidence.workflows.calculator.checks import CheckQuestion, compute_checks
 
@@ -358,5 +350,9 @@ def check(
         "whole_numbers": whole_numbers, "items": items, "ends": between, "estimate": estimate,
         "interval": interval, "ratio": ratio, "before": before, "after": after, "change": change,
         "analysed": analysed, "recruited": recruited, "unit": unit,
+        "p_a": p_a, "p_b": p_b, "total": total, "parts": parts,
     }  # fmt: skip
     show(compute_checks(CheckQuestion(**asked)), as_json=as_json)
+
+
+compute_several.register(app)

@@ -55,6 +55,10 @@ class CheckQuestion:
     analysed: int | None = None
     recruited: int | None = None
     unit: str = ""
+    p_a: str | None = None
+    p_b: str | None = None
+    total: str | None = None
+    parts: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,12 +256,16 @@ def _granularity(asked: CheckQuestion) -> Iterator[Look]:
 def _intervals(asked: CheckQuestion) -> Iterator[Look]:
     if asked.estimate is None and asked.interval is None:
         return
-    if asked.estimate is None or asked.interval is None:
-        missing = "--estimate" if asked.estimate is None else "--interval"
+    standardised = asked.estimate is None and asked.smd is not None
+    printed = asked.smd if standardised else asked.estimate
+    if printed is None or asked.interval is None:
+        missing = "--estimate" if printed is None else "--interval"
         raise BadInput(f"{missing} is missing.", hint='Give --estimate 0.4 --interval "0.1 0.7".')
-    (estimate,) = read_figures("--estimate", asked.estimate, ("estimate",))
+    (estimate,) = read_figures("--smd" if standardised else "--estimate", printed, ("estimate",))
     low, high = read_figures("--interval", asked.interval, ("low", "high"))
-    finding = integrity_intervals.check_interval_centre(estimate, low, high, ratio=asked.ratio)
+    finding = integrity_intervals.check_interval_centre(
+        estimate, low, high, ratio=asked.ratio, standardised=standardised
+    )
     got = integrity_intervals.weigh_interval(estimate, low, high, ratio=asked.ratio)
     step = derive(
         "SE from the interval", "(high − low)/(2·1.96)", "Cochrane Handbook 6.3.1", got.se, z=got.z, p=got.p
@@ -268,6 +276,10 @@ def _intervals(asked: CheckQuestion) -> Iterator[Look]:
         finding,
         step,
     )
+    if standardised and asked.n is not None and not asked.same_people:
+        n = read_people("--n", asked.n)
+        finding = integrity_intervals.check_smd_width(estimate, low, high, n)
+        yield Look("width of the interval", f"{n} people in two groups allow {low} to {high}.", finding)
     if asked.p is not None:
         operator, p = _read_p(asked.p)
         finding = integrity_intervals.check_interval_against_p(
@@ -296,11 +308,36 @@ def _changes(asked: CheckQuestion) -> Iterator[Look]:
         said = read_figures("--percent", asked.percent.replace("%", ""), ("percent",))[0]
         finding = integrity_reports.check_percent(before, after, said, both_percent=True)
         yield Look("percent", f"{said} % is after against before.", finding)
+    if asked.p_a is not None or asked.p_b is not None:
+        yield _within_groups(*_both(("--p-a", asked.p_a), ("--p-b", asked.p_b)), asked.p)
+    if asked.total is not None or asked.parts is not None:
+        whole, pieces = _both(("--total", asked.total), ("--parts", asked.parts))
+        (total,) = read_figures("--total", whole, ("total",))
+        parts = [one for part in pieces.split() for one in read_figures("--parts", part, ("part",))]
+        finding = integrity_reports.check_sum(total, parts)
+        yield Look("parts and total", f"the parts make {total}.", finding)
     if asked.analysed is not None and asked.recruited is not None:
         read_people("--analysed", asked.analysed)
         read_people("--recruited", asked.recruited)
         finding = integrity_reports.check_people(asked.analysed, asked.recruited)
         yield Look("people", f"{asked.analysed} of {asked.recruited} were analysed.", finding)
+
+
+def _within_groups(p_a: str, p_b: str, between: str | None) -> Look:
+    """The p of each group's own change, and that between the groups where it is printed."""
+    (_, a), (_, b) = _read_p(p_a, "--p-a"), _read_p(p_b, "--p-b")
+    finding = integrity_reports.check_within_group_p(
+        float(a), float(b), between_p=None if between is None else float(_read_p(between)[1])
+    )
+    return Look("p within each group", "no difference between groups is claimed from these alone.", finding)
+
+
+def _both(one: tuple[str, str | None], other: tuple[str, str | None]) -> tuple[str, str]:
+    """Two options that only mean something together. Raises BadInput naming the one that is missing."""
+    if one[1] is None or other[1] is None:
+        missing, given = (one[0], other[0]) if one[1] is None else (other[0], one[0])
+        raise BadInput(f"{missing} is missing.", hint=f"{given} is held against {missing}: give both.")
+    return one[1], other[1]
 
 
 def _read_groups(asked: CheckQuestion) -> tuple[tuple[str, str, int], tuple[str, str, int]] | None:
@@ -334,8 +371,10 @@ def require_not_below_zero(option: str, figure: str, name: str) -> None:
         )
 
 
-def _read_p(text: str) -> tuple[str, str]:
+def _read_p(text: str, option: str = "--p") -> tuple[str, str]:
     found = P_FORM.match(text.replace(",", "."))
     if found is None:
-        raise BadInput(f"{text!r} is no p-value.", where="--p", hint='Write --p 0.03 or --p "<0.05".')
+        raise BadInput(
+            f"{text!r} is no p-value.", where=option, hint=f'Write {option} 0.03 or {option} "<0.05".'
+        )
     return {"": "=", "≤": "<", "≥": ">"}.get(found[1], found[1]), found[2]
