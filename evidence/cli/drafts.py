@@ -11,7 +11,9 @@ from evidence.cli.frame import (
     REPLACE_OPTION,
     acting_person,
     explain,
+    is_standard_input,
     opened,
+    read_standard_input,
     say,
     show_json,
     tells_problems,
@@ -28,7 +30,9 @@ if TYPE_CHECKING:
 app = typer.Typer(help="Drafts: articles, scripts, notes before they go out.", no_args_is_help=True)
 
 FORMAT = typer.Option(
-    None, "--format", help="markdown, webvtt, srt, docx or text. Left out: by the file's ending."
+    None,
+    "--format",
+    help="markdown, webvtt, srt, docx or text. Left out: by the file's ending; standard input: markdown.",
 )
 TO = typer.Option(None, "--to", help="The copy to write; the draft itself is never changed.")
 
@@ -36,7 +40,9 @@ TO = typer.Option(None, "--to", help="The copy to write; the draft itself is nev
 @app.command()
 @tells_problems
 def check(
-    files: list[Path] = typer.Argument(..., help="Drafts: .md, .vtt, .srt, .docx or .txt."),
+    files: list[Path] = typer.Argument(
+        ..., help="Drafts: .md, .vtt, .srt, .docx or .txt. One may be -: standard input."
+    ),
     severity: str = typer.Option(
         "note", "--severity", help="Tell findings from this severity on: note, warning, error."
     ),
@@ -79,6 +85,7 @@ def check(
     level = read_severity(severity)
     require_copy(files, fix, to, replace)
     require_apart_from_drafts(files, sarif, replace)
+    require_named(files, "--watch" if watch else "--record" if record else None)
     checker = Checker(opened(), audience, format, read_register(register))
     if watch:
         keep_watching(checker, files, level)
@@ -87,7 +94,7 @@ def check(
     status = 0
     for path in files:
         try:
-            done.append(checker.check(path))
+            done.append(checker.check(source_of(path)))
         except Exception as problem:
             status = max(status, explain(problem))
     if sarif is not None:
@@ -109,7 +116,7 @@ def check(
 @app.command()
 @tells_problems
 def tie(
-    file: Path = typer.Argument(..., help="The draft."),
+    file: Path = typer.Argument(..., help="The draft; -: standard input."),
     accept: str = typer.Option(None, "--accept", help="Numbers of ties (1,3-5) to write into the copy."),
     every: bool = typer.Option(False, "--all", help="Write all proposed ties into the copy."),
     to: Path = TO,
@@ -132,7 +139,7 @@ def tie(
 
     said = "all" if every else accept
     require_copy([file], said, to, replace, option="--accept or --all")
-    draft, found = Checker(opened(), format=format).propose(file)
+    draft, found = Checker(opened(), format=format).propose(source_of(file))
     if said is not None and draft.format in ("webvtt", "srt") and to is not None:
         raise BadInput(
             "captions show every sign they hold, so no ties are written into them.",
@@ -147,7 +154,7 @@ def tie(
         from evidence.cli.drafts_text import count, tell_tie
 
         for one in ties:
-            for line in tell_tie(str(file), one):
+            for line in tell_tie(draft.name, one):
                 say(line)
         some = (
             ""
@@ -203,6 +210,26 @@ def require_copy(
     if to.exists() and files[0].exists() and to.samefile(files[0]):
         raise BadInput("is the draft itself.", where=str(to), hint="Name another file: it is never changed.")
     require_free(to, replace)
+
+
+def source_of(file: Path) -> Path | bytes:
+    """The draft's file, or what was typed or piped in where it is `-`."""
+    return read_standard_input("draft") if is_standard_input(file) else file
+
+
+def require_named(files: list[Path], option: str | None) -> None:
+    """Standard input is read once, and what came that way has no name. Raises BadInput."""
+    from evidence.errors import BadInput
+
+    typed = [file for file in files if is_standard_input(file)]
+    if len(typed) > 1:
+        raise BadInput("standard input can be read only once.", hint="Name - once.")
+    if typed and option is not None:
+        why = "is there only once" if option == "--watch" else "has no name to be stored under"
+        raise BadInput(
+            f"{option} needs a file: what comes from standard input {why}.",
+            hint="Save it, and name the file.",
+        )
 
 
 def require_apart_from_drafts(files: list[Path], sarif: Path | None, replace: bool) -> None:

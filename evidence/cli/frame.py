@@ -16,6 +16,8 @@ import typer
 from evidence.cli.waiting import waiting
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from evidence.workflows.opening import Catalogue
 
 P = ParamSpec("P")
@@ -91,6 +93,19 @@ def say_invented(catalogue: "Catalogue") -> None:
 
     if notice := tell_invented(catalogue):
         say(f"{notice}\n")
+
+
+def is_standard_input(file: "Path") -> bool:
+    """Whether a file was named as commands name what is typed or piped in: `-`."""
+    return str(file) == "-"
+
+
+def read_standard_input(what: str) -> bytes:
+    """What stands on standard input; on a terminal the person is asked to paste it."""
+    if sys.stdin.isatty():
+        waiting.stop()  # until it is pasted there is nothing to wait for but the person
+        warn(f"Paste the {what}, then press Ctrl-D on a line of its own.")
+    return sys.stdin.buffer.read()
 
 
 def warn(text: str) -> None:

@@ -1,6 +1,5 @@
 """Commands on results: paste a table, load a saved one, show what is stored."""
 
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -11,13 +10,13 @@ from evidence.cli.frame import (
     JSON_OPTION,
     acting_person,
     counted,
+    is_standard_input,
     opened,
+    read_standard_input,
     say,
     show_json,
     tells_problems,
-    warn,
 )
-from evidence.cli.waiting import waiting
 
 app = typer.Typer(help="Results: numbers as printed, with their places.", no_args_is_help=True)
 
@@ -74,14 +73,10 @@ def paste(
     Example: steelyard results paste plate-2017 < table.txt
     """
     said = gather_said(outcome, spread, where, read_from, time, region, says, answer)
-    if file is not None and str(file) != "-":
+    if file is not None and not is_standard_input(file):
         take(study, file, str(file), said, store, leave_doubts, as_json)
         return
-    if sys.stdin.isatty():
-        waiting.stop()  # until the table is pasted there is nothing to wait for but the person
-        warn("Paste the table, then press Ctrl-D on a line of its own.")
-    raw = sys.stdin.buffer.read()
-    take(study, raw, "pasted table", said, store, leave_doubts, as_json)
+    take(study, read_standard_input("table"), "pasted table", said, store, leave_doubts, as_json)
 
 
 @app.command()

@@ -70,11 +70,16 @@ def open_bytes(path: Path | str, *, limit_bytes: int = LIMIT_BYTES) -> bytes:
         ) from None
     except (OSError, ValueError) as problem:  # ValueError: a NUL inside the name
         raise BadInput(f"this file cannot be read ({problem}).", where=name) from None
+    require_content(data, limit_bytes, name)
+    return data
+
+
+def require_content(data: bytes, limit_bytes: int, name: str) -> None:
+    """BadInput for bytes that are empty or over `limit_bytes`."""
     if len(data) > limit_bytes:
         raise _too_large(len(data), limit_bytes, name)
     if not data.strip():
         raise BadInput("this file is empty.", where=name, hint="Check that it was saved.")
-    return data
 
 
 def decode_input(data: bytes, name: str) -> InputFile:

@@ -15,7 +15,7 @@ from evidence.reading.drafts.model import (
     Sentence,
     Tie,
 )
-from evidence.reading.drafts.reading import FORMATS, read_draft, read_draft_text
+from evidence.reading.drafts.reading import FORMATS, read_draft, read_draft_bytes, read_draft_text
 
 __all__ = [
     "FORMATS",
@@ -29,5 +29,6 @@ __all__ = [
     "Sentence",
     "Tie",
     "read_draft",
+    "read_draft_bytes",
     "read_draft_text",
 ]

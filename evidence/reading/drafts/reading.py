@@ -12,7 +12,7 @@ from evidence.reading.drafts.markdown import read_markdown
 from evidence.reading.drafts.model import Block, Cue, Draft
 from evidence.reading.drafts.sentences import read_sentences
 from evidence.reading.drafts.word_files import read_word
-from evidence.reading.files import decode_input, open_bytes
+from evidence.reading.files import decode_input, open_bytes, require_content
 from evidence.reading.plain_yaml import written
 
 FORMATS = ("markdown", "webvtt", "srt", "docx", "text")
@@ -46,6 +46,21 @@ def read_draft(path: Path | str, format: str | None = None) -> Draft:
         decode_input(data, str(path))
         choose_format(Path(path))
     return read_draft_text(decode_input(data, str(path)).text, chosen, str(path))
+
+
+def read_draft_bytes(data: bytes, format: str | None = None, name: str = "draft") -> Draft:
+    """Read a draft that came without a file, so that no ending says what it is: Markdown, or one of `FORMATS`.
+
+    Raises BadInput for what is empty, too large, no text, or a DOCX, of which a copy could not be written.
+    """
+    if not data.strip():
+        raise BadInput("no text came in.", where=name, hint="Paste or pipe a draft, or name its file.")
+    require_content(data, LIMIT_BYTES, name)
+    if format == "docx" or data.startswith(b"PK\x03\x04"):
+        raise BadInput(
+            "a DOCX draft is read from a file only.", where=name, hint="Save it, and name the file."
+        )
+    return read_draft_text(decode_input(data, name).text, format or "markdown", name)
 
 
 def choose_format(path: Path) -> str:

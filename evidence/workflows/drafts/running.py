@@ -8,13 +8,14 @@ from pathlib import Path
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import last_state
 from evidence.errors import SteelyardError
-from evidence.reading.drafts import Draft, read_draft
+from evidence.reading.drafts import Draft, read_draft, read_draft_bytes
 from evidence.workflows.drafts.checking import Checked, check_draft
 from evidence.workflows.drafts.knowing import know_catalogue
 from evidence.workflows.drafts.knowledge import Knowledge
 from evidence.workflows.drafts.storing import last_check, record_check, with_last_check
 from evidence.workflows.drafts.tying import Tying, propose_ties
 
+TYPED = "standard input"  # what a draft is called that came without a file
 LOOK_EVERY = 0.05  # seconds between two looks at the files that are watched
 
 
@@ -37,15 +38,21 @@ class Checker:
             self._knowledge, self._state = know_catalogue(self.catalogue), state
         return self._knowledge
 
-    def check(self, path: Path) -> Checked:
-        """Check one file. Raises BadInput where it cannot be read."""
-        draft = read_draft(path, self.format)
+    def read(self, source: Path | bytes) -> Draft:
+        """A draft from a file, or as it was typed or piped in. Raises BadInput where it cannot be read."""
+        if isinstance(source, bytes):
+            return read_draft_bytes(source, self.format, TYPED)
+        return read_draft(source, self.format)
+
+    def check(self, source: Path | bytes) -> Checked:
+        """Check one draft. Raises BadInput where it cannot be read."""
+        draft = self.read(source)
         draft = with_last_check(draft, last_check(self.catalogue, draft))
         return check_draft(draft, self.knowledge(), self.audience, register=self.register)
 
-    def propose(self, path: Path) -> tuple[Draft, tuple[Tying, ...]]:
+    def propose(self, source: Path | bytes) -> tuple[Draft, tuple[Tying, ...]]:
         """A draft and the ties proposed for it. Raises BadInput where it cannot be read."""
-        draft = read_draft(path, self.format)
+        draft = self.read(source)
         return draft, propose_ties(draft, self.knowledge())
 
     def record(self, checked: Checked, who: str) -> str:

@@ -71,6 +71,41 @@ def test_what_cannot_be_done_is_said_and_nothing_is_written(
     assert (tmp_path / "a.md").read_text("utf-8") == UNSAFE and not (tmp_path / "c.md").exists()
 
 
+def test_a_draft_is_checked_and_tied_from_standard_input(ready: Steelyard, tmp_path: Path) -> None:
+    done = ready("draft", "check", "-", stdin=UNSAFE)
+    assert done.status == 1 and done.text.startswith("1. standard input:1:1: error: safety\n")
+    timed = "WEBVTT\n\n00:01.000 --> 00:02.000\n" + UNSAFE
+    assert (
+        "standard input:00:00:01.000:" in ready("draft", "check", "-", "--format", "webvtt", stdin=timed).text
+    )
+    (tmp_path / "a.md").write_text("I like tea.\n", "utf-8")
+    both = ready("draft", "check", "a.md", "-", stdin=UNSAFE).text
+    assert "a.md: 0 findings" in both and "standard input: 1 finding " in both
+    assert ready("draft", "check", "-", "--fix", "all", "--to", "c.md", stdin=UNSAFE).status == 1
+    assert (tmp_path / "c.md").read_text("utf-8") == UNSAFE
+    assert ready("draft", "tie", "-", stdin=UNSAFE).text == "0 ties proposed.\n"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "typed", "said"),
+    [
+        (("-", "-"), UNSAFE, "can be read only once"),
+        (("-", "--record"), UNSAFE, "has no name to be stored under. Save it, and name the file."),
+        (("-", "--watch"), UNSAFE, "is there only once. Save it, and name the file."),
+        (("-",), "", "no text came in. Paste or pipe a draft, or name its file."),
+        (("-",), b"PK\x03\x04...", "a DOCX draft is read from a file only"),
+        (("-", "--format", "docx"), UNSAFE, "a DOCX draft is read from a file only"),
+        (("-", "--format", "odt"), UNSAFE, "no format of drafts"),
+        (("-",), b"\x00\x01\x02text", "not text"),
+    ],
+)
+def test_what_cannot_be_read_from_standard_input_is_said(
+    ready: Steelyard, arguments: tuple[str, ...], typed: str | bytes, said: str
+) -> None:
+    done = ready("draft", "check", *arguments, stdin=typed)
+    assert done.status == 2 and said in done.text, done.text
+
+
 def test_json_and_sarif_hold_the_same_findings(ready: Steelyard, tmp_path: Path) -> None:
     (tmp_path / "a.md").write_text(UNSAFE, "utf-8")
     done = ready("draft", "check", "a.md", "--json", "--sarif", "out.sarif")
