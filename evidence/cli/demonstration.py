@@ -14,7 +14,10 @@ def demo(
 ) -> None:
     """Run the whole job once on invented data.
 
-    Gather, extract, compute, claim, weigh, annotate; two pages open in the browser at the end."""
+    Gather, extract, compute, claim, weigh, annotate; two pages open in the browser at the end.
+
+    Example: steelyard demo my-demo --no-open
+    """
     from evidence.workflows.demonstrating import demonstrate
 
     made = demonstrate(folder, say, called_as())

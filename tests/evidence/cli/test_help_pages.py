@@ -131,6 +131,6 @@ def test_a_command_shows_an_example_and_names_what_is_typed_in_words(
     with pytest.raises(SystemExit):
         COMMANDS[path].main(["--help"], prog_name=path)
     page = capsys.readouterr().out
-    assert path == "steelyard demo" or "Example: steelyard" in page
+    assert "Example: steelyard" in page
     assert not [kind for kind in ("str", "int", "float", "path", "list") if f"<{kind}" in page]
     assert "{" not in page.partition("\n")[0]
