@@ -149,3 +149,14 @@ def test_a_table_that_goes_on_beyond_a_phone_s_edge_says_so_and_one_that_fits_do
     assert heights and all(height > 10 for height in heights)
     heights = hint_heights(visit(site, "/studies/rack-2016", size=(1400, 900)))
     assert heights and not any(heights)
+
+
+def test_from_a_study_a_ready_sentence_leads_to_a_claim_that_is_weighed(site, visit):
+    page = visit(site, "/studies/chalk-2018")
+    page.get_by_role("link", name="State a claim from this").click()
+    page.get_by_role(
+        "link", name="Kettlebell swing activates the semitendinosus more than good morning"
+    ).click()
+    page.get_by_role("button", name="State it and weigh it").click()
+    page.get_by_role("status").get_by_text("Stored:").wait_for()
+    assert page.get_by_role("heading", level=1).inner_text().startswith("Kettlebell swing activates")

@@ -28,8 +28,9 @@ DIRECTIONS = ("more", "less", "same", "differs")
 
 
 def new_claim(request: Request) -> Response:
-    """Where a claim is written."""
-    return show_sentence(request, site_of(request), Sent({}, {}), None)
+    """Where a claim is written; a sentence that the address brings along is read already."""
+    sentence = request.query_params.get("sentence", "").strip()
+    return take_claim(request, Sent({"sentence": sentence} if sentence else {}, {}))
 
 
 async def send_claim(request: Request) -> Response:

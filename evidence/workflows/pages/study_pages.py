@@ -18,6 +18,7 @@ from evidence.workflows.extract.study_forms import write_details
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.pages.browsing import StudyLine, study_line
 from evidence.workflows.pages.claim_lists import ClaimLine, claim_lines
+from evidence.workflows.pages.claims_offered import offer_claims
 from evidence.workflows.pages.people_told import tell_group
 from evidence.workflows.relevance.contributions import name_study
 from evidence.workflows.relevance.kinship import PAIRED, related_exercises, related_regions
@@ -82,6 +83,7 @@ class StudyPage:
     raw_tables: tuple[tuple[str, str], ...]  # name, text
     findings: tuple[tuple[str, str], ...]  # where, what
     claims: tuple[ClaimLine, ...]  # that its results can bear on
+    offered: tuple[str, ...]  # claims that its results let one state, in words
     open_results: int  # not held against the paper by a second person
     bias: str
     bias_reasons: tuple[tuple[str, str, str], ...]
@@ -116,7 +118,8 @@ def show_study_page(catalogue: Catalogue, key: str) -> StudyPage:
     vocabulary = vocabulary_of(catalogue)
     with catalogue.reading() as session:
         rows = study_rows(session, study_by_key(session, key))
-        claims = claim_lines(session, claims_on(session, rows, vocabulary))
+        stated = claims_on(session, rows, vocabulary)
+        claims = claim_lines(session, stated)
     study, bias = rows.study, rows.study.bias or {}
     design = vocabulary.designs[study.design].name if study.design in vocabulary.designs else study.design
     facts = [
@@ -163,6 +166,7 @@ def show_study_page(catalogue: Catalogue, key: str) -> StudyPage:
         tuple((t.name, t.text) for t in rows.raw_tables),
         tuple((where, told(finding)) for where, finding in check_study(rows)),
         claims,
+        offer_claims(rows, vocabulary, stated),
         sum(not is_verified(r) for r in rows.results),
         str(bias.get("overall") or "not assessed"),
         tuple((d["domain"], d["judgement"], d.get("reason", "")) for d in bias.get("domains", ())),

@@ -31,6 +31,7 @@ QUESTIONS = {
     "/words": ["words"],
     "/exercises": ["words"],
     "/studies/new": ["reference"],
+    "/claims/new": ["sentence"],
     "/studies/plate-2017/bias": ["tool"],
     "/catalogue/check": ["figures"],
     "/": ["done", "kept"],
