@@ -193,7 +193,8 @@ def split_comma_list(text: str) -> tuple[Name, ...] | None:
     if len(parts) % 2 == 0 and all(_INITIALS.match(part) for part in parts[1::2]) and len(parts) >= 4:
         return tuple(read_parts(family, given) for family, given in zip(parts[::2], parts[1::2], strict=True))
     if all(len(part.split()) >= 2 for part in parts):
-        inverted = any(_INITIALS.match(part.split()[-1]) for part in parts)
+        last = [part.split()[-1] for part in parts]
+        inverted = any(_INITIALS.match(word) and word == word.upper() for word in last)  # Vik, Berg are names
         return tuple(_read_listed(part, inverted) for part in parts)
     return None
 

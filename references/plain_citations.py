@@ -9,7 +9,15 @@ import re
 from dataclasses import dataclass
 
 from references.identifiers import find_doi
-from references.names import Name, read_indexed, read_inverted, read_parts, split_comma_list
+from references.names import (
+    Name,
+    is_body,
+    read_direct,
+    read_indexed,
+    read_inverted,
+    read_parts,
+    split_comma_list,
+)
 
 _YEAR_IN_BRACKETS = re.compile(r"\(\s*((?:19|20)\d\d)[a-z]?\s*(?:,[^)]*)?\)\.?")
 _YEAR = re.compile(r"\b((?:19|20)\d\d)\b")
@@ -97,7 +105,9 @@ def _one(text: str) -> Name:
     if "," in text:
         return read_inverted(text)
     indexed = read_indexed(text.rstrip("."))
-    return indexed if indexed.family else read_inverted(text)
+    if indexed.family:
+        return indexed
+    return Name(literal=text) if is_body(text) else read_direct(text)
 
 
 def _cut(text: str) -> tuple[str, str]:

@@ -12,9 +12,11 @@ from evidence.errors import BadInput
 from evidence.vocabulary import Vocabulary
 from evidence.web.forms import Sent
 from evidence.workflows.extract.study_forms import read_details, typed, write_details
+from evidence.workflows.gather.typed_references import TypedReference, from_fields
 
 MISSING = re.compile(r'"(?P<name>\w+)" is missing in ')
 DETAILS = frozenset({"details", "dose"})
+REPORT = frozenset({"references", "authors", "journal"})  # of the report alone
 TEXTS = frozenset({"key", "title", "label", "printed", "note", "funding", "sample", "exercise", "instrument"})
 
 
@@ -29,6 +31,7 @@ class Field:
     known: str = ""  # the id of a list of suggestions
     wide: bool = False
     required: bool = False
+    reported: bool = False  # of the report, not of the study
 
 
 class FieldFault(BadInput):
@@ -56,8 +59,10 @@ def head_fields(vocabulary: Vocabulary) -> tuple[Field, ...]:
     designs = tuple((d.id, d.name) for d in vocabulary.designs.values())
     return (
         Field("title", "Title", "Of the main report.", wide=True, required=True),
-        Field("references", "Reference", "Its key or DOI.", known="references"),
-        Field("year", "Year"),
+        Field("authors", "Authors", "With semicolons between them: Vik, Ola; Dahl, Eva", reported=True),
+        Field("journal", "Journal", reported=True),
+        Field("year", "Year", reported=True),
+        Field("references", "Reference", "Its DOI; or its key, if it is here already.", reported=True),
         Field("design", "Design", choices=(("", "choose"), *designs), wide=True, required=True),
         Field("weeks", "Weeks of training", "0 for a single session."),
         Field(
@@ -129,7 +134,7 @@ def read_fields(sent: Sent, vocabulary: Vocabulary) -> dict[str, Any]:
     fields: dict[str, Any] = {
         f.name: sent.text(f.name) if f.name in TEXTS else typed(sent.text(f.name))
         for f in head_fields(vocabulary)
-        if sent.text(f.name) and f.name != "references"
+        if sent.text(f.name) and f.name not in REPORT
     }
     if sent.text("references"):
         fields["references"] = [reference_of(part) for part in sent.text("references").split()]
@@ -140,6 +145,21 @@ def read_fields(sent: Sent, vocabulary: Vocabulary) -> dict[str, Any]:
         if rows:
             fields[group.name] = rows
     return fields
+
+
+def read_report(sent: Sent) -> TypedReference | None:
+    """Authors and journal, where they were typed, with a DOI beside them. Raises FieldFault beside a key."""
+    if not (sent.text("authors") or sent.text("journal")):
+        return None
+    named = [reference_of(part) for part in sent.text("references").split()]
+    if keys := [reference["key"] for reference in named if "key" in reference]:
+        fault = BadInput(
+            f"“{keys[0]}” names a reference that has its own.", hint="Leave one of the two empty."
+        )
+        raise FieldFault(fault, "authors" if sent.text("authors") else "journal", "Authors and journal")
+    doi = named[0]["doi"] if named else ""
+    journal = {"kind": "article-journal", "container": sent.text("journal")}
+    return from_fields({"authors": sent.text("authors"), "doi": doi, **journal})
 
 
 def reference_of(text: str) -> dict[str, str]:

@@ -43,6 +43,11 @@ def test_names_one_a_line_are_read_as_written():
         ("Vik", "Ola"),
         ("Dahl", "Eva"),
     ]
+    for text in (
+        "Ola Vik, Eva van der Dahl, Ida Berg",
+        "Ola Vik and Eva van der Dahl",
+    ):  # as a title page has them
+        assert [n.family for n in read_authors(text)][:2] == ["Vik", "Dahl"]
     assert read_authors("World Walking Society\n")[0].literal == "World Walking Society"
 
 

@@ -13,7 +13,15 @@ from evidence.web.forms import Sent, read_form
 from evidence.web.page_words import in_page_words
 from evidence.web.rendering import go, page_asked, show
 from evidence.web.site import Site, site_of
-from evidence.web.study_fields import FieldFault, as_sent, groups, head_fields, read_fields, tell_fault
+from evidence.web.study_fields import (
+    FieldFault,
+    as_sent,
+    groups,
+    head_fields,
+    read_fields,
+    read_report,
+    tell_fault,
+)
 from evidence.workflows.extract.removing import remove_study
 from evidence.workflows.extract.study_forms import (
     ChangedMeanwhile,
@@ -23,6 +31,7 @@ from evidence.workflows.extract.study_forms import (
     store_form,
 )
 from evidence.workflows.pages.browsing import study_as_file
+from evidence.workflows.pages.reference_pages import head_of_reference
 from evidence.workflows.pages.study_pages import list_study_page, show_study_page
 
 
@@ -66,7 +75,8 @@ def new_study(request: Request) -> Response:
     """The form for a study that is not here yet."""
     site = site_of(request)
     values = as_sent({}, site.vocabulary())
-    values["references"] = request.query_params.get("reference", "")
+    values["references"] = key = request.query_params.get("reference", "").strip()
+    values |= head_of_reference(site.catalogue, key) if key else {}
     return show_form(request, site, values)
 
 
@@ -101,7 +111,8 @@ def take_study(request: Request, sent: Sent) -> Response:
         fields = read_fields(sent, vocabulary)
         if seen:
             fields["key"] = request.path_params.get("key", "") or fields.get("key", "")
-        report = store_form(site.catalogue, StudyForm(fields, seen), site.who, over=sent.ticked("over"))
+        form = StudyForm(fields, seen, read_report(sent))
+        report = store_form(site.catalogue, form, site.who, over=sent.ticked("over"))
     except ChangedMeanwhile as problem:
         theirs = as_sent(problem.stored, vocabulary)
         return show_form(request, site, sent.values, seen=seen, status=409, problem=problem, theirs=theirs)

@@ -15,7 +15,10 @@ from evidence.reading.study_draft import StudyDraft
 from evidence.reading.study_file import VERSION, StudyProblems, read_study_document
 from evidence.reading.study_writing import write_study_file
 from evidence.workflows.extract.extracting import LoadReport, store
+from evidence.workflows.extract.reported import report_of, store_report
 from evidence.workflows.extract.study_drafts import as_draft
+from evidence.workflows.gather.gathering import suggest_key as suggest_reference_key
+from evidence.workflows.gather.typed_references import TypedReference
 from evidence.workflows.opening import vocabulary_of
 
 __all__ = [
@@ -50,10 +53,14 @@ class ChangedMeanwhile(BadInput):
 
 @dataclass(frozen=True, slots=True)
 class StudyForm:
-    """The fields of a form as a study file has them, and the state they were taken from ("": a new study)."""
+    """The fields of a form as a study file has them, and the state they were taken from ("": a new study).
+
+    `report`: authors, journal and DOI, where they were typed instead of naming a reference.
+    """
 
     fields: dict[str, Any]
     seen: str = ""
+    report: TypedReference | None = None
 
 
 def form_of(catalogue: Catalogue, key: str) -> StudyForm:
@@ -97,9 +104,14 @@ def store_form(catalogue: Catalogue, form: StudyForm, who: str, *, over: bool = 
     draft = read_study_document(Document(FORM, data), vocabulary_of(catalogue))
     if former is not None:
         draft = keep_the_rest(draft, former)
+    record = report_of(draft, form.report) if form.report else None
+    if record is not None and not form.fields.get("key"):
+        draft = replace(draft, key=key_from(suggest_reference_key(record)))
     digest = hashlib.sha256(write_study_file(draft).encode("utf-8", "surrogatepass")).hexdigest()
     warnings = tuple(str(w) for w in draft.warnings)
     with catalogue.changing(who, f"study form {draft.key}") as session:
+        if record is not None:
+            draft = replace(draft, references=(store_report(session, catalogue, record, FORM),))
         return store(session, catalogue, draft, digest, FORM, who, former is not None, warnings)
 
 
@@ -173,9 +185,14 @@ def suggest_key(fields: Mapping[str, Any]) -> str:
     first = next(iter(fields.get("references") or ()), "")
     key = str(first.get("key", "") if isinstance(first, Mapping) else first)
     if key and not key.startswith("10."):
-        return slug(re.sub(r"(?<=[^\W\d_])(?=(?:19|20)\d\d)", "-", key))  # plate2017: plate-2017
+        return key_from(key)
     words = [w for w in slug(str(fields["title"])).split("-") if len(w) > 3 and w != "invented"][:3]
     return "-".join([*words, str(fields["year"])] if fields.get("year") else words) or "study"
+
+
+def key_from(reference: str) -> str:
+    """The key of a study from that of its reference: `plate2017` gives `plate-2017`."""
+    return slug(re.sub(r"(?<=[^\W\d_])(?=(?:19|20)\d\d)", "-", reference))
 
 
 def free_name(text: str, taken: set[str]) -> str:

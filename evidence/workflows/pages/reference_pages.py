@@ -5,7 +5,7 @@ from collections.abc import Container
 from dataclasses import dataclass
 
 from evidence.catalogue import Catalogue
-from evidence.catalogue.queries import reference_by_key, settings
+from evidence.catalogue.queries import reference_by_key, references_called, settings
 from evidence.workflows.gather.apart import pairs_apart
 from evidence.workflows.gather.gathering import PairFound, as_record
 from evidence.workflows.gather.notice_log import notices_kept
@@ -36,6 +36,13 @@ class ReferencePage:
     shown: ReferenceShown
     notices: tuple[NoticeLine, ...]
     pairs: tuple[PairFound, ...]
+
+
+def head_of_reference(catalogue: Catalogue, key: str) -> dict[str, str]:
+    """What a new study takes from the reference that reports it, by field of its form; nothing of one unknown."""
+    with catalogue.reading() as session:
+        found = references_called(session, key, None)
+        return {"title": found[0].title, "year": str(found[0].year or "")} if found else {}
 
 
 def show_reference_page(catalogue: Catalogue, key: str) -> ReferencePage:

@@ -15,7 +15,10 @@ STUDY = {
     "conditions-1-printed": "Leg press", "conditions-1-exercise": "leg press", "outcomes-count": "1",
     "outcomes-0-construct": "activation", "outcomes-0-unit": "%MVIC",
 }  # fmt: skip
-PAGES = ("/", "/references", "/references/add", "/claims", "/catalogue", "/claims/seated-curl-activation")
+PAGES = (
+    "/", "/references", "/references/add", "/claims", "/catalogue", "/claims/seated-curl-activation",
+    "/studies/chalk-2018", "/studies", "/studies/new",
+)  # fmt: skip
 BESIDE = {
     "table": {"do": "store", "read_from": "full text"},
     "sentence": {"do": "store"},

@@ -89,3 +89,59 @@ def test_the_page_of_a_study_says_which_exercise_each_condition_is_and_how_many_
     text = visitor.post("/studies/new", data=sent).text
     assert "<bdi>WS: wall squat, n = 12</bdi>" in text
     assert "<bdi>12 people</bdi>" in text  # a group that nobody named has no name
+
+
+TYPED = {
+    **BASE, "people-0-analysed": "12", "authors": "Larch, Lea; Spruce, Sam", "year": "2024",
+    "journal": "Journal of Imaginary Kinesiology",
+}  # fmt: skip
+
+
+def test_authors_and_journal_typed_beside_a_study_become_its_reference(visitor):
+    answer = visitor.post("/studies/new", data=TYPED)
+    assert answer.url.path == "/studies/larch-2024"  # named by them, as one that comes with its reference
+    assert 'href="/references/larch2024"' in answer.text
+    reference = visitor.get("/references/larch2024").text
+    assert "Larch" in reference and "Spruce" in reference and "Journal of Imaginary Kinesiology" in reference
+    assert "Larch &amp; Spruce 2024" in visitor.get("/studies").text
+
+
+def test_one_press_takes_back_a_study_and_the_reference_typed_with_it(visitor):
+    number = visitor.post("/studies/new", data=TYPED).url.params["done"]
+    visitor.post(f"/undo/{number}", data={"back": "/studies"})
+    assert visitor.get("/studies/larch-2024").status_code == 404
+    assert visitor.get("/references/larch2024").status_code == 404
+
+
+def test_a_doi_typed_beside_authors_stands_in_the_reference(visitor):
+    sent = {**TYPED, "references": "https://doi.org/10.5555/steelyard.web.77"}
+    assert 'href="/references/larch2024"' in visitor.post("/studies/new", data=sent).text
+    assert "10.5555/steelyard.web.77" in visitor.get("/references/larch2024").text
+
+
+def test_authors_of_a_work_that_is_here_already_do_not_make_it_twice(visitor):
+    first = visitor.post("/studies/new", data=TYPED)
+    assert first.status_code == 200
+    again = visitor.post("/studies/new", data={**TYPED, "key": "larch-2024-second"})
+    assert 'href="/references/larch2024"' in again.text
+    assert visitor.get("/references/larch2024-2").status_code == 404
+
+
+def test_authors_beside_a_reference_that_has_its_own_are_refused_and_kept(visitor):
+    answer = visitor.post("/studies/new", data={**TYPED, "references": "plate2017"})
+    assert (
+        answer.status_code == 422
+        and "“plate2017” names a reference that has its own" in faults(answer)["authors"]
+    )
+    assert 'value="Larch, Lea; Spruce, Sam"' in answer.text
+
+
+def test_the_form_of_a_study_with_a_reference_asks_for_no_authors(visitor):
+    assert 'name="authors"' not in visitor.get("/studies/plate-2017/edit").text
+    assert 'name="authors"' in visitor.get("/studies/new").text
+
+
+def test_a_study_entered_from_its_reference_has_its_title_and_year_already(visitor):
+    text = visitor.get("/studies/new?reference=plate2017").text
+    assert 'name="year" value="2017"' in text and 'name="references" value="plate2017"' in text
+    assert re.search(r'name="title" value="\[Invented\] [^"]+"', text)
