@@ -169,6 +169,10 @@ def _fill(cell: ReadCell, token: Token | None, column: Column, place: Place, con
     share = statistic is Statistic.COUNT and token.second is not None and token.joint != "±"
     if token.second and (share or (token.second_percent and not token.percent)):
         cell = replace(cell, spread=None, word=f"{token.second.value:g}%")
+    if token.word and token.shape is Shape.PAIR and not _explains_third(token.word, column, context):
+        cell = add_doubt(
+            cell, "a third figure in brackets", ("kept beside the figure as printed", "another reading")
+        )
     if doubt:
         cell = add_doubt(cell, doubt, ("a mean", "another figure (p, effect size, n)"))
     return set_spread(cell, token, column, place, context.notes)
@@ -205,6 +209,15 @@ def _fill_range(cell: ReadCell, token: Token, column: Column, kind: Kind, contex
     return cell
 
 
+_THIRD = re.compile(r"(?:S\.?D|S\.?E\.?M?|deviation|error)s?\W{0,2}[(\[]\s*(?:%|[^\W\d_])")
+
+
+def _explains_third(word: str, column: Column, context: Context) -> bool:
+    """Whether the cell, its header or the notes say what stands in the bracket behind a spread: "mean ± SD (CV)"."""
+    texts = (column.label, *column.parts, *context.notes.legend.notes)
+    return bool(re.match(r"[^\W\d_]", word)) or any(_THIRD.search(text) for text in texts)
+
+
 def _value(figure: Figure | None) -> float | None:
     return figure.value if figure else None
 
@@ -225,6 +238,8 @@ def choose_statistic(
         return Statistic.COUNT, ""
     if token.shape is Shape.WORDED:
         return None, "a figure with a word in brackets under a header that does not say what it is"
+    if token.shape is Shape.NUMBER and kind is Kind.PLAIN and column.spread in (Spread.SD, Spread.SE):
+        return Statistic.MEAN, "the header names a spread over a bare figure"
     notes = context.notes
     if notes.says_median and (
         not notes.says_mean or (token.low is not None and Spread.IQR in set().union(*notes.spreads.values()))

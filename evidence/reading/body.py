@@ -177,7 +177,8 @@ def _count_stubs(grid: Grid, tokens: list[list[Token | None]], kinds: Sequence[s
             labels = True
         if column == 0 and not labels:
             plain = all(
-                (t := tokens[i][0]) is not None and t.shape is Shape.NUMBER and not t.marks for i in filled
+                (t := tokens[i][0]) is not None and t.shape is Shape.NUMBER and set(t.marks) <= {"°"}
+                for i in filled
             )
             rich = any(
                 (t := tokens[i][1]) is not None and t.shape is not Shape.NUMBER

@@ -126,6 +126,7 @@ def _patterns(decimal: str) -> dict[str, re.Pattern[str]]:
         "value": re.compile(
             rf"(?:[pP]\s?(?=[<>≤≥=]))?{lead}(?P<value>{number})(?P<pct>\s?%)?(?P<m1>{_MARKS})?"
             rf"(?:\s*±\s*(?P<pm>{number_pattern(decimal)})(?P<pct2>\s?%)?(?P<m2>{_MARKS})?)?(?:\s*{bracket})?"
+            rf"(?:\s*[(\[]\s*(?P<ends>[^()\[\]]*?)\s*[)\]](?P<m4>{_MARKS})?)?"
         ),
         "range": re.compile(
             # a dash with a space before it alone is the sign of the second figure ("0.41 -0.13")
@@ -180,7 +181,7 @@ def read_cell(text: str, decimal: str = ".", start: int = 0) -> Token | None:
 def _build(name: str, found: re.Match[str], start: int, decimal: str) -> Token | None:
     text = found.group()
     marks = tuple(
-        mark for key in ("m1", "m2", "m3") for mark in split_marks(found.groupdict().get(key) or "")
+        mark for key in ("m1", "m2", "m3", "m4") for mark in split_marks(found.groupdict().get(key) or "")
     )
     if name == "range":
         ends = read_figure(found["low"], decimal), read_figure(found["high"], decimal)
@@ -213,12 +214,32 @@ def _build(name: str, found: re.Match[str], start: int, decimal: str) -> Token |
         base = _with(base, shape=Shape.PAIR, second=second, joint="±", second_percent=bool(found["pct2"]))
     if found["inner"] is None:
         return base
-    return _bracketed(base, found, decimal)
+    return _read_brackets(base, found, decimal)
 
 
-def _bracketed(base: Token, found: re.Match[str], decimal: str) -> Token | None:
+def _read_brackets(base: Token, found: re.Match[str], decimal: str) -> Token | None:
+    """Add what stands in one bracket or two behind a figure."""
+    opening = "[" if "[" in found.group()[: found.start("inner") - found.start()] else "("
+    inner: str = found["inner"]
+    ends: str | None = found["ends"]
+    if ends is None and ";" in inner and base.second is None:
+        first, _, rest = inner.partition(";")  # "98.2 (15.1; 90.1 to 106.3)"
+        if _patterns(decimal)["double"].fullmatch(rest.strip()):
+            inner, ends = first, rest
+    token = _bracketed(base, inner.strip(), opening, decimal)
+    return token if token is None or ends is None else _second_bracket(token, ends.strip(), decimal)
+
+
+def _second_bracket(base: Token, ends: str, decimal: str) -> Token | None:
+    """ "98.2 (15.1) [90.1, 106.3]": two ends behind a figure with its spread, and nothing else."""
+    double = _patterns(decimal)["double"].fullmatch(ends)
+    if double is None or base.shape is not Shape.PAIR or base.low is not None:
+        return None
+    return _ends(double, base, decimal)
+
+
+def _bracketed(base: Token, inner: str, opening: str, decimal: str) -> Token | None:
     """Add what stands in the bracket: a second figure, two ends, n, or a word."""
-    inner, opening = found["inner"], "[" if "[" in found.group()[len(found["value"]) :] else "("
     patterns = _patterns(decimal)
     count = re.fullmatch(r"[nN]\s*=?\s*(\d+)", inner)
     if count:
@@ -242,6 +263,8 @@ def _bracketed(base: Token, found: re.Match[str], decimal: str) -> Token | None:
             named=named,
             second_percent=bool(single["pct"]),
         )
+    if single and base.joint == "±" and base.low is None:
+        return _with(base, word=inner)  # "98.2 ± 15.1 (15.4)": a third figure, kept as printed
     if re.fullmatch(r"[^\W\d_][\w .,'/-]*", inner) and base.shape is Shape.NUMBER:
         return _with(base, shape=Shape.WORDED, word=inner, joint=opening)
     return None

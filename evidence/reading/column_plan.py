@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from evidence.reading.alignment import Placed
 from evidence.reading.cells import Shape
@@ -27,6 +28,21 @@ class Plan:
         return {*self.spread_of.values(), *self.interval_of.values(), *ends, *self.counts, *self.studies}
 
 
+_OF_MEASUREMENT = re.compile(r"\b(?:ICC|MDC|MDD|SDC|SWC|TEM?|CV)\b|of (?:the )?measurement|[Tt]ypical error")
+
+
+def settle_measurement_errors(columns: Sequence[Column], abbreviations: Mapping[str, str]) -> list[Column]:
+    """A column "SEM" beside ICC or MDC, or so explained, is the standard error of measurement, no spread."""
+    beside = any(c.kind is Kind.TEST and _OF_MEASUREMENT.search(c.label) for c in columns)
+    explained = _OF_MEASUREMENT.search(abbreviations.get("SEM", ""))
+    return [
+        replace(c, kind=Kind.TEST, spread=None)
+        if c.kind is Kind.SPREAD and re.search(r"\bSEM\b", c.label) and (beside or explained)
+        else c
+        for c in columns
+    ]
+
+
 def plan_columns(columns: Sequence[Column], shapes: Sequence[Shape | None]) -> Plan:
     """Find the columns that only complete another."""
     spreads: dict[int, int] = {}
@@ -35,7 +51,8 @@ def plan_columns(columns: Sequence[Column], shapes: Sequence[Shape | None]) -> P
     value: int | None = None
     for i, column in enumerate(columns):
         if column.kind is Kind.SPREAD and value is not None and shapes[i] in (Shape.NUMBER, None):
-            if _same_block(columns, value, i) and shapes[value] is Shape.NUMBER:
+            bare = shapes[value] is Shape.NUMBER and columns[value].kind is not Kind.TEST
+            if bare and _same_block(columns, value, i):
                 spreads[value] = i
         elif column.kind is Kind.INTERVAL and value is not None and shapes[i] is Shape.RANGE:
             if _same_block(columns, value, i) and shapes[value] in (Shape.NUMBER, Shape.PAIR):

@@ -20,6 +20,17 @@ def infer_decimal(lines: Sequence[str], answered: str | None = None) -> tuple[st
     threes = len(re.findall(r"(?<![\d.,])[1-9]\d{0,2},\d{3}(?![\d.,])", text))
     if commas > points:
         return ",", ""
-    if points or not threes:
+    if points or not threes or _thousands_by_spread(text):
         return ".", ""
     return ".", "the comma may part thousands or be the decimal sign"
+
+
+_PAIR = re.compile(r"(?<![\d.,])([1-9]\d{0,2}),\d{3}\s?[*†‡§#]?\s?(?:±|\()\s?(\d{2,3})(?![\d.,%])(?!\s?[-–])")
+
+
+def _thousands_by_spread(text: str) -> bool:
+    """Whether every spread beside such a number is whole and far above it, were the comma its decimal sign
+    ("1,250 ± 214").
+    """
+    pairs = _PAIR.findall(text)
+    return len(pairs) >= 2 and all(int(spread) > 3 * (int(whole) + 1) for whole, spread in pairs)

@@ -16,6 +16,7 @@ from html.parser import HTMLParser
 
 from evidence.reading.cells import FILLER, THIN
 from evidence.reading.legend import is_caption
+from evidence.reading.quoted_fields import field_spans, is_comma_divided, without_quotes
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +79,8 @@ def take_apart(lines: Sequence[str], raw_lines: Sequence[str], clean: Callable[[
     ]
     if len(fields) >= 3 and len(set(fields)) == 1:
         return _divide(lines, raw_lines, ";", clean, pieces)
+    if is_comma_divided(lines):
+        return _divide(lines, raw_lines, ",", clean, pieces)
     if sum(bool(re.search(r"&.*\\\\", line)) for line in lines) >= 2:
         return _divide(lines, raw_lines, r"(?<!\\)&(?!\w+;)", clean, pieces)
     if ended and len(ended) >= len(pieces) / 2:
@@ -164,13 +167,16 @@ def _divide(
         end -= 1 if mark == r"\|" and line.rstrip().endswith("|") and end > start else 0
         row: list[Piece] = []
         for left, right in _spans(line, mark, start, end):
-            row.append(Piece(clean(line[left:right]).strip(), raw[left:right].strip(), number, left + 1))
+            text = line[left:right] if mark != "," else without_quotes(line[left:right])
+            row.append(Piece(clean(text).strip(), raw[left:right].strip(), number, left + 1))
         grid.append(row)
     width = max((len(row) for row in grid), default=0)
     return Layout(pieces, [row + [PAD] * (width - len(row)) for row in grid], tuple(before), tuple(after))
 
 
 def _spans(line: str, mark: str, start: int, end: int) -> list[tuple[int, int]]:
+    if mark == ",":
+        return field_spans(line[:end])
     cuts = [start] + [m.end() for m in re.finditer(mark, line[:end]) if m.start() >= start]
     ends = [m.start() for m in re.finditer(mark, line[:end]) if m.start() >= start] + [end]
     return list(zip(cuts, ends, strict=True))

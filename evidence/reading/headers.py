@@ -54,7 +54,8 @@ _ATOMS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
         ("statistic", r"(?:means?|(?-i:M))\s?(?:±|\(\s?±?)\s?(?:SDs?|SEM?|standard (?:deviation|error))(?:\s?\))?"
                       r"|means?(?! diff)(?!\w)|medians?(?!\w)"
                       r"|(?:mean )?(?:Δ|∆)\s?%?|%\s?(?:change|difference|diff\.?|Δ|gain|increase)(?!\w)"
-                      r"|(?:mean |percent |percentage )?(?:changes?|differences?|diff)(?!\w)(?:\s?\(?%\)?)?"
+                      r"|(?:mean |percent |percentage )?(?:changes?(?![- ]of[- ]dir)|differences?|diff)(?!\w)"
+                      r"(?:\s?\(?%\)?)?"
                       r"|\d\d\s?%\s?CI|effect size|ES(?!\w)|cohen['’]?s d|hedges['’]? g|SDs?(?!\w)|SEM?(?!\w)|IQR"
                       r"|range(?! of)(?!\w)"),
         ("time", TIME.pattern),
@@ -132,6 +133,11 @@ def _is_small(word: str) -> bool:
     return not re.search(r"[\d%]", word) and word == word.lower()
 
 
+_WHICH = re.compile(
+    r"(?:upp|low|inn|out)er|mid(?:dle)?|left|right|medial|lateral|proximal|distal|anterior|posterior|superior|inferior"
+    r"|superficial|deep|(?:non-?)?dominant|uni-?lateral|bi-?lateral|single-leg|barbell|dumbbell|machine|smith",
+    re.IGNORECASE,
+)
 _JOINTS = {
     "bracket": 0.0,
     "people": 0.0,
@@ -153,6 +159,8 @@ def _joint_cost(before: Atom, atom: Atom) -> float:
         return base + (0.2 if before.kind in ("time", "p", "name", "statistic") else 0.0)
     if atom.kind == "statistic" and before.kind != "statistic" and re.search(r"[(±]", atom.text):
         return 0.05  # "Pre M (SD)": what names the spread closes a header
+    if atom.kind == "name" and before.kind == "word" and _WHICH.fullmatch(before.text):
+        return 0.05  # "Upper gluteus maximus"
     if before.kind == "statistic" and atom.kind == "statistic":
         return 0.3 if re.search(r"CI", atom.text) else 1.5
     if before.kind == "statistic" and atom.kind == "time":

@@ -20,12 +20,13 @@ from evidence.reading.labels import (
 )
 
 _GROUP_STUB = re.compile(
-    r"(?:study |training )?(?:groups?|arms?|cohorts?|sex|gender|grupos?|groupes?|gruppen?|sexo|sexe|geschlecht)",
+    r"(?:study |training )?(?:groups?|arms?|cohorts?|sex|gender|grupos?|groupes?|gruppen?|nhóm|giới tính|sexo|sexe"
+    r"|geschlecht)",
     re.I,
 )
 _TIME_STUB = re.compile(
     r"(?:time|test|assessment|measurement)(?: ?-?points?| of test(?:ing)?| period)?s?"
-    r"|(?:mess)?zeit(?:punkt)?e?|tempo|momento|tiempo|temps",
+    r"|(?:mess)?zeit(?:punkt)?e?|tempo|momento|tiempo|temps|thời điểm",
     re.I,
 )
 GROUP, TIMES, OTHER = "group", "time", "label"

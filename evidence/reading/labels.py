@@ -64,7 +64,8 @@ _KINDS: tuple[tuple[Kind, str], ...] = (
     ),
     (
         Kind.TEST,
-        r"^[Ftzχ](?:2|²)?$|^F ?\(|\b[Ft][ -](?:value|statistic|ratio)\b|\beta\b|η|\bchi[- ]squared?\b|\bICC\b|\bCV\b",
+        r"^[Ftzχ](?:2|²)?$|^F ?\(|\b[Ft][ -](?:value|statistic|ratio)\b|\beta\b|η|\bchi[- ]squared?\b|\bICC\b|\bCV\b"
+        r"|^(?:MDC|MDD|SDC|SWC|TEM)(?:\s?\d\d)?\b|\b[Ss]tandard error of (?:the )?measurement\b|\b[Tt]ypical error\b",
     ),
     (Kind.CORRELATION, r"^r$|\bcorrelation\b|^R2$|^R²$"),
     (
@@ -80,7 +81,8 @@ _KINDS: tuple[tuple[Kind, str], ...] = (
     (Kind.DIFFERENCE, r"\bbetween[- ]group (?:diff|change)|\bdiff(?:erence)?s?\b|^MD\b|\bmean diff"),
     (
         Kind.CHANGE,
-        r"(?<!\w)(?:Δ|∆)|\bdelta\b|\bchanges?\b|\bgains?\b|\bpost\s?[-–−]\s?pre\b|\bimprovement\b|\bincrease\b",
+        r"(?<!\w)(?:Δ|∆)|\bdelta\b|\bchanges?\b(?![- ]of[- ]direction)|\bgains?\b|\bpost\s?[-–−]\s?pre\b"
+        r"|\bimprovement\b|\bincrease\b",
     ),
     (Kind.MEDIAN, r"\bmedians?\b|\bmdn\b|\bmediana\b|\bmédiane\b"),
     (
@@ -89,10 +91,13 @@ _KINDS: tuple[tuple[Kind, str], ...] = (
         r"|^min(?:imum)?\s*[-–/]\s*max(?:imum)?\b|\bmin(?:imum)?\.?\s*(?:[-–/]"
         r"|to)\s*max(?:imum)?",
     ),
-    (Kind.MEAN, r"\bmeans?\b|\baverage\b|^M$|\bmédia\b|\bmedia\b|\bmoyenne\b|\bmittelwert\b|^MW$|^x̄$"),
+    (
+        Kind.MEAN,
+        r"\bmeans?\b|\baverage\b|^M$|\bmédia\b|\bmedia\b|\bmoyenne\b|\bmittelwert\b|^MW$|^x̄$|\btrung bình\b|^TB$",
+    ),
     (
         Kind.SPREAD,
-        r"^(?:±\s*)?(?:SD|SE|SEM|S\.D\.|S\.E\.|s\.d\.|DP|DE|ET|std\.? ?dev\.?|standard (?:deviation|error))$",
+        r"^(?:±\s*)?(?:SD|SE|SEM|S\.D\.|S\.E\.|s\.d\.|DP|DE|ET|ĐLC|std\.? ?dev\.?|standard (?:deviation|error))$",
     ),
     (
         Kind.INTERVAL,
@@ -112,7 +117,8 @@ TIME = re.compile(
     r"|(?:week|wk|month|mo|day|session|year|visit|w)s?[. ]?\d+(?:[-–]\d+)?(?![\w.])|\d+[- ]?(?:weeks?|wks?|months?"
     r"|days?|h|min)(?!\w)"
     r"|T[0-5](?!\w)|(?:pré|pós)(?:-\w+|(?:treino|teste))?|pretest|posttest|antes|depois|después|avant|après|vorher"
-    r"|nachher|prä",
+    r"|nachher|prä(?!\w)|(?:vor|nach|prä|eingangs|ausgangs|zwischen|end)-?(?:test|messung|untersuchung)|(?:vor|nach)(?!\w)"
+    r"|(?:trước|sau)(?!\w)(?: (?:khi )?(?:tập(?: luyện)?|can thiệp))?|ban đầu",
     re.IGNORECASE,
 )
 TIME_STUB = re.compile(
@@ -123,6 +129,7 @@ STUB = re.compile(
     r"|groups?|tests?"
     r"|sites?|regions?|conditions?|movements?|tasks?|loads?|intensity|angles?|velocity|phases?|joints?|lifts?|items?"
     r"|comparisons?|contrasts?|pairs?|género|gender|sex|grupos?|variáveis|variável|variable|muskel|übung|exercices?"
+    r"|bài tập|nhóm(?: cơ)?|biến số|chỉ số|cơ(?! )"
     r"|exercícios?|ejercicios?|músculos?|muscles?)"
     r"(?=\s|$)",
     re.IGNORECASE,
@@ -199,11 +206,11 @@ def read_spread(name: str) -> Spread | None:
 
 _SD = (
     r"\bSDs?\b|\bS\.D\.|\bs\.d\.|\bstandard[- ]dev\w*|\bstd\.? ?dev|\bdesvio|\bDP\b|\bdp\b|\bécart|\bDE\b|\bET\b"
-    r"|\bdesviación|\bStandardabw"
+    r"|\bdesviación|\bStandardabw|\bĐLC\b|\b[đĐ]ộ lệch chuẩn"
 )
 _SE = (
     r"\bSEM?s?\b|\bS\.E\.(?:M\.)?|\bs\.e\.(?:m\.)?|\bstandard[- ]errors?\b|\berro[- ]padrão|\berror estándar"
-    r"|\bStandardfehler"
+    r"|\bStandardfehler|\b[sS]ai số chuẩn"
 )
 SPREAD_WORDS: tuple[tuple[Spread, re.Pattern[str]], ...] = (
     (Spread.SD, re.compile(_SD)),

@@ -12,7 +12,8 @@ from evidence.reading.table import Legend
 from evidence.vocabulary.terms import Spread
 
 _CAPTION = re.compile(
-    r"^\s*(?:supplement\w*\s)?(?:table|tab\.|tabela|tabla|tabelle|tableau|figure)\s*[A-Z]?\d*", re.IGNORECASE
+    r"^\s*(?:supplement\w*\s)?(?:table|tab\.|tabela|tabla|tabelle|tableau|tabella|bảng|figure)\s*[A-Z]?\d*",
+    re.IGNORECASE,
 )
 _NOTE = re.compile(
     r"^\s*(?:notes?\b|legend|abbreviations?|abbr|all (?:values|data)|(?:\w+[ -]and[ -]\w+\s)?(?:values?|data"
@@ -58,7 +59,7 @@ def is_note(line: str) -> bool:
 
 _STATEMENT = re.compile(
     r"(?P<stat>\bmeans?\b|\baverages?\b|\bvalues?\b|\bmedians?\b|\bmédias?\b|\bmedias?\b|\bmoyennes?\b"
-    r"|\bmittelwerte?\b|\bM\b|\bx\b)"
+    r"|\bmittelwerte?\b|\btrung bình\b|\bTB\b|\bM\b|\bx\b)"
     r"(?P<between>[^.;\n]{0,40}?)"
     r"(?P<joint>±|\(\s*±|\(|\[|\band\b|\be\b|\bet\b|\bund\b|\by\b|,|\+/-)\s*(?:the |o |1 |one )?(?:\d\d\s?% ?)?",
     re.IGNORECASE,
@@ -85,7 +86,7 @@ def read_notes(texts: Sequence[str]) -> Notes:
     for pattern, joint in (
         (r"±\s*(?=S|9\d|s)", "±"),
         (r"[A-Za-z]\s?\((?=9\d\s?% ?CI|range|IQR|SDs?\)|SEM?\))", "("),
-        (r"[A-Za-z]\s?\[(?=9\d\s?% ?CI|range|IQR|SDs?\]|SEM?\])", "["),
+        (r"[A-Za-z)]\s?\[(?=9\d\s?% ?CI|range|IQR|SDs?\]|SEM?\])", "["),
         (
             r"(?:in|within) (?:parenthes[ie]s|round brackets|brackets) (?:are|is|represent|indicate|show)s? (?:the )?",
             "(",

@@ -14,9 +14,9 @@ from evidence.reading.body import Body, Row, Slot
 from evidence.reading.cells import FILLER, Run, Shape, Token, read_run
 from evidence.reading.grid import Piece
 from evidence.reading.headers import divide
-from evidence.reading.labels import STUB, TIME_STUB, tidy_label
+from evidence.reading.labels import STUB, TIME_STUB, read_phrase, tidy_label
 from evidence.reading.legend import is_caption, is_note
-from evidence.reading.wrapped_labels import goes_on
+from evidence.reading.wrapped_labels import OPEN_END, goes_on
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +170,7 @@ def _label_by_first(lines: list[_Line], data: Sequence[int]) -> list[_Line]:
     counts = {len(lines[i].run.tokens) for i in bare}
     firsts = [lines[i].run.tokens[0] for i in bare]
     rest = [t for i in bare for t in lines[i].run.tokens[1:]]
-    plain = all(t.shape is Shape.NUMBER and not t.marks for t in firsts)
+    plain = all(t.shape is Shape.NUMBER and set(t.marks) <= {"°"} for t in firsts)
     rich = bool(rest) and all(t.shape is not Shape.NUMBER for t in rest)
     if len(bare) < 2 or len(bare) < 0.6 * len(data) or len(counts) != 1 or not plain or not rich:
         return lines
@@ -222,7 +222,7 @@ def _join_rows(lines: Sequence[_Line], data: set[int], offset: int, opening: Seq
         joined = _join_texts(pending)
         if pending and not label:
             label, pending = joined, []
-        elif pending and re.match(r"[a-z(]", label) and not re.match(r"[a-z]\w* ?\(?[nN]?", label[:0] or "x"):
+        elif pending and label and OPEN_END.search(joined) and read_phrase(label).n is None:
             label, pending = f"{joined} {label}", []
         elif pending:
             section, pending = joined, []

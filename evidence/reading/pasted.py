@@ -8,6 +8,7 @@ the same `Answers` gives the same result.
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
@@ -22,14 +23,16 @@ from evidence.reading.arithmetic import (
     doubt_digit_marks,
     repair_intervals,
 )
+from evidence.reading.arrows import part_arrows
 from evidence.reading.assembly import Context, build_cells
 from evidence.reading.body import Body, body_from_grid, body_from_single_lines
 from evidence.reading.broken_cells import join_broken
 from evidence.reading.cells import FILLER, Shape
 from evidence.reading.column_groups import settle_column_groups
-from evidence.reading.column_plan import plan_columns
+from evidence.reading.column_plan import plan_columns, settle_measurement_errors
 from evidence.reading.damage import MINUS, Damage, infer_damage, keep_controls, restore, unify_variants
 from evidence.reading.decimals import infer_decimal
+from evidence.reading.flat_headers import part_flat
 from evidence.reading.grid import Layout, clean_piece, take_apart
 from evidence.reading.headers import Division, place_upper, read_header_lines
 from evidence.reading.label_columns import split_trailing_times
@@ -47,6 +50,7 @@ from evidence.reading.questions import apply_answers, ask_questions, tell_notes
 from evidence.reading.refusal import refuse, refuse_size
 from evidence.reading.second_look import look_again
 from evidence.reading.several_tables import part_tables, read_each
+from evidence.reading.stacked_spreads import join_stacked
 from evidence.reading.table import Answers, Doubt, Question, ReadCell, Repair, TableReading, add_doubt
 from evidence.vocabulary.terms import Spread, Statistic
 
@@ -69,7 +73,8 @@ def read_table(text: str, *, answers: Answers | None = None) -> TableReading:
             f"the paste has {len(text)} characters; a table has fewer than {MAX_CHARACTERS}.",
             hint="Paste one table at a time.",
         )
-    raw_lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    whole = unicodedata.normalize("NFC", text)  # letters whose accents a PDF sets apart ("u" + horn + grave)
+    raw_lines = whole.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     if size := refuse_size(raw_lines):
         return TableReading(raw=text, refused=size)
     raw_lines, broken = join_broken(raw_lines)
@@ -98,7 +103,7 @@ def _read_lines(
 ) -> TableReading:
     """One table in restored lines; lines that belong to another table of the paste are blank."""
     decimal, unsure = commas
-    layout = take_apart(lines, raw_lines, clean_piece)
+    layout = part_arrows(join_stacked(take_apart(lines, raw_lines, clean_piece), decimal), decimal)
     body = _find_body(layout, decimal)
     why = refuse(lines, body)
     if why or body is None:
@@ -126,9 +131,11 @@ def _read_body(
     caption = [*body.before, *body.header_lines[: division.caption]]
     notes_lines = [line.replace(FILLER, "") for line in (*caption, *division.unplaced, *body.after)]
     notes = read_notes(notes_lines)
+    division = replace(division, columns=part_flat(division.columns, shapes))
     body = replace(body, stubs=body.stubs or division.stubs)
     body, division = _without_marks(body, division, frozenset(notes.legend.marks))
     columns = describe_columns(division.columns, shapes, [False] * body.width)
+    columns = settle_measurement_errors(columns, notes.legend.abbreviations)
     with_n = any(c.n is not None for c in columns if c.kind.value != "p")
     places = describe_rows(body, notes, answers.roles, with_n, columns)
     row_groups = any(place.group for place in places)

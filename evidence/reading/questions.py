@@ -9,7 +9,8 @@ from evidence.reading.legend import Notes
 from evidence.reading.table import Answers, Question, ReadCell, TableReading
 from evidence.vocabulary.terms import Spread, Statistic
 
-_SPREADS = tuple(s.value for s in (Spread.SD, Spread.SE, Spread.CI, Spread.IQR, Spread.RANGE))
+_ENDS = tuple(s.value for s in (Spread.CI, Spread.IQR, Spread.RANGE))
+_SPREADS = (Spread.SD.value, Spread.SE.value, *_ENDS)
 
 
 def ask_questions(reading: TableReading, notes: Notes, unsure: str, answers: Answers) -> list[Question]:
@@ -29,8 +30,9 @@ def ask_questions(reading: TableReading, notes: Notes, unsure: str, answers: Ans
         questions.append(Question("decimal", f"{unsure.capitalize()}.", ("decimal comma", "thousands comma")))
     open_spread = [c.id for c in cells if _is_open(c)]
     if open_spread:
-        text = "The paste does not say what the second figure is."
-        questions.append(Question("spread", text, _SPREADS, tuple(open_spread)))
+        ends = all(c.spread is None for c in cells if _is_open(c))
+        text = f"The paste does not say what {'the two figures in brackets are' if ends else 'the second figure is'}."
+        questions.append(Question("spread", text, _ENDS if ends else _SPREADS, tuple(open_spread)))
     measured = _measured(cells)
     questions += _ask_people(measured)
     bare = all(c.spread is None and c.low is None for c in measured)

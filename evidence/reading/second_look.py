@@ -1,7 +1,7 @@
 """A second look at cells already read: what their own labels contradict becomes a question, never a silent reading.
 
-A row headed "n (%)" holds counts, one headed "median (range)" no mean; a group called "Pre" is a time. A title
-that opens with "Change from baseline" over a table without times says what its figures are.
+A row headed "n (%)" holds counts, one headed "median (range)" no mean; a group called "Pre" is a time. No mean of
+kilograms is below zero. What the title of the whole table says stands in `title_says.py`.
 """
 
 import math
@@ -10,16 +10,15 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from evidence.reading.table import ReadCell, add_doubt
+from evidence.reading.title_says import hold_against_title, offer
 from evidence.vocabulary.terms import Spread, Statistic
 
 _FIGURE = re.compile(r"\d\s*(?:±|\+/[-\N{MINUS SIGN}])")
 _COUNTS = re.compile(r"(?:\bn\b|\bno\.?|\bnumber)\s*(?:of \w+\s*)?[\[(,]\s*%", re.IGNORECASE)
 _MEDIAN = re.compile(r"\bmedian\b", re.IGNORECASE)
-_CHANGE = re.compile(r"\bchanges?\s+(?:from|over|in)\b|\bmean changes?\b", re.IGNORECASE)
-_CHANGES_ALONE = re.compile(
-    r"(?:\w+\.?\s+[A-Z]?\d+\w*[.:]?\s+)?(?:mean |absolute )?changes? from (?:baseline|pre\b|pre-\w+|before)"
-    r"(?!.*(?:% ?change|percent|\(%\)))",
-    re.IGNORECASE,
+_NEVER_BELOW_ZERO = re.compile(
+    r"kg|g|lbs?|N|kN|W|mm|[cm]m\W?[23²³]|cm|s|ms|reps?|m\W?s(?:\W?1)?|N\W?m|Nm(?:/kg)?|[µμ]V|mV"
+    r"|%\s?(?:of )?(?:M?VI?C|MVIC|1\s?RM)",
 )
 _TIMES = re.compile(
     r"pre(?:[- ]?(?:test|training))?|post(?:[- ]?(?:test|training))?|baseline|follow[- ]?up", re.IGNORECASE
@@ -34,8 +33,7 @@ def look_again(cells: Sequence[ReadCell], labels: Sequence[str], title: str) -> 
     `labels`: the lines of the paste, which may say more of a row than its label kept. `title` speaks of all cells.
     """
     seen = [_look(cell, _line_of(cell, labels)) for cell in cells]
-    timed = any(cell.timepoint for cell in seen)
-    return tuple(_hold_against_title(cell, title, timed=timed) for cell in seen)
+    return tuple(_doubt_below_zero(hold_against_title(seen, title)))
 
 
 def _line_of(cell: ReadCell, lines: Sequence[str]) -> str:
@@ -62,19 +60,22 @@ def _look(cell: ReadCell, before: str) -> ReadCell:
             cell, text, ("a count (%)", "mean (spread)"), (_COUNT, (("value_kind", Statistic.MEAN),))
         )
     if _MEDIAN.search(said):
-        return _offer(cell, "the label speaks of a median", Statistic.MEDIAN)
+        return offer(cell, "the label speaks of a median", Statistic.MEDIAN)
     return cell
 
 
-def _hold_against_title(cell: ReadCell, title: str, *, timed: bool) -> ReadCell:
-    if cell.value_kind is not Statistic.MEAN or cell.doubts or cell.timepoint is not None:
-        return cell
-    if not timed and _CHANGES_ALONE.match(title):
-        return replace(cell, value_kind=Statistic.CHANGE)
-    return _offer(cell, "the title speaks of changes", Statistic.CHANGE) if _CHANGE.search(title) else cell
+def _doubt_below_zero(cells: Sequence[ReadCell]) -> list[ReadCell]:
+    """The means of a column that has one below zero in a unit which has nothing below zero: changes, perhaps."""
+    below = {cell.column for cell in cells if _is_below_zero(cell)}
+    text = "a figure below zero stands here in a unit that has none: a change?"
+    return [
+        offer(cell, text, Statistic.CHANGE)
+        if cell.column in below and cell.value_kind is Statistic.MEAN and not cell.doubts
+        else cell
+        for cell in cells
+    ]
 
 
-def _offer(cell: ReadCell, text: str, kind: Statistic) -> ReadCell:
-    """A doubt between another statistic and a mean."""
-    effects = ((("value_kind", kind),), (("value_kind", Statistic.MEAN),))
-    return add_doubt(cell, text, (kind.value, "mean"), effects)
+def _is_below_zero(cell: ReadCell) -> bool:
+    mean = cell.value_kind is Statistic.MEAN and cell.value is not None and cell.value < 0
+    return mean and bool(_NEVER_BELOW_ZERO.fullmatch((cell.unit or "").strip()))

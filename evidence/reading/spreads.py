@@ -63,7 +63,8 @@ def set_spread(cell: ReadCell, token: Token, column: Column, place: Place, notes
 
 def _set_both(cell: ReadCell, token: Token, column: Column, notes: Notes) -> ReadCell:
     """ "12.3 ± 2.1 (10.1–15.2)": the ± figure is kept as the spread, the ends as an interval."""
-    options = notes.spreads.get("±", set()) & {Spread.SD, Spread.SE}
+    options = notes.spreads.get(token.joint, set()) & {Spread.SD, Spread.SE}
+    options = {column.spread} if not options and column.spread in (Spread.SD, Spread.SE) else options
     spread = next(iter(options)) if len(options) == 1 else Spread.NOT_STATED
     named = (
         {s}

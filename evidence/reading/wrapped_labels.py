@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from evidence.reading.labels import read_phrase
 from evidence.reading.legend import is_caption, is_note
 
-_OPEN_END = re.compile(
+OPEN_END = re.compile(
     r"(?:\b(?:at|of|with|and|or|the|in|on|for|to|per|from|by|during|after|before|vs\.?)|[-–/,&+])$",
     re.IGNORECASE,
 )
@@ -26,7 +26,7 @@ def goes_on(label: str, text: str) -> bool:
         or read_phrase(text).n is not None
     ):
         return False
-    if label.count("(") > label.count(")") or _OPEN_END.search(label):
+    if label.count("(") > label.count(")") or OPEN_END.search(label):
         return True
     return not is_note(text) and bool(re.match(r"[a-z(\[]", text)) and read_phrase(text).timepoint is None
 

@@ -369,7 +369,8 @@ def compare_cell(expected: dict[str, Any], cell: Any) -> list[str]:
 
 def compare_intervals(expected: dict[str, Any], cell: Any) -> list[str]:
     faults = []
-    for key, kind in (("ci", "CI"), ("iqr", "IQR"), ("range", "range"), ("ci_of_change", "CI")):
+    kinds = {"ci": "CI", "iqr": "IQR", "range": "range", "ci_of_change": "CI", "interval": "not stated"}
+    for key, kind in kinds.items():
         if expected.get(key) is None:
             continue
         low, high = expected[key]
@@ -381,7 +382,7 @@ def compare_intervals(expected: dict[str, Any], cell: Any) -> list[str]:
         other = cell.interval_of is not None and cell.interval_of != cell.value_kind
         if other != (key == "ci_of_change") or (other and cell.interval_of.value != "change"):
             faults.append(f"{key} read as the interval of {cell.interval_of}")
-    if not any(k in expected for k in ("ci", "iqr", "range", "ci_of_change")) and cell.low is not None:
+    if not any(k in expected for k in kinds) and cell.low is not None:
         faults.append(f"has no interval, read {cell.low} to {cell.high}")
     if "ci_level" in expected and not same_number(expected["ci_level"], cell.level):
         faults.append(f"level {expected['ci_level']} read as {cell.level}")

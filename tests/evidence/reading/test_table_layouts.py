@@ -1,0 +1,78 @@
+"""Pastes in layouts of their own: commas between fields, arrows in cells, numbers as labels. All invented."""
+
+import unicodedata
+
+from evidence.reading.pasted import read_table
+
+CSV = """Outcome,Pre,Post
+"Leg press, 45°, 1RM (kg)",201.3 ± 35.2,228.8 ± 37.0
+"Leg curl, ""lying"" (kg)",48.1 ± 9.0,53.9 ± 9.4
+Mean ± SD"""
+
+
+def test_commas_divide_fields_and_quotes_keep_them_together():
+    reading = read_table(CSV)
+    assert [cell.row for cell in reading.cells[::2]] == ["Leg press, 45°, 1RM (kg)", 'Leg curl, "lying" (kg)']
+    assert [cell.value for cell in reading.cells] == [201.3, 228.8, 48.1, 53.9]
+
+
+def test_decimal_commas_divide_nothing():
+    reading = read_table(
+        "Tab. 1 Mittelwert ± SD\nÜbung A B\nKniebeuge 82,4 ± 11,2 95,1 ± 12,0\nBeinpresse 151,0 ± 25,3 170,6 ± 27,1"
+    )
+    assert [cell.value for cell in reading.cells] == [82.4, 95.1, 151.0, 170.6]
+
+
+def test_an_arrow_in_a_cell_is_before_and_after():
+    reading = read_table(
+        "Mean ± SD\n\tA (n = 9)\tB (n = 8)\n"
+        "Squat (kg)\t95 ± 14 → 108 ± 15\t94 ± 13 → 102 ± 14\nPress (kg)\t170 ± 28 → 188 ± 30\t–"
+    )
+    assert [(c.group, c.timepoint, c.value, c.n) for c in reading.cells if c.value == 108] == [
+        ("A", "Post", 108, 9)
+    ]
+    assert not [
+        c for c in reading.cells if c.group == "B" and c.row.startswith("Press") and c.value is not None
+    ]
+
+
+def test_whole_spreads_say_that_a_comma_parts_thousands():
+    reading = read_table(
+        "Mean ± SD\n\tA\tB\nPull (N)\t1,250 ± 214\t1,985 ± 322\nPush (N)\t985 ± 160\t1,011 ± 158"
+    )
+    assert [cell.value for cell in reading.cells] == [1250, 1985, 985, 1011]
+    assert not reading.doubtful
+
+
+def test_a_comma_that_nothing_decides_is_still_asked_about():
+    assert read_table(
+        "Mean (SD)\n\tA\tB\nPull\t1,250 (1,214)\t1,985 (1,322)\nPush\t2,985 (1,160)\t1,011 (1,158)"
+    ).doubtful
+
+
+def test_angles_are_labels():
+    reading = read_table(
+        "Torque (N·m), mean (SD)\nAngle\tHip\tKnee\n30°\t181 (40)\t–\n60°\t190 (42)\t121 (28)"
+    )
+    assert [cell.row for cell in reading.cells] == ["30°", "30°", "60°", "60°"]
+
+
+def test_times_are_known_in_german_and_vietnamese_with_accents_set_apart_too():
+    german = "Mittelwert ± SD\nÜbung\tVortest\tNachtest\tp\nKniebeuge (kg)\t82,4 ± 11,2\t95,1 ± 12,0\t0,01"
+    assert [cell.timepoint for cell in read_table(german).cells[:2]] == ["Vortest", "Nachtest"]
+    vietnamese = "Trung bình ± ĐLC\nBài tập\tTrước\tSau\tp\nSquat (kg)\t82,4 ± 11,2\t95,1 ± 12,0\t0,01"
+    for text in (vietnamese, unicodedata.normalize("NFD", vietnamese)):
+        cells = read_table(text).cells
+        assert [(c.timepoint, c.group, c.spread_kind.value) for c in cells[:2]] == [
+            ("Trước", None, "SD"),
+            ("Sau", None, "SD"),
+        ]
+
+
+def test_words_that_say_which_part_belong_to_the_muscle_behind_them():
+    reading = read_table(
+        "Table 2. Mean ± SD\nExercise Upper gluteus maximus Lower gluteus maximus\n"
+        "Thrust 69.5 ± 28.1 86.8 ± 30.2\nSquat 29.4 ± 12.0 45.3 ± 17.7"
+    )
+    assert [cell.column for cell in reading.cells[:2]] == ["Upper gluteus maximus", "Lower gluteus maximus"]
+    assert not reading.doubtful

@@ -1,0 +1,141 @@
+"""What a table's figures are, where its title, its units or its layout say so. All tables are invented."""
+
+from evidence.reading.pasted import read_table
+from evidence.reading.table import ReadCell, TableReading
+from evidence.vocabulary.terms import Spread, Statistic
+
+
+def kinds(reading: TableReading) -> set[Statistic | None]:
+    return {cell.value_kind for cell in reading.cells}
+
+
+def asked(reading: TableReading) -> set[tuple[str, ...]]:
+    return {doubt.candidates for cell in reading.cells for doubt in cell.doubts}
+
+
+def pairs(cells: tuple[ReadCell, ...]) -> list[tuple[float | None, float | None, Spread]]:
+    return [(cell.value, cell.spread, cell.spread_kind) for cell in cells]
+
+
+def test_a_title_of_correlations_over_bare_figures_is_believed():
+    reading = read_table(
+        "Table 4. Pearson correlations\n\tSprint\tJump\nSquat\t−0.52\t0.61\nNordic curl\t−0.33\t0.25"
+    )
+    assert kinds(reading) == {Statistic.CORRELATION}
+
+
+def test_a_title_of_correlations_over_figures_above_one_is_asked_about():
+    reading = read_table(
+        "Table 4. Strength and its correlations\n\tSquat\tPress\nMen\t120\t240\nOld men\t88\t150"
+    )
+    assert asked(reading) == {("correlation", "mean")}
+
+
+def test_a_title_of_effect_sizes_is_believed_and_one_that_names_means_too_is_asked_about():
+    table = "\n\tSquat\tLunge\nVastus lateralis\t0.62\t0.41\nSoleus\t0.10\t0.05"
+    assert kinds(read_table("Table 3. Effect sizes (Hedges' g)" + table)) == {Statistic.SMD}
+    assert asked(read_table("Table 3. Means and effect sizes" + table)) == {("smd", "mean")}
+
+
+def test_kilograms_below_zero_are_no_mean_in_silence():
+    reading = read_table(
+        "Table 2\n\tA\tB\nSquat (kg)\t−4.1 ± 2.0\t3.0 ± 2.2\nPress (kg)\t5.0 ± 3.0\t2.0 ± 2.0\nMean ± SD"
+    )
+    assert {cell.id for cell in reading.doubtful} == {cell.id for cell in reading.cells if cell.column == "A"}
+
+
+def test_a_title_that_opens_with_change_over_figures_below_zero_is_believed():
+    reading = read_table(
+        "Table 2. Change after detraining, mean ± SD\n\tA\tB\nSquat (kg)\t−4.1 ± 2.0\t−3.0 ± 2.2"
+    )
+    assert kinds(reading) == {Statistic.CHANGE}
+    assert not reading.doubtful
+
+
+def test_change_of_direction_is_a_test_and_no_change():
+    reading = read_table(
+        "Table 1. Mean ± SD\nTest\tChange of direction (s)\tSprint (s)\nA\t2.61 ± 0.11\t3.20 ± 0.12\n"
+    )
+    assert kinds(reading) == {Statistic.MEAN}
+
+
+def test_sem_beside_icc_is_no_spread():
+    reading = read_table(
+        "Test\tTrial (mean ± SD)\tICC\tSEM\tMDC\nA (N)\t180 ± 40\t0.94\t9.9\t27.5\nB (N)\t150 ± 30\t0.90\t9.7\t26.9"
+    )
+    assert [cell.spread for cell in reading.cells if cell.column == "ICC"] == [None, None]
+    assert {cell.value_kind for cell in reading.cells if cell.column != "Trial"} == {
+        Statistic.MEAN,
+        Statistic.TEST,
+    }
+    assert sum(cell.value_kind is Statistic.TEST for cell in reading.cells) == 6
+
+
+def test_sem_beside_means_alone_stays_a_standard_error():
+    reading = read_table("Muscle\tMean\tSEM\nSoleus\t20.1\t1.1\nGluteus maximus\t40.2\t2.0")
+    assert pairs(reading.cells) == [(20.1, 1.1, Spread.SE), (40.2, 2.0, Spread.SE)]
+
+
+def test_spreads_on_the_line_below_are_put_behind_their_figures():
+    wanted = [
+        (121.4, 18.2, Spread.SD),
+        (119.8, 17.5, Spread.SD),
+        (36.2, 5.1, Spread.SD),
+        (38.0, 5.4, Spread.SD),
+    ]
+    tabs = (
+        "Mean (SD)\n\tA\tB\nSquat (kg)\t121.4\t119.8\n\t(18.2)\t(17.5)\nJump (cm)\t36.2\t38.0\n\t(5.1)\t(5.4)"
+    )
+    lines = "Table 1. Mean (SD)\nTest A B\nSquat (kg) 121.4 119.8\n(18.2) (17.5)\nJump (cm) 36.2 38.0\n(5.1) (5.4)"
+    assert pairs(read_table(tabs).cells) == wanted
+    assert pairs(read_table(lines).cells) == wanted
+
+
+def test_a_line_with_fewer_spreads_than_figures_is_not_shared_out():
+    reading = read_table(
+        "Table 1. Mean (SD)\nTest A B\nSquat (kg) 121.4 119.8\n(18.2)\nJump (cm) 36.2 38.0\n(5.1) (5.4)"
+    )
+    squat = [cell for cell in reading.cells if cell.row.startswith("Squat")]
+    assert all(cell.spread is None or cell.doubts for cell in squat)
+
+
+def test_two_brackets_are_a_spread_and_an_interval():
+    reading = read_table(
+        "Values are mean (SD) [95% CI]\n\tA\tB\nSpeed (m/s)\t1.21 (0.20) [1.13, 1.29]\t1.10 (0.19) [1.02, 1.18]"
+    )
+    first = reading.cells[0]
+    assert (first.spread, first.spread_kind, first.low, first.high) == (0.20, Spread.SD, 1.13, 1.29)
+    assert (first.interval_kind, first.level) == (Spread.CI, 95)
+
+
+def test_a_third_figure_in_brackets_is_kept_and_asked_about_unless_it_is_explained():
+    table = (
+        "\n\tMen\tWomen\nSquat (kg)\t120 ± 18 (15)\t80 ± 12 (15)\nPress (kg)\t240 ± 24 (10)\t180 ± 18 (10)"
+    )
+    assert not read_table("Mean ± SD (CV%)" + table).doubtful
+    told = read_table("Mean ± SD" + table)
+    assert [cell.word for cell in told.cells] == ["15", "15", "10", "10"]
+    assert len(told.doubtful) == 4
+
+
+def test_one_header_line_of_names_with_statistics_is_taken_apart():
+    reading = read_table(
+        "Test\tPre mean\tPre SD\tPost mean\tPost SD\nSquat (kg)\t100\t10\t110\t11\nPress (kg)\t200\t20\t210\t21"
+    )
+    assert [(c.timepoint, c.value, c.spread, c.spread_kind) for c in reading.cells[:2]] == [
+        ("Pre", 100, 10, Spread.SD),
+        ("Post", 110, 11, Spread.SD),
+    ]
+    assert len(reading.cells) == 4
+
+
+def test_a_lone_header_that_names_a_spread_over_bare_figures_is_asked_about():
+    reading = read_table("Test\tSquat\tSpread (SD)\nA (kg)\t100\t10\nB (kg)\t110\t11")
+    assert all(cell.doubts for cell in reading.cells if cell.value in (10, 11))
+
+
+def test_two_ends_that_nothing_explains_are_not_offered_as_a_standard_deviation():
+    reading = read_table(
+        "Table 3. Peak EMG (%)\nMuscle\tStep-up\tLunge\nSoleus\t44 (31-60)\t52 (38-71)\nVastus\t29 (18-43)\t37 (25-52)"
+    )
+    assert next(q for q in reading.questions if q.id == "spread").candidates == ("CI", "IQR", "range")
