@@ -17,12 +17,12 @@ from evidence.statistics.correlations import Correlation
 from evidence.statistics.effect import Effect, Metric
 from evidence.statistics.yardsticks import convert_from_sd_of_change, standardise_by_sds_before
 from evidence.vocabulary.terms import Statistic, Timepoint
-from evidence.workflows.effects.effects_found import Found, note_bare, pick_result, same_people
+from evidence.workflows.effects.effects_found import Found, Printed, note_bare, pick_result, same_people
 from evidence.workflows.effects.links import Links
 
 
 def compare_before_and_after(
-    found: Found, rows: StudyRows, results: Sequence[Result], a: Condition, b: Condition, links: Links
+    found: Found, rows: StudyRows, results: Printed, a: Condition, b: Condition, links: Links
 ) -> None:
     """Means before and after in both conditions: difference of the changes."""
     cells: dict[tuple[str, Timepoint], Result] = {}
@@ -57,7 +57,7 @@ def compare_before_and_after(
 
 
 def link_of_arm(
-    found: Found, rows: StudyRows, results: Sequence[Result], condition: Condition, links: Links
+    found: Found, rows: StudyRows, results: Printed, condition: Condition, links: Links
 ) -> Correlation:
     """The correlation before to after in one arm: printed, else worked out from the three SDs, else assumed."""
     before, after, change = (
@@ -87,7 +87,7 @@ def cut_to(arm: prepost.Arm, n: int) -> prepost.Arm:
     return prepost.Arm(replace(arm.before, n=n), replace(arm.after, n=n), arm.r)
 
 
-def link_of_changes(results: Sequence[Result], a: Condition, b: Condition, links: Links) -> Correlation:
+def link_of_changes(results: Printed, a: Condition, b: Condition, links: Links) -> Correlation:
     """The correlation between the changes of two limbs or periods: printed with the changes, or assumed."""
     for statistic in (Statistic.CHANGE, Statistic.PERCENT_CHANGE):
         one, other = (pick_result(results, side, statistic, Timepoint.OVER) for side in (a, b))
@@ -99,7 +99,7 @@ def link_of_changes(results: Sequence[Result], a: Condition, b: Condition, links
 def compare_changes(
     found: Found,
     rows: StudyRows,
-    results: Sequence[Result],
+    results: Printed,
     a: Condition,
     b: Condition,
     links: Links,
@@ -136,7 +136,7 @@ def compare_changes(
 def standardise_changes(
     found: Found,
     rows: StudyRows,
-    results: Sequence[Result],
+    results: Printed,
     sides: tuple[Condition, Condition],
     links: Links,
     used: Sequence[Result],

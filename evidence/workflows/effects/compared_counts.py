@@ -1,13 +1,11 @@
 """Events compared: among the people of two groups, or over their exposure time."""
 
-from collections.abc import Sequence
-
 from evidence.catalogue.queries import StudyRows
 from evidence.catalogue.tables import Condition, Result
 from evidence.errors import NumberProblem
 from evidence.statistics import counts
 from evidence.vocabulary.terms import Statistic, Timepoint
-from evidence.workflows.effects.effects_found import Found, people_of, pick_result
+from evidence.workflows.effects.effects_found import Found, Printed, people_of, pick_result
 
 TIMES = (Timepoint.OVER, Timepoint.POST, Timepoint.FOLLOW_UP, Timepoint.ACUTE)
 SAME_PEOPLE = (
@@ -16,9 +14,7 @@ SAME_PEOPLE = (
 )
 
 
-def compare_counts(
-    found: Found, rows: StudyRows, results: Sequence[Result], a: Condition, b: Condition
-) -> None:
+def compare_counts(found: Found, rows: StudyRows, results: Printed, a: Condition, b: Condition) -> None:
     """Counts of both conditions: rates where the exposure time was printed, shares where the people are known."""
     for time in TIMES:
         one, other = (pick_result(results, side, Statistic.COUNT, time) for side in (a, b))

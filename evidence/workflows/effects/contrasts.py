@@ -4,7 +4,6 @@ An effect is exercise minus comparator. Where a figure cannot be computed the re
 without uncertainty is shown and never pooled.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 
@@ -26,6 +25,8 @@ from evidence.workflows.effects.effects_found import (
     AFTER_ONLY,
     PRINTED_SMD,
     Found,
+    Printed,
+    lay_out_results,
     note_bare,
     people_of,
     pick_result,
@@ -55,7 +56,8 @@ def build_contrast(
 ) -> Contrast | None:
     """The contrast of condition `a` against `b`, or None when the study printed nothing on it."""
     sides, place = (a.id, b.id), (outcome.id, region)
-    results = [r for r in rows.results if r.condition_id in sides and (r.outcome_id, r.region) == place]
+    of_both = [r for r in rows.results if r.condition_id in sides and (r.outcome_id, r.region) == place]
+    results = lay_out_results(of_both)
     found = Found(rows.study.pairing == Pairing.WITHIN)
     compare_as_printed(found, rows, results, a, b, links)
     # The mean of individual percents, where printed, before the percent of the means; the SD before, where
@@ -69,18 +71,18 @@ def build_contrast(
     if not found.effects and not found.bare:
         if not found.reasons:
             return None
-        found.use(*results)
+        found.use(*of_both)
     reasons = tuple(dict.fromkeys(found.reasons))
     figures = tuple(found.figures.values())
     return Contrast(a, b, outcome, region, found.effects, found.bare, figures, reasons, found.means)
 
 
 def compare_as_printed(
-    found: Found, rows: StudyRows, results: Sequence[Result], a: Condition, b: Condition, links: Links
+    found: Found, rows: StudyRows, results: Printed, a: Condition, b: Condition, links: Links
 ) -> None:
     """Comparisons that the paper itself printed, in either direction."""
     counted = links.vocabulary.constructs[links.construct].metric == Metric.LOG_RISK_RATIO
-    for result in results:
+    for result in results.results:
         ends = (result.condition_id, result.comparator_id)
         if ends not in ((a.id, b.id), (b.id, a.id)):
             continue
@@ -106,7 +108,7 @@ def compare_as_printed(
 def standardise_printed(
     found: Found,
     rows: StudyRows,
-    results: Sequence[Result],
+    results: Printed,
     sides: tuple[Condition, Condition],
     links: Links,
     result: Result,
@@ -130,7 +132,7 @@ def is_of_changes(result: Result, links: Links) -> bool:
 
 
 def compare_means(
-    found: Found, rows: StudyRows, results: Sequence[Result], a: Condition, b: Condition, links: Links
+    found: Found, rows: StudyRows, results: Printed, a: Condition, b: Condition, links: Links
 ) -> None:
     """Means measured once in each condition: in one session, or after training where nothing was measured before."""
     for time in (Timepoint.ACUTE, Timepoint.POST):
@@ -169,10 +171,10 @@ def compare_means(
 
 
 def compare_by_test(
-    found: Found, rows: StudyRows, results: Sequence[Result], a: Condition, b: Condition, links: Links
+    found: Found, rows: StudyRows, results: Printed, a: Condition, b: Condition, links: Links
 ) -> None:
     """A printed t, where nothing else gives a standardised difference."""
-    for result in results:
+    for result in results.results:
         ends = (result.condition_id, result.comparator_id)
         if "smd" in found.effects or ends not in ((a.id, b.id), (b.id, a.id)):
             continue

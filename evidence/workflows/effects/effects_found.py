@@ -104,21 +104,32 @@ def note_bare(found: Found, metric: Metric, one: Result, other: Result) -> None:
     found.use(one, other)
 
 
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """Printed results in the order recorded, and by condition, statistic and time the first figure of each."""
+
+    results: Sequence[Result]
+    first: dict[tuple[int | None, str, str], Result]
+
+
+def lay_out_results(results: Sequence[Result]) -> Printed:
+    """Results as they are asked for: many times for each contrast."""
+    first: dict[tuple[int | None, str, str], Result] = {}
+    for result in results:
+        if result.comparator_id is None:
+            first.setdefault((result.condition_id, result.statistic, result.timepoint), result)
+    return Printed(results, first)
+
+
 def pick_result(
-    results: Sequence[Result], condition: Condition, statistic: Statistic, time: Timepoint
+    printed: Printed, condition: Condition, statistic: Statistic, time: Timepoint
 ) -> Result | None:
     """The result of a condition at a time: the mean amplitude or the first printed, in the order recorded."""
-    wanted = (statistic, Statistic.MEDIAN) if statistic is Statistic.MEAN else (statistic,)
-    for kind in wanted:  # a median stands in for a mean that was not printed, and the effect says so
-        for result in results:
-            if (
-                result.condition_id == condition.id
-                and result.comparator_id is None
-                and result.statistic == kind
-                and result.timepoint == time
-            ):
-                return result
-    return None
+    found = printed.first.get((condition.id, statistic, time))
+    if found is None and statistic is Statistic.MEAN:
+        # A median stands in for a mean that was not printed, and the effect says so.
+        found = printed.first.get((condition.id, Statistic.MEDIAN, time))
+    return found
 
 
 def people_of(result: Result, condition: Condition, rows: StudyRows) -> int | None:

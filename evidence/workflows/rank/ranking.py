@@ -24,7 +24,7 @@ from evidence.publishing.sources import Made
 from evidence.statistics.network_comparison import Network
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.claims.claiming import read_scale
-from evidence.workflows.effects.links import PICKS
+from evidence.workflows.effects.links import PICKS, Pick
 from evidence.workflows.gather.sources import format_sources
 from evidence.workflows.making import made_from
 from evidence.workflows.naming import require_match
@@ -38,7 +38,7 @@ from evidence.workflows.rank.ranking_notes import (
 )
 from evidence.workflows.relevance.bearing import Bearing
 from evidence.workflows.relevance.contributions import StudyEvidence
-from evidence.workflows.relevance.ranked_studies import Member
+from evidence.workflows.relevance.ranked_studies import Member, gather_pairs
 from evidence.workflows.weigh.claims_in_words import name_people
 from evidence.workflows.weigh.inventing import Inventions, find_inventions
 from evidence.workflows.weigh.ranked_regions import (
@@ -199,7 +199,7 @@ def vary_order(kept: Sequence[Bearing], question: Question, usual: Compared) -> 
         return ()
     rows = []
     for pick in PICKS:
-        varied = usual if pick == "usual" else compare(kept, question, pick)
+        varied = usual if pick == "usual" else compare(gather_with(pick, kept, question), question)
         if varied.comparison is None:
             continue
         used = {r for m in varied.members if m.networks for r in assumed_in(m.evidence, question.scale)}
@@ -212,6 +212,11 @@ def vary_order(kept: Sequence[Bearing], question: Question, usual: Compared) -> 
             )
         )
     return tuple(rows)
+
+
+def gather_with(pick: Pick, kept: Sequence[Bearing], question: Question) -> list[StudyEvidence]:
+    """The pairs of every study, with the low, usual or high correlation where none was printed."""
+    return [gather_pairs(b, question.construct, question.vocabulary, pick) for b in kept]
 
 
 def assumed_in(evidence: StudyEvidence, scale: str) -> set[float]:

@@ -18,7 +18,7 @@ from evidence.publishing.panels import Panel
 from evidence.statistics.effect import Effect, Metric, Step
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction, Statistic, Timepoint
-from evidence.workflows.effects.effects_found import people_of, pick_result
+from evidence.workflows.effects.effects_found import lay_out_results, people_of, pick_result
 from evidence.workflows.effects.links import Links
 from evidence.workflows.effects.printed import summarise
 from evidence.workflows.relevance.bearing import Bearing
@@ -139,7 +139,8 @@ def results_for(bearing: Bearing, outcome: Outcome) -> list[Result]:
     """The means of the conditions that fit, in each region that bears on the claim."""
     found = []
     for region in bearing.regions:
-        results = [r for r in bearing.rows.results if r.outcome_id == outcome.id and r.region == region]
+        here = [r for r in bearing.rows.results if r.outcome_id == outcome.id and r.region == region]
+        results = lay_out_results(here)
         for side in bearing.exercise_sides:
             for time in (Timepoint.ACUTE, Timepoint.POST):
                 result = pick_result(results, side.condition, Statistic.MEAN, time)

@@ -14,7 +14,6 @@ from evidence.errors import BadInput
 from evidence.publishing.briefs import LeftOut
 from evidence.statistics.network_comparison import Network, NetworkComparison, compare_network
 from evidence.vocabulary import Vocabulary
-from evidence.workflows.effects.links import Pick
 from evidence.workflows.naming import require_match
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.relevance.bearing import Bearing, fold
@@ -138,9 +137,8 @@ def details_that_differ(conditions: Sequence[Condition]) -> dict[str, tuple[str,
     }
 
 
-def compare(kept: Sequence[Bearing], question: Question, pick: Pick) -> Compared:
-    """All studies in one model, with the low, usual or high correlation where none was printed."""
-    pairs = [gather_pairs(b, question.construct, question.vocabulary, pick) for b in kept]
+def compare(pairs: Sequence[StudyEvidence], question: Question) -> Compared:
+    """All studies in one model, from the pairs of conditions of each (`gather_pairs`)."""
     members = tuple(
         make_member(evidence, question.scale, question.name_of, question.turned)
         for evidence in in_one_unit(pairs, question.scale)
@@ -275,7 +273,7 @@ def fit_region(
     pairs = [gather_pairs(b, asked.construct, vocabulary, "usual") for b in kept]
     scale = asked.scale or usual_scale(pairs, asked.construct, vocabulary)
     question = ask(kept, asked.region, asked.construct, scale, vocabulary, draws, seed, level=asked.level)
-    usual = compare(kept, question, "usual")
+    usual = compare(pairs, question)
     left += [LeftOut(m.label, m.reason) for m in usual.members if not m.networks]
     return Fitted(question, tuple(kept), usual, tuple(left))
 

@@ -57,7 +57,7 @@ def weigh_superlative(inputs: Inputs, vocabulary: Vocabulary) -> Weighing:
     pairs = [gather_pairs(b, claim.construct_id, vocabulary, "usual") for b in kept]
     scale = choose_scale(claim, pairs, claim.construct_id, vocabulary)
     question = ask(kept, claim.region or "", claim.construct_id, scale, vocabulary, DRAWS, SEED)
-    compared = compare(kept, question, "usual")
+    compared = compare(pairs, question)
     left_out += [
         LeftOut(m.evidence.rows.study.key, m.label, m.reason, "rule")
         for m in compared.members
