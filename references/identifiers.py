@@ -32,10 +32,10 @@ def normalise_doi(text: str | None) -> str | None:
     if match is None:
         return None
     doi = _QUERY.sub("", _DOI_LABEL.sub("", match.group()))
-    return _drop_closing_marks(doi).lower() or None
+    return drop_closing_marks(doi).lower() or None
 
 
-def _drop_closing_marks(doi: str) -> str:
+def drop_closing_marks(doi: str) -> str:
     """Take off sentence marks and unmatched closing brackets: old DOIs hold `<` `>` `(` `)` of their own."""
     while doi:
         last = doi[-1]

@@ -7,15 +7,19 @@ grows with the length of the text whatever stands in it. HTML and scripts are le
 import re
 from dataclasses import dataclass, field, replace
 
+from evidence.reading.drafts.addresses import Address, end_of_link, find_addresses, read_link
 from evidence.reading.drafts.model import Acceptance, Block, Citation, CitedKey, Segment, Tie
 
 _KEY = r"[A-Za-z0-9_](?:[A-Za-z0-9_]|[:.#$%&\-+?<>~/](?=[A-Za-z0-9_]))*"
-_CITED = re.compile(rf"(?<![\w@])-?@(?:\{{(?P<braced>[^}}]{{1,200}})\}}|(?P<key>{_KEY}))")
+_CITED = re.compile(
+    rf"(?<![\w@])-?@(?:\{{(?P<braced>[^}}]{{1,200}})\}}|(?P<key>(?:https?://(?:dx\.)?doi\.org/)?{_KEY}))"
+)
 _MARK = re.compile(r"\\[!-/:-@\[-`{-~]|<|`+|\[|\]|\*+|_+|~~|@|&(?:#\d{1,7}|#x[0-9a-fA-F]{1,6}|\w{2,31});|\n")
 _BARE_MARK = re.compile(r"<|\[|\]|@|\n|\{\\")
 _TAG = re.compile(r"</?[A-Za-z][^<>]{0,2000}>|<\d[\d:.]*>")
 _ATTRIBUTE = re.compile(r"""([\w-]+)=("(?:[^"\\]|\\.)*"|'[^']*'|[^\s}]+)""")
 _ACCEPT = re.compile(r"^\s*accept\s+([a-z-]+)\s*:\s*(\S.*?)\s*$", re.DOTALL)
+LONGEST_LINK = 2_000  # characters of a link whose source is looked for; common practice, no source
 _SILENT = ("script", "style", "template", "svg", "math", "iframe", "object")
 
 
@@ -28,6 +32,7 @@ class _Open:
     start: int
     plain: int
     attributes: dict[str, str]
+    cited: Citation | None = None  # of the source that a link leads to
 
 
 @dataclass
@@ -64,6 +69,8 @@ class Inline:
                 text, source = text[1:], source + 1
             elif self.last == " " and text[0] in ".,;:!?)":
                 self._drop_last()
+                if self.last in ",;:" and text[0] in ".!?)":  # "more, 10.5555/abc."
+                    self._drop_last()
         if not text:
             return
         previous = self.segments[-1] if self.segments else None
@@ -109,17 +116,43 @@ class _Scan:
         self.marks = _MARK if out.markdown else _BARE_MARK
         self.closing = _pair_brackets(text)
         self.open: list[_Open] = []
+        self.addresses = find_addresses(text)
+        self.next = 0  # of the addresses
         self.missing: set[str] = set()
 
     def run(self) -> None:
         text, at = self.text, 0
+        found = self.marks.search(text)
         while at < len(text):
-            found = self.marks.search(text, at)
+            if found is not None and found.start() < at:
+                found = self.marks.search(text, at)
+            address = self.address_from(at)
             stop = found.start() if found else len(text)
-            self.out.add(text[at:stop], self.base + stop - (stop - at))
+            if address is not None and address.start <= stop:
+                self.out.add(text[at : address.start], self.base + at)
+                at = self.read_address(address)
+                continue
+            self.out.add(text[at:stop], self.base + at)
             if found is None:
                 return
             at = self.read_mark(found)
+
+    def address_from(self, at: int) -> Address | None:
+        """The next address that begins at or behind a place."""
+        while self.next < len(self.addresses) and self.addresses[self.next].start < at:
+            self.next += 1
+        return self.addresses[self.next] if self.next < len(self.addresses) else None
+
+    def read_address(self, found: Address) -> int:
+        """A DOI, which cites its source; its digits are no words of the sentence."""
+        self.out.citations.append(
+            Citation(
+                found.keys, self.base + found.start, self.base + found.end, self.out.length, found.running, True,
+                found.setting,
+            )
+        )  # fmt: skip
+        self.out.after_citation = True
+        return found.end
 
     def read_mark(self, found: re.Match[str]) -> int:
         """Deal with one mark; gives where to go on."""
@@ -239,14 +272,31 @@ class _Scan:
         if self.out.markdown and inner.startswith("^"):
             return close + 1  # a footnote mark
         if self.out.markdown and after == "(" and (end := self.find(")", close + 2)) >= 0:
+            return self.read_link(at, close, end)
+        return self.keep(at, at + 1)
+
+    def read_link(self, at: int, close: int, end: int) -> int:
+        """A link, of which the words are read; one to a DOI cites its source."""
+        linked = None
+        if end - at <= LONGEST_LINK:
+            end = end_of_link(self.text, close + 2, end)
+            linked = read_link(self.text[at + 1 : close], self.text[close + 2 : end])
+        if linked is None:
             self.open.append(_Open(close, end + 1, at, self.out.length, {}))
             return at + 1
-        return self.keep(at, at + 1)
+        keys, setting = (CitedKey(linked[0]),), linked[1]
+        if setting is None:
+            return self.read_address(Address(at, end + 1, keys))
+        cited = Citation(keys, self.base + at, self.base + end + 1, 0, address=True, setting=setting)
+        self.open.append(_Open(close, end + 1, at, self.out.length, {}, cited))
+        return at + 1
 
     def close_bracket(self, at: int) -> int:
         if not self.open or self.open[-1].close != at:
             return self.keep(at, at + 1)
         opened = self.open.pop()
+        if opened.cited is not None:
+            self.out.citations.append(replace(opened.cited, plain=self.out.length))
         claim, accept = opened.attributes.get("claim"), opened.attributes.get("accept")
         if claim:
             self.out.ties.append(

@@ -4,7 +4,11 @@ from bisect import bisect_right
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, Literal
+
+# Where the citation of an address is set in what goes out: in its place, behind it (a link with words of its own), or
+# nowhere, as what was typed names its source by itself.
+Setting = Literal["here", "behind", "nowhere"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +46,7 @@ class Citation:
     """A citation by keys: `start`, `end` in the source; `plain`: where it stood in the block's text.
 
     `running`: the key stands bare in the sentence (`@key found that ...`), so that its names are words of it.
+    `address`: it was typed as a DOI, not as a key.
     """
 
     keys: tuple[CitedKey, ...]
@@ -49,6 +54,8 @@ class Citation:
     end: int
     plain: int
     running: bool = False
+    address: bool = False
+    setting: Setting = "here"
 
 
 @dataclass(frozen=True, slots=True)

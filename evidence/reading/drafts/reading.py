@@ -1,7 +1,8 @@
 """A draft from a file or a text: which format it is, front matter, blocks, sentences."""
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +27,8 @@ ENDINGS = {
     ".text": "text",
 }
 REGISTERS = ("short", "plain", "full")  # of the wordings that are proposed
+# What authors call the list of their sources. Common practice, no source.
+SOURCES = ("sources", "references", "literature", "bibliography", "further reading", "studies")
 LIMIT_BYTES = 20_000_000
 
 
@@ -103,6 +106,7 @@ def read_draft_text(text: str, format: str, name: str = "draft") -> Draft:
         blocks = _read_paragraphs(source, ("paragraph",) * (source.count("\n") + 1))
     else:
         blocks = _read_plain(source, start)
+    blocks = list(keep_listed(blocks))
     sentences = tuple(read_sentences(blocks))
     return Draft(name, format, source, tuple(blocks), sentences, settings, cues, tuple(notes))
 
@@ -110,9 +114,21 @@ def read_draft_text(text: str, format: str, name: str = "draft") -> Draft:
 def read_docx(data: bytes, name: str) -> Draft:
     """Read a draft from the bytes of a DOCX file. Places are paragraph:character."""
     found = read_word(data, name)
-    blocks = _read_paragraphs(found.text, found.kinds)
+    blocks = list(keep_listed(_read_paragraphs(found.text, found.kinds)))
     sentences = tuple(read_sentences(blocks))
     return Draft(name, "docx", found.text, tuple(blocks), sentences, {}, (), found.notes)
+
+
+def keep_listed(blocks: Iterable[Block]) -> Iterator[Block]:
+    """Blocks in which the addresses of a list of sources that the author made stay as they were typed."""
+    listed = False
+    for block in blocks:
+        if block.kind == "heading":
+            listed = block.text.strip(" :").lower() in SOURCES
+        elif listed:
+            kept = (replace(c, setting="nowhere") if c.address else c for c in block.citations)
+            block = replace(block, citations=tuple(kept))
+        yield block
 
 
 def _read_paragraphs(source: str, kinds: tuple[str, ...]) -> list[Block]:

@@ -81,6 +81,8 @@ def read_sentences(blocks: Sequence[Block]) -> Iterable[Sentence]:
         spans = cut(block.text)
         if not spans:
             before += [a for a in block.accepted if a.own_line]
+            if block.citations:  # a list of sources holds no words, but each of them is looked up
+                yield _sources_alone(block, number)
             continue
         made = [
             Sentence(without_endless_words(block.text[a:b]), number, a, b, *block.source_span(a, b))
@@ -91,6 +93,12 @@ def read_sentences(blocks: Sequence[Block]) -> Iterable[Sentence]:
             made[0] = replace(made[0], accepted=(*before, *made[0].accepted))
             before = []
         yield from made
+
+
+def _sources_alone(block: Block, number: int) -> Sentence:
+    """A block of nothing but citations: a sentence without words."""
+    first, last = block.citations[0].start, block.citations[-1].end
+    return Sentence("", number, 0, 0, first, last, block.citations)
 
 
 def _attach(block: Block, sentences: list[Sentence]) -> list[Sentence]:

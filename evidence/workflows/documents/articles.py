@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from evidence.catalogue import Catalogue
-from evidence.catalogue.queries import keys_of_references, stored_records
+from evidence.catalogue.queries import keys_of_references, references_called, stored_records
 from evidence.catalogue.tables import Reference as Row
 from evidence.errors import BadInput, NotFound
 from evidence.publishing.articles import CITED, TIED, Article, CitationText, article_document, hold
@@ -22,6 +22,7 @@ from evidence.workflows.making import made_from, require_apart
 from evidence.workflows.weigh.inventing import INVENTED, find_inventions
 from evidence.workflows.weigh.weighing import Weighing, weigh_and_keep
 from references.citing import format_bibliography, inline, label_records, name_authors, sort_records
+from references.identifiers import normalise_doi
 from references.record import Record
 from references.text import plain
 
@@ -57,8 +58,8 @@ def publish_article(
     notes += unknown
     if not weighed and not rows:
         notes.append(
-            f"{draft.name}: nothing in it is tied to a claim or cites a source by its key, so nothing was held against "
-            f"the catalogue. `steelyard draft tie {file}` proposes ties."
+            f"{draft.name}: nothing in it is tied to a claim or cites a source by its key or DOI, so nothing was held "
+            f"against the catalogue. `steelyard draft tie {file}` proposes ties."
         )
     cited = set_citations(list(citations_of(draft)), rows, style)
     notes += cited.notes
@@ -73,7 +74,7 @@ def publish_article(
     )
     article = Article(
         title=draft.title,
-        text=mark_places(draft),
+        text=mark_places(draft, cited.citations),
         made=made,
         citations=cited.citations,
         briefs={key: make_brief(catalogue, w) for key, w in weighed.items()},
@@ -121,11 +122,11 @@ def weigh_ties(catalogue: Catalogue, draft: Draft, who: str) -> tuple[dict[str, 
 
 
 def find_cited(catalogue: Catalogue, draft: Draft) -> tuple[dict[str, Row], list[str]]:
-    """The references that a draft cites, by key, and what to say of keys that the catalogue does not hold."""
+    """The references that a draft cites, as it names them, and what to say of those the catalogue does not hold."""
     citations = citations_of(draft)
     rows = find_sources(catalogue, {cited.key for citation in citations for cited in citation.keys})
     notes = [
-        f"{draft.name}, {draft.place(citation.start)}: no source has the key {cited.key}."
+        f"{draft.name}, {draft.place(citation.start)}: {tell_missing(cited.key)}"
         for citation in citations
         for cited in citation.keys
         if cited.key not in rows
@@ -134,14 +135,28 @@ def find_cited(catalogue: Catalogue, draft: Draft) -> tuple[dict[str, Row], list
 
 
 def find_sources(catalogue: Catalogue, keys: Collection[str]) -> dict[str, Row]:
-    """The references with these keys, by the key as it was typed; capitals do not matter."""
+    """The references with these keys or DOIs, by what was typed; capitals do not matter."""
     if not keys:
         return {}
     wanted = {key.casefold() for key in keys}
     with catalogue.reading() as session:
         stored = {key.casefold(): key for key in keys_of_references(session) if key.casefold() in wanted}
         rows = {row.key: row for row in stored_records(session, sorted(stored.values()))}
-    return {key: rows[stored[key.casefold()]] for key in keys if key.casefold() in stored}
+        by_doi = {
+            key: found[0]
+            for key in keys
+            if key.casefold() not in stored
+            and (doi := normalise_doi(key))
+            and (found := references_called(session, None, doi))
+        }
+    return {key: rows[stored[key.casefold()]] for key in keys if key.casefold() in stored} | by_doi
+
+
+def tell_missing(key: str) -> str:
+    """That the catalogue holds no such source, typed as a key or as a DOI."""
+    if doi := normalise_doi(key):
+        return f"no source has the DOI {doi}. To add it: steelyard refs look-up {doi}"
+    return f"no source has the key {key}."
 
 
 def set_citations(citations: Sequence[Citation], rows: dict[str, Row], style: str) -> Cited:
@@ -184,6 +199,16 @@ def set_citations(citations: Sequence[Citation], rows: dict[str, Row], style: st
         for r, text in zip(order, entries, strict=True)
     )
     return Cited(tuple(set_), references, numbered, tuple(dict.fromkeys(unprinted)))
+
+
+def place_in_text(citation: Citation, told: CitationText) -> tuple[int, int] | None:
+    """The stretch of the text that a citation takes, empty where it stands behind a link; None: all stays as typed.
+
+    An address that leads to a source of which nothing is known still leads there.
+    """
+    if citation.setting == "nowhere" or (citation.address and not told.known):
+        return None
+    return citation.end if citation.setting == "behind" else citation.start, citation.end
 
 
 def tell_unknown(keys: Sequence[CitedKey]) -> str:
@@ -266,7 +291,7 @@ def _shared(entry: str, record: Record, alone: str) -> tuple[bool, bool]:
     return (alone == entry, bool(title) and title in entry)
 
 
-def mark_places(draft: Draft) -> str:
+def mark_places(draft: Draft, set_: Sequence[CitationText]) -> str:
     """The source as Markdown in which each citation and the end of each tied sentence is a place to be filled in."""
     if draft.format not in ("markdown", "docx", "text"):
         raise BadInput(
@@ -275,8 +300,9 @@ def mark_places(draft: Draft) -> str:
             hint="Use: steelyard publish sources, for the list under a video.",
         )
     edits: list[tuple[int, int, str]] = []
-    for number, citation in enumerate(citations_of(draft)):
-        edits.append((citation.start, citation.end, hold(CITED, number)))
+    for number, (citation, told) in enumerate(zip(citations_of(draft), set_, strict=True)):
+        if (place := place_in_text(citation, told)) is not None:
+            edits.append((*place, ("" if place[0] < place[1] else " ") + hold(CITED, number)))
     for tie in (t for block in draft.blocks for t in block.ties):
         close = draft.source.rfind("]", tie.start, draft.source.rfind("{", tie.start, tie.end))
         edits += [(tie.start, tie.start + 1, ""), (close, tie.end, hold(TIED, tie.claim))]

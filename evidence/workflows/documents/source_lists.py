@@ -20,7 +20,8 @@ from evidence.workflows.weigh.weighing import Weighing
 from references.citing import label_records
 
 HOW_TO_CITE = (
-    'A source is named by its key, [@oak2021], or in words: "Oak and Elm (2021)". Keys: steelyard refs list'
+    'A source is named by its key, [@oak2021], by its DOI, or in words: "Oak and Elm (2021)". '
+    "Keys: steelyard refs list"
 )
 
 

@@ -79,7 +79,8 @@ def check_draft(
     found.sort(key=lambda f: (f.start, f.kind))
     numbered = tuple(replace(f, number=i) for i, f in enumerate(found, 1))
     tied = sum(r.is_tied for r in readings)
-    return Checked(draft, numbered, len(readings), tied, draft.notes)
+    worded = sum(bool(r.text) for r in readings)
+    return Checked(draft, numbered, worded, tied, draft.notes)
 
 
 def register_of(draft: Draft) -> str:

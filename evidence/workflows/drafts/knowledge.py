@@ -271,6 +271,15 @@ class Knowledge:
         return tuple(sorted({r.journal for r in self.references.values() if len(r.journal) > 8}))
 
     @cached_property
+    def by_doi(self) -> Mapping[str, str]:
+        """The key of each reference that has a DOI, by it."""
+        return {
+            doi.lower(): r.key
+            for r in reversed(list(self.references.values()))
+            if isinstance(doi := r.csl.get("DOI"), str)
+        }
+
+    @cached_property
     def by_surname(self) -> Mapping[str, tuple[KnownReference, ...]]:
         """References by each author's surname, folded."""
         from references.folding import fold

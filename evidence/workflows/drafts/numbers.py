@@ -14,10 +14,13 @@ _SMALL = (
     "zero|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|thirteen|fourteen|fifteen|sixteen|seventeen|"
     "eighteen|nineteen|twenty|thirty|forty|fifty|sixty|seventy|eighty|ninety"
 )
-_WORDED = rf"(?:{_SMALL})(?:[- ](?:hundred(?: and)?|{_SMALL}))*(?: and a half| point (?:{_SMALL}))?"
+_WORDED = (
+    rf"(?:a hundred(?: and(?= (?:{_SMALL})\b))?|{_SMALL})(?:[- ](?:hundred(?: and)?|{_SMALL}))*"
+    rf"(?: and a half| point(?: (?:{_SMALL}))+)?"
+)
 _DIGITS = r"[-−+]?\d+(?:[.,]\d+)?"
 NUMBER = rf"(?P<number>(?<![\w.,])(?:{_DIGITS}|\b{_WORDED}\b))"
-_ANY = re.compile(rf"\d|\b(?:{_SMALL})\b", re.IGNORECASE)
+_ANY = re.compile(rf"\d|\b(?:{_SMALL}|hundred)\b", re.IGNORECASE)
 _PERCENT = re.compile(rf"{NUMBER}(?:\s*%|[ -]?(?:per[- ]?cents?|percents?)\b)", re.IGNORECASE)
 _PEOPLE = re.compile(
     rf"{NUMBER}[ -](?:(?!per |in |of |out |times |and |legs?\b|arms?\b|\d|(?:{_SMALL})\b)[\w-]+ ){{0,3}}?"
@@ -28,7 +31,11 @@ _PEOPLE = re.compile(
 _RATE = re.compile(
     rf"{NUMBER}(?: [\w-]+){{0,3}} (?:in|out of|per) (?:a|one|every)? ?(?:hundred|100)\b", re.IGNORECASE
 )
-_UNIT = re.compile(rf"{NUMBER}\s?(?P<unit>mm|cm2|cm²|cm3|cm³|cm|kg|N|Nm|points?)\b")
+_UNIT = re.compile(
+    rf"{NUMBER}(?:\s?(?P<unit>mm|cm2|cm²|cm3|cm³|cm|kg|Nm?)| (?P<worded>kilos?|kilograms?|kilogrammes?|centimet(?:re|er)s?"
+    rf"|millimet(?:re|er)s?|newtons?)|\s?(?P<points>(?:(?:percentage|%|per ?cent)[- ])?points?)(?! (?:{_SMALL})\b))(?!\w)"
+)
+_UNITS_IN_WORDS = {"kil": "kg", "cen": "cm", "mil": "mm", "new": "N"}  # by how they begin
 _READING = re.compile(
     r"(?:reads?|reading|hits?|got|at|thrusts?|squats?|step-ups?|deadlifts?|nordics?|lunges?|curls?|press(?:es)?"
     r"|raises?|extensions?|bridges?|against|to|and|with a pause"
@@ -62,6 +69,7 @@ _LOAD_BEFORE = re.compile(
     rf"(?: (?:about|around|roughly|some))? (?:{_DIGITS}\s?(?:%|per ?cent)?\s?(?:-|–|to|and) ?)?$",
     re.IGNORECASE,
 )
+_AGE_BEFORE = re.compile(r"\b(?:under|over|past|below|above|aged?|U)[- ]?$", re.IGNORECASE)  # "under-14 girls"
 _CHANGED = re.compile(
     r"\b(?:gained|grew|rose|improved|up|added|put on|increased|went up)(?: by)?(?: (?:about|around|roughly))? $",
     re.IGNORECASE,
@@ -135,11 +143,21 @@ def find_numbers(text: str) -> tuple[Number, ...]:
                 continue
             if kind == "reading" and (value < 10 or 1900 <= value <= 2100):
                 continue
-            unit = match.groupdict().get("unit") or ("%" if kind == "percent" else "")
+            if kind == "people" and _AGE_BEFORE.search(text[:start]):
+                continue
+            unit = unit_of(match, kind)
             found.append(_make(text, match, value, kind, unit, start, end))
             found += _second_moved(text, match)
     found += [m for m in find_multiples(text) if not any(n.start < m.end and m.start < n.end for n in found)]
     return tuple(sorted(found, key=lambda n: n.start))
+
+
+def unit_of(match: re.Match[str], kind: str) -> str:
+    """The unit that a number is told in, as the catalogue writes it; empty where it has none."""
+    said = match.groupdict()
+    if said.get("worded"):
+        return _UNITS_IN_WORDS[said["worded"][:3].lower()]
+    return said.get("unit") or ("point" if said.get("points") else "%" if kind == "percent" else "")
 
 
 def _second_moved(text: str, match: re.Match[str]) -> list[Number]:
@@ -279,7 +297,8 @@ def _make(
 
 def decimals_of(said: str) -> int:
     """How many digits stand behind the point or comma of a number as written."""
-    return len(said.replace(",", ".").partition(".")[2])
+    worded = said.partition(" point ")[2]
+    return len(worded.split()) if worded else len(said.replace(",", ".").partition(".")[2])
 
 
 def read_number(text: str) -> float | None:
@@ -288,14 +307,14 @@ def read_number(text: str) -> float | None:
     if re.fullmatch(r"-?\d+(?:[.,]\d+)?", said):
         return float(said.replace(",", "."))
     half = said.endswith(" and a half")
-    said = said.removesuffix(" and a half")
+    said = re.sub(r"^a(?= hundred)", "one", said.removesuffix(" and a half"))
     whole, _, fraction = said.partition(" point ")
     value, _ = spoken_number(re.split(r"[- ]", whole))
     if value is None:
         return None
     if fraction:
-        digit, _ = spoken_number([fraction])
-        return value + (digit or 0) / 10
+        digits = "".join(str(spoken_number([word])[0] or 0) for word in fraction.split())
+        return float(f"{value}.{digits}")
     return value + 0.5 if half else float(value)
 
 

@@ -6,8 +6,10 @@ from functools import cached_property
 
 from evidence.appraisal.draft_cues import Cue, draft_strength, find_cue, find_safety_cue
 from evidence.reading.drafts import Draft, Sentence
+from evidence.reading.drafts.addresses import without_addresses
 from evidence.vocabulary.terms import Direction
 from evidence.workflows.drafts.binding import Candidate, ClaimWords, said_direction
+from evidence.workflows.drafts.dois import with_keys
 from evidence.workflows.drafts.knowledge import Knowledge, KnownClaim, KnownStudy
 from evidence.workflows.drafts.numbers import Number, find_numbers
 from evidence.workflows.drafts.prose_mentions import ProseMention, find_prose_mentions
@@ -30,10 +32,10 @@ class Reading:
     before: Sentence | None = None  # the one before it there
     register: str = "short"  # of the wordings that are proposed: short, plain, full
 
-    @property
+    @cached_property
     def text(self) -> str:
-        """The sentence without markup."""
-        return self.sentence.text
+        """The sentence without markup; addresses in it are dots, as their digits and words are none of its own."""
+        return without_addresses(self.sentence.text)
 
     def cue(self, family: str) -> Cue | None:
         """The first phrase of a family of draft words."""
@@ -213,6 +215,7 @@ def read_all(
     register: str = "short",
 ) -> list[Reading]:
     """Every sentence of a draft, read. `ties`: further ties, by the number of the sentence."""
+    draft = with_keys(draft, knowledge)
     finder, words = knowledge.finder, ClaimWords(knowledge)
     extra = ties or {}
     near = nearby_texts(draft)

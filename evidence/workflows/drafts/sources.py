@@ -8,6 +8,7 @@ from evidence.catalogue.queries.finding import nearest_keys
 from evidence.workflows.drafts.findings import Draught, Severity, mark_of
 from evidence.workflows.drafts.knowledge import KnownReference, KnownStudy
 from evidence.workflows.drafts.readings import Reading
+from references.identifiers import normalise_doi
 
 NOTICE_STATES = {
     "retracted": ("retracted", Severity.ERROR),
@@ -82,6 +83,15 @@ def check_unknown(reading: Reading) -> Iterator[Draught]:
     for citation in reading.sentence.citations:
         for cited in citation.keys:
             if cited.key in known:
+                continue
+            if doi := normalise_doi(cited.key):
+                yield Draught(
+                    "unknown-citation",
+                    f"The catalogue holds no reference with the DOI {doi}.",
+                    "nothing in it can be held against this source",
+                    source=(citation.start, citation.end),
+                    figures=(f"to add it: steelyard refs look-up {doi}",),
+                )
                 continue
             near = nearest_keys(cited.key, list(known))
             yield Draught(

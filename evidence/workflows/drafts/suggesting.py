@@ -1,7 +1,5 @@
 """Wordings that would do, from what the claim's verdict and confidence allow; the author's citations are kept."""
 
-import re
-
 from evidence.workflows.drafts.findings import Draught, Suggestion
 from evidence.workflows.drafts.knowledge import KnownClaim
 from evidence.workflows.drafts.readings import Reading
@@ -41,7 +39,7 @@ def rewrite(reading: Reading, claim: KnownClaim) -> str | None:
     if not claim.wordings or not reading.is_tied:
         return None  # a claim that was only matched by words may be another than the one meant
     source = reading.draft.source[reading.sentence.start : reading.sentence.end]
-    marks = re.findall(r"\[[^\[\]]*@[^\[\]]*\]", source)
+    marks = marks_of(reading)
     named = [m.text for m in reading.mentions if m.key and m.text in source]
     place = REGISTERS.index(reading.register) if reading.register in REGISTERS else 0
     said = claim.wordings[min(place, len(claim.wordings) - 1)].rstrip(".")
@@ -49,3 +47,16 @@ def rewrite(reading: Reading, claim: KnownClaim) -> str | None:
     if not marks and named:
         tail = f" ({'; '.join(n.strip('()') for n in named)})"
     return f"{said}{tail}."
+
+
+def marks_of(reading: Reading) -> list[str]:
+    """The citations that stand inside a sentence, as they were typed, each in brackets of its own."""
+    sentence, marks = reading.sentence, []
+    for citation in sentence.citations:
+        if sentence.start <= citation.start and citation.end <= sentence.end:
+            typed = reading.draft.source[citation.start : citation.end]
+            if typed[0] in "([":
+                marks.append(typed)
+            else:
+                marks.append(f"({typed})" if citation.address else f"[{typed}]")
+    return marks

@@ -30,7 +30,7 @@ class Tying:
 def propose_ties(draft: Draft, knowledge: Knowledge) -> tuple[Tying, ...]:
     """Every tie that can be proposed, in the order of the draft. Nothing is tied."""
     found: list[Tying] = []
-    for reading in read_all(draft, knowledge):
+    for reading in (r for r in read_all(draft, knowledge) if r.text):
         if not reading.not_held and not reading.tied_keys:
             found += propose_claim_tie(reading)
         found += propose_citations(reading)

@@ -9,7 +9,13 @@ from evidence.catalogue.tables import Reference
 from evidence.publishing.articles import CitationText
 from evidence.reading.drafts import Citation, read_draft_text
 from evidence.reading.programme_model import Programme
-from evidence.workflows.documents.articles import citations_of, find_sources, set_citations
+from evidence.workflows.documents.articles import (
+    citations_of,
+    find_sources,
+    place_in_text,
+    set_citations,
+    tell_missing,
+)
 from evidence.workflows.weigh.weighing import Weighing
 
 TIED = re.compile(r"\[([^\[\]]*(?:\[[^\[\]]*\][^\[\]]*)*)\]\{[^{}]*\bclaim=[^{}]*\}")
@@ -29,7 +35,7 @@ class Reasons:
 
 
 def set_reasons(catalogue: Catalogue, programme: Programme, weighed: Collection[Weighing]) -> Reasons:
-    """The reasons and notes of a programme with `[@key]` and `@key` set as citations.
+    """The reasons and notes of a programme with `[@key]`, `@key` and DOIs set as citations.
 
     The sources of `weighed` are listed anyway: two of one author and year are told apart everywhere. A bare `@name`
     that is no source's key stays as it is: it may be a person's.
@@ -41,7 +47,7 @@ def set_reasons(catalogue: Catalogue, programme: Programme, weighed: Collection[
     found = {
         typed: (text, citations_of(read_draft_text(text, "text")))
         for typed in places
-        if "@" in (text := without_ties(typed))
+        if "@" in (text := without_ties(typed)) or "10." in text
     }
     keys = {k.key for _, citations in found.values() for c in citations for k in c.keys}
     rows = find_sources(catalogue, keys)
@@ -53,9 +59,7 @@ def set_reasons(catalogue: Catalogue, programme: Programme, weighed: Collection[
     for typed, (text, citations) in found.items():
         said[typed] = _fill(text, citations, [next(shown) for _ in citations])
         for citation in citations:
-            notes += [
-                f"{places[typed]}: no source has the key {k.key}." for k in citation.keys if k.key not in rows
-            ]
+            notes += [f"{places[typed]}: {tell_missing(k.key)}" for k in citation.keys if k.key not in rows]
     return Reasons(said, tuple({row.id: row for row in rows.values()}.values()), tuple(dict.fromkeys(notes)))
 
 
@@ -66,6 +70,7 @@ def without_ties(text: str) -> str:
 
 def _fill(text: str, citations: Sequence[Citation], shown: Sequence[CitationText]) -> str:
     for citation, told in sorted(zip(citations, shown, strict=True), key=lambda pair: -pair[0].start):
-        if told.known or not citation.running:
-            text = text[: citation.start] + told.text + text[citation.end :]
+        place = place_in_text(citation, told)
+        if place is not None and (told.known or not citation.running):
+            text = text[: place[0]] + told.text + text[place[1] :]
     return text

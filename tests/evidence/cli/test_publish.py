@@ -136,6 +136,35 @@ def test_a_source_that_is_not_there_is_told_and_stays_visible(shown):
     assert "source not in the catalogue: nosuchkey1999" in done.text
 
 
+BY_DOI = """# By DOI
+
+Growth was ahead there (see https://doi.org/10.5555/STEELYARD.DEMO.02, p. 4), as [a second trial](https://doi.org/10.5555/steelyard.demo.03)
+and 10.5555/steelyard.demo.04 say.
+
+Nothing is known of this one: <https://doi.org/10.5555/nowhere.1>.
+
+## References
+
+1. Barbell, Plate: a trial. doi:10.5555/steelyard.demo.02
+"""
+
+
+def test_a_doi_in_a_draft_is_a_citation_in_an_article_and_a_source_list(shown, tmp_path):
+    (tmp_path / "doi.md").write_text(BY_DOI, "utf-8")
+    text = " ".join(shown("publish", "article", "doi.md").text.split())
+    assert "Growth was ahead there (see Barbell & Plate 2020, p. 4)" in text
+    assert "a second trial (https://doi.org/10.5555/steelyard.demo.03) (Chalk et al. 2021)" in text
+    assert "and Dumbbell and Sleeve (2022) say" in text
+    assert "a trial. doi:10.5555/steelyard.demo.02" in text and text.count("Barbell B, Plate P (2020)") == 1
+    assert "Nothing is known of this one: https://doi.org/10.5555/nowhere.1." in text
+    assert (
+        "doi.md, 6:31: no source has the DOI 10.5555/nowhere.1. To add it: steelyard refs look-up 10.5555/nowhere.1"
+        in text
+    )
+    listed = shown("publish", "sources", "doi.md").text
+    assert all(f"steelyard.demo.0{n}" in listed for n in (2, 3, 4)) and "10.5555/nowhere.1" in listed
+
+
 def test_html_and_scripts_in_a_draft_are_printed_as_text(shown, tmp_path):
     assert shown("publish", "article", "article.md", "--to", "a.html").status == 0
     page = (tmp_path / "a.html").read_text("utf-8")
@@ -401,6 +430,19 @@ def test_a_reason_is_printed_without_the_mark_that_ties_it(shown, tmp_path: Path
     )
     text = shown("programme", "annotate", "plan.yaml").text
     assert "It may grow more, so." in text and "{claim=" not in text and "Mind the step." in text
+
+
+def test_a_reason_may_cite_by_doi_and_one_that_no_source_has_stays_as_typed(shown, tmp_path: Path) -> None:
+    (tmp_path / "plan.yaml").write_text(
+        "title: Plan\nsessions:\n  - picks:\n      - exercise: back squat\n        sets: 3\n"
+        '        reason: "It may grow more (10.5555/steelyard.demo.02), or not (10.5555/nowhere.1)."\n',
+        "utf-8",
+    )
+    text = " ".join(shown("programme", "annotate", "plan.yaml").text.split())
+    assert "It may grow more (Barbell & Plate 2020), or not (10.5555/nowhere.1)." in text
+    assert (
+        "no source has the DOI 10.5555/nowhere.1. To add it: steelyard refs look-up 10.5555/nowhere.1" in text
+    )
 
 
 @pytest.mark.parametrize("style", ["plain", "vancouver"])

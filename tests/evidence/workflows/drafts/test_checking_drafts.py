@@ -384,3 +384,50 @@ def test_people_named_anywhere_are_held_against_those_who_were_studied(
     check: Check, said: str, others: bool
 ) -> None:
     assert ("other-people" in kinds(check(said))) is others
+
+
+@pytest.mark.parametrize("typed", ["10.5555/fennimore2023", "https://doi.org/10.5555/FENNIMORE2023"])
+def test_a_known_doi_is_checked_as_its_key_is(check: Check, knowledge: Knowledge, typed: str) -> None:
+    said = "In the second study lifters put on 6.0 % seated and 4.4 % lying"
+    by_doi = {doi: key for doi, key in knowledge.by_doi.items() if key == "fennimore2023"}
+    assert len(by_doi) == 1
+    doi = next(iter(by_doi))
+    typed = typed.replace("10.5555/fennimore2023", doi).replace("10.5555/FENNIMORE2023", doi.upper())
+    by_key = check(f"{said} [@fennimore2023].").findings
+    (finding,) = check(f"{said} ({typed}).").findings
+    assert (finding.kind, finding.why, finding.figures) == (by_key[0].kind, by_key[0].why, by_key[0].figures)
+
+
+def test_an_unknown_doi_is_told_with_how_to_add_it_and_counts_as_a_source(check: Check) -> None:
+    text = "Seated curls grow the hamstrings more than lying curls, doi:10.5555/nowhere.\n\n- https://doi.org/10.5555/other\n"
+    found = check(text).findings
+    assert "no-source" not in [f.kind for f in found]
+    told = [f for f in found if f.kind == "unknown-citation"]
+    assert [str(f.place) for f in told] == ["1:57", "3:3"]
+    assert told[0].what == "The catalogue holds no reference with the DOI 10.5555/nowhere."
+    assert told[0].figures == ("to add it: steelyard refs look-up 10.5555/nowhere",)
+
+
+def test_the_digits_of_an_address_are_no_figures(check: Check) -> None:
+    text = "The seated curl is told of at https://example.org/2023/12%-more/6.0-mm-growth and so on [@fennimore2023]."
+    assert "figure-differs" not in kinds(check(text))
+
+
+def test_a_sentence_that_is_rewritten_keeps_its_sources_however_they_are_typed(
+    own_catalogue: Catalogue,
+) -> None:
+    from evidence.workflows.weigh.weighing import weigh_and_keep
+
+    weigh_and_keep(own_catalogue, "front-back-quad-growth", "tests")
+    knowledge = know_catalogue(own_catalogue)
+    for typed, kept in (
+        ("(https://doi.org/10.5555/x)", "(https://doi.org/10.5555/x)"),
+        ("doi:10.5555/x", "(doi:10.5555/x)"),
+        ("as [a study](https://doi.org/10.5555/x) says", "[a study](https://doi.org/10.5555/x)"),
+        ("as @ennerdale2019 says", "[@ennerdale2019]"),
+    ):
+        said = f"Front squats grow the quads just as well as back squats {typed}."
+        draft = read_draft_text(f"[{said}]{{claim=front-back-quad-growth}}", "markdown")
+        found = check_draft(draft, knowledge).findings
+        written = [f.replacement.text for f in found if f.replacement and f.kind == "absence-as-sameness"]
+        assert written and all(text.endswith(f" {kept}.") for text in written)
