@@ -79,26 +79,40 @@ def find_moves(before: Standing, now: Standing, construct: str) -> tuple[Move, .
     moves: list[Move] = []
     if before.verdict != now.verdict or excludes_null(before) != excludes_null(now):
         flipped = excludes_null(before) != excludes_null(now)
-        text = f"the verdict was “{before.verdict_text}” and is “{now.verdict_text}”"
+        text = tell_verdicts(before, now)
         if before.verdict_text == now.verdict_text:
             text = (
-                "the interval " + ("now leaves out" if excludes_null(now) else "now holds") + " no difference"
+                "the interval "
+                + ("no longer includes" if excludes_null(now) else "now includes")
+                + " “no difference”"
             )
         moves.append(Move(MoveKind.VERDICT, text, "U4" if flipped else ""))
     elif before.verdict_text != now.verdict_text:
-        moves.append(
-            Move(MoveKind.VERDICT, f"the verdict was “{before.verdict_text}” and is “{now.verdict_text}”")
-        )
+        moves.append(Move(MoveKind.VERDICT, tell_verdicts(before, now)))
     if before.metric and now.metric and before.metric != now.metric:
-        names = [m.replace("_", " ") for m in (before.metric, now.metric)]
-        moves.append(Move(MoveKind.SCALE, f"it was told as {names[0]} and is told as {names[1]}"))
+        moves.append(Move(MoveKind.SCALE, tell_scales(before.metric, now.metric)))
     else:
         moves += [m for m in (moved_size(before, now, construct), newly_holds(before, now, construct)) if m]
     if before.span != now.span:
-        moves.append(Move(MoveKind.LEVEL, f"confidence was {before.span} and is {now.span}", "U6"))
+        moves.append(Move(MoveKind.LEVEL, f"confidence was {before.span}, now {now.span}", "U6"))
     if before.short != now.short:
-        moves.append(Move(MoveKind.WORDING, f"it was worded “{before.short}” and is worded “{now.short}”"))
+        moves.append(Move(MoveKind.WORDING, f"the wording was “{before.short}”, now “{now.short}”"))
     return tuple(moves)
+
+
+def tell_verdicts(before: Standing, now: Standing) -> str:
+    """Another verdict, in words."""
+    return f"the verdict was “{before.verdict_text}”, now “{now.verdict_text}”"
+
+
+def tell_scales(before: str, now: str) -> str:
+    """Another scale, in the unit that people read; of one unit, by how the figure is worked out."""
+    old, new = find_metric(before), find_metric(now)
+    if old.unit != new.unit:
+        return f"the size was in {old.unit}, now in {new.unit}: the two figures cannot be compared"
+    if old.name != new.name:
+        return f"the size was told as {old.name}, now as {new.name}"
+    return f"the size was worked out as {before.replace('_', ' ')}, now as {now.replace('_', ' ')}"
 
 
 def excludes_null(standing: Standing) -> bool:
@@ -138,7 +152,7 @@ def moved_size(before: Standing, now: Standing, construct: str) -> Move | None:
     if change is None or round(abs(change), 9) < least:  # a half is a half, whatever the last binary digit
         return None
     share = "" if change == float("inf") else f", a change of {abs(change):.0%}"
-    return Move(MoveKind.SIZE, f"the estimate was {before.figures} and is {now.figures}{share}", "U5")
+    return Move(MoveKind.SIZE, f"the size was {before.figures}, now {now.figures}{share}", "U5")
 
 
 def newly_holds(before: Standing, now: Standing, construct: str) -> Move | None:
@@ -151,7 +165,7 @@ def newly_holds(before: Standing, now: Standing, construct: str) -> Move | None:
     shown = format_value(find_metric(now.metric), mid)
     return Move(
         MoveKind.THRESHOLD,
-        f"its interval now reaches across the smallest difference that matters ({shown})",
+        f"the interval now includes the smallest difference that matters ({shown})",
         "U6",
     )
 

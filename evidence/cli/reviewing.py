@@ -48,8 +48,8 @@ def review(as_json: bool = JSON_OPTION) -> None:
         for question in found.questions:
             say(f"  - {question}")
         say('Then: steelyard claim reviewed KEY --note "..."')
-    for day, key in found.coming:
-        say(f"  next: {day} {key}")
+    for item in found.coming:
+        say(f"  next: {item.due} {item.key}: {item.statement}")
 
 
 @tells_problems

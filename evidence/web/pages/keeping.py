@@ -2,6 +2,9 @@
 
 import shutil
 import tempfile
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 
 from starlette.background import BackgroundTask
@@ -13,28 +16,37 @@ from starlette.routing import Route
 from evidence.web.forms import Sent, read_form
 from evidence.web.rendering import address, go, show
 from evidence.web.site import Site, site_of
-from evidence.workflows.effects.checking import check_catalogue
+from evidence.workflows.effects.checking import CheckFinding, check_catalogue
 from evidence.workflows.naming import add_own_alias, add_own_exercise, look_up
 from evidence.workflows.pages.browsing import holdings
 from evidence.workflows.upkeep.keeping import back_up, export_to
 
 
+@dataclass(frozen=True, slots=True)
+class Looked:
+    """What was found when the catalogue was looked through, whether printed figures too, and when."""
+
+    findings: Sequence[CheckFinding]
+    figures: bool
+    at: datetime
+
+
 def catalogue(request: Request) -> Response:
     """What the catalogue holds, and what can be done with the whole of it."""
-    return show(request, "catalogue.html", holds=holdings(site_of(request).catalogue), findings=None)
+    return show(request, "catalogue.html", holds=holdings(site_of(request).catalogue), looked=None)
 
 
 def check(request: Request) -> Response:
     """Look the catalogue through; with `figures` also what printed figures say against each other."""
     site, figures = site_of(request), request.query_params.get("figures") == "yes"
-    findings = site.recall_soon(
+    looked = site.recall_soon(
         ("check", figures),
-        lambda: check_catalogue(site.catalogue, figures=figures),
+        lambda: Looked(check_catalogue(site.catalogue, figures=figures), figures, site.catalogue.now()),
         "The catalogue is being looked through",
         address("/catalogue/check", figures="yes" if figures else ""),
         keep=False,  # a file can be damaged without any change that is recorded
     )
-    return show(request, "catalogue.html", holds=holdings(site.catalogue), findings=findings)
+    return show(request, "catalogue.html", holds=holdings(site.catalogue), looked=looked)
 
 
 def backup(request: Request) -> Response:

@@ -1,15 +1,20 @@
 """What moved, what went out, what is due, what to read next, and finding anything."""
 
+import shutil
+import tempfile
+from pathlib import Path
+
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from evidence.errors import SteelyardError
+from evidence.errors import BadInput, NotFound, SteelyardError
+from evidence.web.downloads import MEDIA, handed
 from evidence.web.forms import read_form
 from evidence.web.rendering import address, fragment, go, page_asked, show
 from evidence.web.site import Site, site_of
-from evidence.workflows.documents.corrections import correction_notes
+from evidence.workflows.documents.corrections import correction_notes, write_notes
 from evidence.workflows.pages.browsing import holdings
 from evidence.workflows.pages.finding import find_anything
 from evidence.workflows.pages.published import list_published
@@ -18,6 +23,7 @@ from evidence.workflows.upkeep.reading_list import ReadingList, list_reading
 from evidence.workflows.upkeep.reviewing import Review, find_due
 
 READING = "reading list"  # what is kept of it
+NOTES = ("pdf", "docx", "html", "md", "txt")  # formats of correction notes
 AT_ONCE = 300  # claims; weighing the first wishes of more takes seconds
 
 
@@ -31,8 +37,32 @@ def changes(request: Request) -> Response:
         problem, found = fault, moved(site)
     notes = correction_notes(found)
     return show(
-        request, "changes.html", status=422 if problem else 200, found=found, notes=notes, problem=problem
+        request,
+        "changes.html",
+        status=422 if problem else 200,
+        found=found,
+        notes=notes,
+        problem=problem,
+        forms=NOTES,
     )
+
+
+def notes_file(request: Request) -> Response:
+    """The correction notes to what no longer holds, as a file; several in one archive."""
+    site, form = site_of(request), request.path_params["format"]
+    since = request.query_params.get("since", "").strip()
+    if form not in NOTES:
+        raise BadInput(f'"{form}" is no format of notes.', hint=f"There are: {', '.join(NOTES)}.")
+    notes = correction_notes(moved(site, since, f"/changes/notes.{form}"))
+    if not notes:
+        raise NotFound("Nothing that was published has to be corrected.", hint="See what moved.")
+    with tempfile.TemporaryDirectory() as made:
+        folder = Path(made)
+        written = write_notes(notes, folder / "notes", form=form, made=site.made())
+        if len(written) == 1:
+            return handed(written[0].read_bytes(), MEDIA[form], written[0].name)
+        archive = Path(shutil.make_archive(str(folder / "all"), "zip", folder, "notes"))
+        return handed(archive.read_bytes(), "application/zip", "correction-notes.zip")
 
 
 def moved(site: Site, since: str = "", place: str = "/changes") -> Changes:
@@ -112,6 +142,7 @@ def find(request: Request) -> Response:
 routes = [
     Route("/changes", changes),
     Route("/changes", seen, methods=["POST"]),
+    Route("/changes/notes.{format}", notes_file),
     Route("/published", published),
     Route("/review", review),
     Route("/reading-list", reading),

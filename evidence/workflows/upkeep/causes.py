@@ -48,7 +48,12 @@ def find_causes(
     ]
     if own:
         found.append(
-            Cause("claim", "", f"a person changed what is asked or chosen: {name_steps(own)}", numbers(own))
+            Cause(
+                "claim",
+                "",
+                f"somebody changed what the claim asks, or a choice made for it: {name_steps(own)}",
+                numbers(own),
+            )
         )
     found += compare_versions(before.versions, now.versions)
     if not found:
@@ -84,14 +89,19 @@ def compare_studies(
         done = steps.get(key, [])
         if key not in old:
             found.append(
-                Cause("study", key, f"{key} was added: {name_steps(done) or 'it bears now'}", numbers(done))
+                Cause(
+                    "study",
+                    key,
+                    f"{key} was added: {name_steps(done) or 'it answers the question now'}",
+                    numbers(done),
+                )
             )
         elif key not in new and key not in gone:
             found.append(
                 Cause(
                     "study",
                     key,
-                    f"{key} is not weighed any more: {name_steps(done) or 'others are nearer'}",
+                    f"{key} no longer counts: {name_steps(done) or 'other studies answer the question more directly'}",
                     numbers(done),
                 )
             )
@@ -159,8 +169,8 @@ def compare_domains(before: Mapping[str, Any], now: Mapping[str, Any]) -> list[C
 
 
 def name_steps(steps: Iterable[Step]) -> str:
-    """Change sets as they are named: `change 12, study load knox.yaml, Sam, 2026-03-01`; the last three."""
-    told = [f"change {s.number}, {s.action}, {s.who}, {s.at:%Y-%m-%d}" for s in steps]
+    """Change sets as they are named: `change 12, by Sam on 2026-03-01`; the last three."""
+    told = [f"change {s.number}, by {s.who} on {s.at:%Y-%m-%d}" for s in steps]
     return "; ".join(told[-3:])
 
 

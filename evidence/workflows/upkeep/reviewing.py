@@ -61,6 +61,15 @@ class Due:
 
 
 @dataclass(frozen=True, slots=True)
+class Coming:
+    """A claim for which nothing is due yet, and the day on which it will be."""
+
+    due: date
+    key: str
+    statement: str
+
+
+@dataclass(frozen=True, slots=True)
 class Review:
     """What is due today, and what comes next. `coming`: the nearest dates of claims for which nothing is due yet.
 
@@ -69,7 +78,7 @@ class Review:
 
     today: date
     due: tuple[Due, ...]
-    coming: tuple[tuple[date, str], ...]
+    coming: tuple[Coming, ...]
     known: int
     questions: tuple[str, ...]
 
@@ -106,7 +115,7 @@ def find_due(catalogue: Catalogue, *, coming: int = 5) -> Review:
     came = {study.key: study.last.date() for study in changes.studies.values() if study.steps}
     resting = count_resting(present.claims.values(), uses)
     found: list[Due] = []
-    nexts: list[tuple[date, str]] = []
+    nexts: list[Coming] = []
     for number, base in bases.items():
         claim = present.claims[number]
         reasons = [age_reason(claim, base, present.confidence_now(number))]
@@ -122,10 +131,11 @@ def find_due(catalogue: Catalogue, *, coming: int = 5) -> Review:
         if due_now:
             found.append(tell_due(present, claim, base, due_now, resting.get(number, (0, 0))))
         else:
-            nexts.append((min(r.due for r in reasons), claim.key))
+            nexts.append(Coming(min(r.due for r in reasons), claim.key, claim.statement))
     found.sort(key=lambda d: (-d.rests, d.due, d.key))
     questions = tuple(load_rules("update_signals")["questions"])
-    return Review(today, tuple(found), tuple(sorted(nexts)[:coming]), len(bases), questions)
+    nexts.sort(key=lambda c: (c.due, c.key))
+    return Review(today, tuple(found), tuple(nexts[:coming]), len(bases), questions)
 
 
 def choose_review(rows: Iterable[Weighed]) -> Weighed:

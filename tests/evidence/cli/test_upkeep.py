@@ -92,7 +92,7 @@ def test_a_note_on_a_claim_is_no_reason_why_it_moved(demo) -> None:
     why = [line for line in demo("changes").text.splitlines() if "why:" in line]
     assert len(why) == 1
     assert "rack-2016 is left out" in why[0]
-    assert "a person changed" not in why[0]
+    assert "somebody changed" not in why[0]
 
 
 def test_uses_of_a_claim_a_reference_and_all(demo) -> None:

@@ -25,6 +25,7 @@ QUESTIONS = {
     "/regions/hamstrings/ranking": ["outcome", "against", "level"],
     "/regions/hamstrings/ranking.csv": ["outcome", "against", "level"],
     "/changes": ["since"],
+    "/changes/notes.md": ["since"],
     "/published": ["page"],
     "/history": ["before", "done"],
     "/find": ["q"],
