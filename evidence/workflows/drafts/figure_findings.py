@@ -6,10 +6,18 @@ from collections.abc import Iterator
 from evidence.appraisal.draft_cues import find_cue
 from evidence.workflows.drafts.findings import Draught
 from evidence.workflows.drafts.knowledge import CORRELATION, SMD, Figure
-from evidence.workflows.drafts.numbers import Number, decimals_of, matches, read_number, replace_number
+from evidence.workflows.drafts.number_forms import NUMBER
+from evidence.workflows.drafts.numbers import (
+    Number,
+    decimals_of,
+    matches,
+    read_number,
+    replace_number,
+)
 from evidence.workflows.drafts.readings import Reading
 from evidence.workflows.drafts.sizes import check_size
 
+_TIMES = re.compile(rf"{NUMBER} times (?:as|more|the|bigger|larger|greater|higher)\b", re.IGNORECASE)
 FOLDS = ("relative", "relative_change", "percent_change")
 
 
@@ -63,8 +71,8 @@ def check_values(reading: Reading, skipped: set[tuple[int, int] | None]) -> Iter
 
 def comparable(number: Number, held: list[Figure], reading: Reading) -> list[Figure]:
     """The figures of the kind that a number tells."""
-    if number.kind == "per_hundred":
-        return [f for f in held if f.kind == "per_hundred"]
+    if number.kind in ("per_hundred", "events"):
+        return [f for f in held if f.kind == number.kind]
     if number.kind == "reading":
         means = [f for f in held if f.kind == "mean" and f.unit.strip().startswith("%")]
         return means if "activation" in {c for s in reading.studies for c in s.constructs} else []
@@ -114,7 +122,7 @@ def untold(pool: list[Figure], others: list[Number]) -> list[Figure]:
 def show(figure: Figure) -> str:
     """A figure with its unit."""
     digits = 0 if float(figure.value).is_integer() else 1
-    unit = "%" if figure.unit.startswith("%") else figure.unit
+    unit = "points" if figure.kind == "points" else "%" if figure.unit.startswith("%") else figure.unit
     return f"{figure.value:.{digits}f} {unit}".strip()
 
 
@@ -154,6 +162,8 @@ def check_percent_kind(reading: Reading) -> Iterator[Draught]:
             (fold.start(), fold.end()),
         )
     yield from check_base(percents)
+    yield from check_multiple(reading, percents)
+    yield from check_points(reading)
     if reading.cue("points_said"):
         return
     values = [n for n in reading.numbers if n.kind in ("percent", "reading")]
@@ -170,6 +180,37 @@ def check_percent_kind(reading: Reading) -> Iterator[Draught]:
                 (number.start, number.end),
                 figures=tuple(right_percent(number, others, reading)),
                 swap=re.sub(r"\s*(%|per ?cents?|percents?)$", " points", number.text),
+                claim=next((c.key for c in reading.claims), None),
+            )
+
+
+def check_multiple(reading: Reading, percents: list[Number]) -> Iterator[Draught]:
+    """A ratio of two percent changes told as a multiple of what was gained: "four and a half times as much"."""
+    told = _TIMES.search(reading.text)
+    gained = [f.value for f in known_figures(reading) if f.kind == "percent_change"]
+    if told and len([n for n in percents if any(matches(n, value) for value in gained)]) >= 2:
+        yield Draught(
+            "percent-kind",
+            f'"{told.group()}" is a ratio of two percents.',
+            "a ratio of percent changes is no multiple of what was gained",
+            told.span(),
+        )
+
+
+def check_points(reading: Reading) -> Iterator[Draught]:
+    """A relative percent told as points: no two figures lie that far apart, but one is that percent above the other."""
+    held = known_figures(reading)
+    for number in reading.numbers:
+        if number.unit != "point" or any(matches(number, f.value) for f in held if f.kind == "points"):
+            continue
+        relative = next((f for f in held if f.kind == "relative" and matches(number, f.value)), None)
+        if relative is not None:
+            yield Draught(
+                "percent-kind",
+                f'"{number.text}" is a relative percent, told as points.',
+                f"{show(relative)} ({relative.text})",
+                (number.start, number.end),
+                swap=re.sub(r"[ -]*(?:percentage |%|per ?cent )?points?$", " per cent", number.text),
                 claim=next((c.key for c in reading.claims), None),
             )
 

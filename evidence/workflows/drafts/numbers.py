@@ -5,75 +5,11 @@ from dataclasses import dataclass
 from functools import cache
 
 from evidence.appraisal.draft_cues import find_cue
+from evidence.workflows.drafts import number_forms as forms
 from evidence.workflows.drafts.words import load_words, word_set
 from references.mention_reading import spoken_number
 
 WORDED_SLACK = 0.2  # a quarter is nearer to 28 % than a fifth or a third; common practice, no source
-
-_SMALL = (
-    "zero|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|thirteen|fourteen|fifteen|sixteen|seventeen|"
-    "eighteen|nineteen|twenty|thirty|forty|fifty|sixty|seventy|eighty|ninety"
-)
-_WORDED = (
-    rf"(?:a hundred(?: and(?= (?:{_SMALL})\b))?|{_SMALL})(?:[- ](?:hundred(?: and)?|{_SMALL}))*"
-    rf"(?: and a half| point(?: (?:{_SMALL}))+)?"
-)
-_DIGITS = r"[-−+]?\d+(?:[.,]\d+)?"
-NUMBER = rf"(?P<number>(?<![\w.,])(?:{_DIGITS}|\b{_WORDED}\b))"
-_ANY = re.compile(rf"\d|\b(?:{_SMALL}|hundred)\b", re.IGNORECASE)
-_PERCENT = re.compile(rf"{NUMBER}(?:\s*%|[ -]?(?:per[- ]?cents?|percents?)\b)", re.IGNORECASE)
-_PEOPLE = re.compile(
-    rf"{NUMBER}[ -](?:(?!per |in |of |out |times |and |legs?\b|arms?\b|\d|(?:{_SMALL})\b)[\w-]+ ){{0,3}}?"
-    r"(?P<noun>people|men|women|lifters|adults|participants|subjects|footballers|players|athletes|lads|girls|boys"
-    r"|volunteers|students)\b",
-    re.IGNORECASE,
-)
-_RATE = re.compile(
-    rf"{NUMBER}(?: [\w-]+){{0,3}} (?:in|out of|per) (?:a|one|every)? ?(?:hundred|100)\b", re.IGNORECASE
-)
-_UNIT = re.compile(
-    rf"{NUMBER}(?:\s?(?P<unit>mm|cm2|cm²|cm3|cm³|cm|kg|Nm?)| (?P<worded>kilos?|kilograms?|kilogrammes?|centimet(?:re|er)s?"
-    rf"|millimet(?:re|er)s?|newtons?)|\s?(?P<points>(?:(?:percentage|%|per ?cent)[- ])?points?)(?! (?:{_SMALL})\b))(?!\w)"
-)
-_UNITS_IN_WORDS = {"kil": "kg", "cen": "cm", "mil": "mm", "new": "N"}  # by how they begin
-_READING = re.compile(
-    r"(?:reads?|reading|hits?|got|at|thrusts?|squats?|step-ups?|deadlifts?|nordics?|lunges?|curls?|press(?:es)?"
-    r"|raises?|extensions?|bridges?|against|to|and|with a pause"
-    rf"|then \w+|past|(?<=:))\s{NUMBER}(?![\w.]|\s?(?:%|per|x|×|kg|weeks?|sets?|reps?|sessions?|min|s\b))",
-    re.IGNORECASE,
-)
-_EXCLUDED = re.compile(
-    r"^\s*(?:%|per ?cent|percent)?\s*(?:(?:of )?(?:your |the |his |her |a )?(?:\w+ )?"
-    r"(?:1 ?-?RM|max|maximum|body ?-?weight)"
-    r"|confidence|interval|CI\b|of (?:people|the time|your|cases|all))",
-    re.IGNORECASE,
-)
-
-
-_EFFECT = re.compile(
-    rf"\b(?:effect size|SMD|standardi[sz]ed (?:mean )?difference|Hedges['’]? g|Cohen['’]s d|(?-i:[dg])(?= ?=))"
-    rf"(?: (?:of|was|is|at|came out at|about|around|roughly))*\s?[=:]?\s?{NUMBER}(?![\w%]|\s?(?:per ?cent|percent))",
-    re.IGNORECASE,
-)
-_CORRELATION = re.compile(rf"\b(?:r|correlation)(?: (?:of|was|is))?\s?=?\s?{NUMBER}(?![\w%])")
-_MOVED_BY = re.compile(
-    rf"\b(?:fell|rose|dropped|went (?:up|down)|eased|improved|climbed|moved) by {NUMBER}(?= (?:with|in|for|on|after)\b)"
-    rf"(?:[^,.;]{{1,40}} and (?:by )?(?P<second>{_DIGITS})(?= (?:with|in|for|on|after)\b))?"
-)
-_LOAD_SAID = re.compile(
-    r"\b(?:loads?|lifting|1 ?-?RM|one-rep max|intensit(?:y|ies)|heavy|light)\b", re.IGNORECASE
-)
-_LOAD_BEFORE = re.compile(
-    r"(?:\bloads? (?:of|at|above|over|under|below|around|near|from|up to)"
-    r"|\b(?:work|train|lift)(?:ing|s)? (?:at|with|above|over|under|below|around))"
-    rf"(?: (?:about|around|roughly|some))? (?:{_DIGITS}\s?(?:%|per ?cent)?\s?(?:-|–|to|and) ?)?$",
-    re.IGNORECASE,
-)
-_AGE_BEFORE = re.compile(r"\b(?:under|over|past|below|above|aged?|U)[- ]?$", re.IGNORECASE)  # "under-14 girls"
-_CHANGED = re.compile(
-    r"\b(?:gained|grew|rose|improved|up|added|put on|increased|went up)(?: by)?(?: (?:about|around|roughly))? $",
-    re.IGNORECASE,
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,44 +32,14 @@ class Number:
     slack: float = 0.0  # share of the value by which a way of putting it ("twice as much") may be off
 
 
-_AFTER_PERCENT = re.compile(
-    r"(?:(?: |, |; |: | for [\w -]{1,30}, )(?:(?!of|for|x|weeks)[\w'’-]+ ){0,6}?)"
-    r"(?:to |against |versus |and |for |at |in |lying |plus |down to |only |just )?"
-    rf"{NUMBER}(?=(?: for [\w -]+| in favour\b[^.]*| with [\w -]+| for one)?\s*(?:[.,;()\[](?!\d)|$|and\b))",
-    re.IGNORECASE,
-)
-
-_KINDS = (
-    ("per_hundred", _RATE),
-    ("effect", _EFFECT),
-    ("correlation", _CORRELATION),
-    ("percent", _PERCENT),
-    ("unit", _UNIT),
-    ("people", _PEOPLE),
-    ("reading", _READING),
-    ("moved", _MOVED_BY),
-)
-_BEFORE_PERCENT = re.compile(
-    rf"{NUMBER} (?:versus|against|to|and|or|v|vs\.?|than|instead of|rather than|over|where) $"
-)
-_TOLD_AS_PAIR = re.compile(  # "by 6.1 per cent, 10.7 to 4.6"
-    rf"(?:, | \(|: )(?P<number>{_DIGITS}) (?:to|against|versus|vs\.?|v) "
-    rf"(?P<other>{_DIGITS})(?=[,.;)]?(?: |$))(?! ?kg)"
-)
-_LISTED_BEFORE = re.compile(  # "standing 11.0, seated 2.4 per cent"
-    rf"(?<=[a-z]) (?P<number>{_DIGITS}), (?:and )?"
-    r"(?:(?!(?:by|was|were|is|are|of|to|in|at|for|gains?)\b)[a-z-]+ ){1,2}$"
-)
-
-
 def find_numbers(text: str) -> tuple[Number, ...]:
     """Every number of a sentence that a catalogue could hold, in order, none twice."""
-    if not _ANY.search(text):
+    if not forms.ANY.search(text):
         return find_multiples(text)
     found: list[Number] = []
-    for kind, pattern in _KINDS:
+    for kind, pattern in forms.KINDS:
         if kind == "reading":
-            found += _second_of_pairs(text, found)
+            found += _second_of_pairs(text, found) + _more_events(text, found) + _second_in_unit(text, found)
         for match in pattern.finditer(text):
             start, end = match.start("number"), match.end()
             if any(n.start < match.end("number") and start < n.end for n in found):
@@ -143,7 +49,7 @@ def find_numbers(text: str) -> tuple[Number, ...]:
                 continue
             if kind == "reading" and (value < 10 or 1900 <= value <= 2100):
                 continue
-            if kind == "people" and _AGE_BEFORE.search(text[:start]):
+            if kind == "people" and forms.AGE_BEFORE.search(text[:start]):
                 continue
             unit = unit_of(match, kind)
             found.append(_make(text, match, value, kind, unit, start, end))
@@ -152,11 +58,38 @@ def find_numbers(text: str) -> tuple[Number, ...]:
     return tuple(sorted(found, key=lambda n: n.start))
 
 
+def _more_events(text: str, found: list[Number]) -> list[Number]:
+    """The other group's count, once injuries are counted: "12 injuries among 320 and 26 among 315"."""
+    if not any(n.kind == "events" for n in found):
+        return []
+    more = []
+    for match in forms.EVENTS_AMONG.finditer(text):
+        value = read_number(match["number"])
+        if value is not None and not any(n.start < match.end() and match.start() < n.end for n in found):
+            more.append(_make(text, match, value, "events", "", *match.span("number")))
+    return more
+
+
+def _second_in_unit(text: str, found: list[Number]) -> list[Number]:
+    """The other side's number, whose unit is not said again: "22 kg on the squat and the light group 12"."""
+    more = []
+    for number in found:
+        if number.kind != "unit" or number.unit == "point":
+            continue
+        match = forms.AFTER_UNIT.match(text, number.end)
+        value = read_number(match["number"]) if match else None
+        if match is None or value is None or 1900 <= value <= 2100:
+            continue
+        if not any(n.start < match.end() and match.start("number") < n.end for n in found):
+            more.append(_make(text, match, value, "unit", number.unit, *match.span("number")))
+    return more
+
+
 def unit_of(match: re.Match[str], kind: str) -> str:
     """The unit that a number is told in, as the catalogue writes it; empty where it has none."""
     said = match.groupdict()
     if said.get("worded"):
-        return _UNITS_IN_WORDS[said["worded"][:3].lower()]
+        return forms.UNITS_IN_WORDS[said["worded"][:3].lower()]
     return said.get("unit") or ("point" if said.get("points") else "%" if kind == "percent" else "")
 
 
@@ -176,12 +109,12 @@ def tells_a_load(text: str, match: re.Match[str]) -> bool:
     Where a load is told so, "than 50 to 60 per cent" sets another load beside it.
     """
     start = match.start("number")
-    if _EXCLUDED.match(text[match.end("number") :]) or _LOAD_BEFORE.search(text[:start]):
+    if forms.EXCLUDED.match(text[match.end("number") :]) or forms.LOAD_BEFORE.search(text[:start]):
         return True
-    beside = re.search(rf"\bthan (?:with )?(?:{_DIGITS} (?:to|and|or) )?$", text[:start])
+    beside = re.search(rf"\bthan (?:with )?(?:{forms.DIGITS} (?:to|and|or) )?$", text[:start])
     return bool(
         beside
-        and _LOAD_SAID.search(text)
+        and forms.LOAD_SAID.search(text)
         and not re.match(r"(?:\s*%|\D{0,12}) (?:more|less|higher|lower|greater)", text[match.end("number") :])
     )
 
@@ -235,9 +168,9 @@ def _second_of_pairs(text: str, found: list[Number]) -> list[Number]:
     for number in found:
         if number.kind not in ("percent", "per_hundred"):
             continue
-        after = _AFTER_PERCENT.match(text, number.end)
-        before = _BEFORE_PERCENT.search(text, max(number.start - 40, 0), number.start)
-        listed = _LISTED_BEFORE.search(text, max(number.start - 40, 0), number.start)
+        after = forms.AFTER_PERCENT.match(text, number.end)
+        before = forms.BEFORE_PERCENT.search(text, max(number.start - 40, 0), number.start)
+        listed = forms.LISTED_BEFORE.search(text, max(number.start - 40, 0), number.start)
         for match in (after, before or listed):
             if match is None or (number.kind == "per_hundred" and match is not after):
                 continue
@@ -252,7 +185,7 @@ def _second_of_pairs(text: str, found: list[Number]) -> list[Number]:
             ):
                 continue
             more.append(_make(text, match, value, number.kind, number.unit, start, end))
-        told = _TOLD_AS_PAIR.match(text, number.end)
+        told = forms.TOLD_AS_PAIR.match(text, number.end)
         for part in ("number", "other") if told else ():
             assert told is not None
             value, place = read_number(told[part]), told.span(part)
@@ -290,7 +223,7 @@ def _make(
             side = "more"
         elif find_cue("below", near[:18]):
             side = "less"
-        elif _CHANGED.search(before) and not re.match(r"\s*(?:on|against|compared)\b", near):
+        elif forms.CHANGED.search(before) and not re.match(r"\s*(?:on|against|compared)\b", near):
             side = "changed"
     return Number(value, kind, unit, start, end, decimals, rough, side, text[start:end])
 
