@@ -24,7 +24,9 @@ def annotate(
     output: Path = TO,
     form: str = FORMAT,
     paper: str = PAPER,
-    sheet: bool = typer.Option(False, "--one-page", help="The plan alone, on one page to print."),
+    sheet: bool = typer.Option(
+        False, "--one-page", help="The plan alone, to print: on one page where it fits."
+    ),
     replace: bool = REPLACE_OPTION,
     as_json: bool = JSON_OPTION,
 ) -> None:

@@ -109,7 +109,9 @@ class _Writer:
         styles: Any = self.word.styles
         normal = styles["Normal"]
         normal.font.name, normal.font.size = BODY, Pt(base)
-        normal.paragraph_format.space_after, normal.paragraph_format.line_spacing = Pt(base * 0.5), 1.15
+        close = self._document.one_page
+        normal.paragraph_format.space_after = Pt(base * (0.4 if close else 0.5))
+        normal.paragraph_format.line_spacing = 1.08 if close else 1.15
         for level, size in ((1, 1.8), (2, 1.25), (3, 1.08), (4, 1.0)):
             style = styles[f"Heading {level}"]
             style.font.name, style.font.size, style.font.bold = BODY, Pt(base * size), True

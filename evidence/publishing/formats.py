@@ -90,6 +90,18 @@ def write_as_text(document: Document, kind: str) -> str:
     return write(document)
 
 
+def tell_overfull(document: Document, wanted: Wanted) -> tuple[str, ...]:
+    """That a document for one page takes more of them; nothing where it does not, or has no pages."""
+    if not document.one_page or wanted.format not in ("pdf", "docx"):
+        return ()
+    from evidence.publishing.pdf import fewest_pages
+
+    pages = fewest_pages(document, wanted.paper)
+    if pages == 1:
+        return ()
+    return (f"It does not fit on one page: in the smallest letters that can be read it takes {pages}.",)
+
+
 def tell_unshown(document: Document, kind: str) -> tuple[str, ...]:
     """What a person has to know of characters that the format cannot show; nothing where it shows all of them."""
     if kind != "pdf":

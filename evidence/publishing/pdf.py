@@ -80,6 +80,14 @@ def fitted_size(document: Document, paper: str) -> float:
     return float(json.loads(fitted["document"])["size"])
 
 
+def fewest_pages(document: Document, paper: str) -> int:
+    """How many pages a document takes in the smallest letters in which one for one page is set."""
+    source = (files("evidence.publishing") / "templates" / "document.typ").read_bytes()
+    data = {"document": json.dumps(as_data(document, paper, ONE_PAGE[-1]), ensure_ascii=False)}
+    with as_file(files("evidence.publishing") / "fonts") as fonts:
+        return _count_pages(_start(source, fonts, data))
+
+
 def running_title(document: Document) -> str:
     """What stands at the foot of every page."""
     running = " · ".join(filter(None, [_running_notice(document), document.title]))

@@ -9,8 +9,7 @@ from evidence.catalogue.tables import Reference
 from evidence.publishing.document import Document
 from evidence.publishing.formats import Wanted
 from evidence.workflows.making import require_free, write_bytes
-from evidence.workflows.upkeep.uses import register_use
-from evidence.workflows.weigh.weighing import Weighing
+from evidence.workflows.upkeep.uses import Told, register_use
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +27,7 @@ def hand_out(
     output: Path | None,
     wanted: Wanted,
     kind: str,
-    weighings: Sequence[Weighing],
+    weighings: Sequence[Told],
     who: str,
     notes: Sequence[str] = (),
     text: str = "",
@@ -40,7 +39,7 @@ def hand_out(
     `text` stands for the document where the format is plain text or Markdown: what has to fit a number of characters.
     Raises BadInput where a file is there already and may not be written over.
     """
-    from evidence.publishing.formats import tell_unshown, write_as_text, write_document
+    from evidence.publishing.formats import tell_overfull, tell_unshown, write_as_text, write_document
 
     short = text if wanted.format in ("txt", "md") else ""
     if output is None:
@@ -58,4 +57,5 @@ def hand_out(
         place=place,
         format=wanted.format,
     )
-    return Output("", output, (*notes, *tell_unshown(document, wanted.format)))
+    told = (*tell_overfull(document, wanted), *tell_unshown(document, wanted.format))
+    return Output("", output, (*notes, *told))

@@ -506,6 +506,17 @@ def test_a_programme_as_data_says_what_was_studied_and_what_is_to_be_asked(shown
     assert written["path"] == "plan.txt" and (tmp_path / "plan.txt").exists()
 
 
+def test_a_plan_that_no_page_holds_says_so(shown, tmp_path: Path) -> None:
+    picks = "\n".join(f"- {name} 3x10" for name in ("Back squat", "Seated leg curl", "Hip thrust", "RDL") * 3)
+    (tmp_path / "long.md").write_text("\n\n".join(f"# Day {n}\n\n{picks}" for n in range(1, 8)), "utf-8")
+    said = "It does not fit on one page: in the smallest letters that can be read it takes 2."
+    for form in ("pdf", "docx"):
+        assert said in shown("programme", "annotate", "long.md", "--one-page", "--to", f"long.{form}").text
+    assert "one page:" not in shown("programme", "annotate", "long.md", "--to", "whole.pdf").text
+    (tmp_path / "short.md").write_text("- Back squat 3x10\n", "utf-8")
+    assert "one page:" not in shown("programme", "annotate", "short.md", "--one-page", "--to", "s.docx").text
+
+
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_every_claim_of_the_demonstration_has_a_brief_of_one_page(paper: str, shown, tmp_path: Path) -> None:
     from pypdf import PdfReader

@@ -267,6 +267,14 @@ def test_a_word_file_counts_its_pages_and_names_itself_at_the_foot() -> None:
     assert [code in foot._p.xml for code in ('w:instr="PAGE"', 'w:instr="NUMPAGES"')] == [True, True]
 
 
+def test_a_word_file_for_one_page_is_set_closer() -> None:
+    spaces = []
+    for one_page in (False, True):
+        opened, _ = paragraphs_of(Document(title="T", made=MADE, blocks=(), one_page=one_page))
+        spaces.append(opened.styles["Normal"].paragraph_format.line_spacing)
+    assert spaces[1] < spaces[0]
+
+
 def test_a_word_file_for_one_page_is_set_smaller_the_more_it_holds() -> None:
     sizes = []
     for rows in (4, 60):
