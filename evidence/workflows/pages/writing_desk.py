@@ -31,10 +31,10 @@ from evidence.workflows.drafts.mending import apply_changes
 from evidence.workflows.drafts.storing import last_check, record_check, with_last_check
 from evidence.workflows.drafts.tying import Tying, propose_ties
 from evidence.workflows.opening import vocabulary_of
-from evidence.workflows.programmes.annotating import annotate, annotate_programme, claims_bearing
+from evidence.workflows.pages.passages import Passage, cut_passages
+from evidence.workflows.programmes.annotating import annotate, annotate_programme
+from evidence.workflows.programmes.bearing_claims import find_bearing_claims
 from evidence.workflows.programmes.reasons import set_reasons
-from evidence.workflows.weigh.reweighing import weigh_many
-from evidence.workflows.weigh.weighing import Weighing
 
 DRAFT_ENDINGS = {"markdown": ".md", "webvtt": ".vtt", "srt": ".srt", "text": ".txt", "docx": ".txt"}
 PROGRAMME_ENDINGS = {"yaml": ".yaml", "csv": ".csv", "markdown": ".md", "text": ".txt"}
@@ -74,6 +74,11 @@ class DraftPage:
     checked: Checked
     ties: tuple[Tying, ...]
     checked_at: datetime | None
+
+    @property
+    def passages(self) -> tuple[Passage, ...]:
+        """The text with what was found of each sentence right below it."""
+        return cut_passages(self.text, self.checked.draft.sentences, self.checked.findings, self.ties)
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,11 +264,10 @@ def open_programme(catalogue: Catalogue, key: str) -> ProgrammePage:
         row = programme_by_key(session, key)
     vocabulary = vocabulary_of(catalogue)
     programme = read_text(catalogue, key, row.text, row.format)
-    keys = claims_bearing(catalogue, programme, vocabulary)
-    weighed: dict[str, Weighing] = {w.claim.key: w for w in weigh_many(catalogue, keys, vocabulary)}
+    bearing = find_bearing_claims(catalogue, programme, vocabulary)
     titled = replace(programme, title=programme.title or row.title)
-    reasons = set_reasons(catalogue, titled, weighed.values())
-    annotated = annotate(catalogue, titled, weighed, vocabulary, reasons)
+    reasons = set_reasons(catalogue, titled, bearing)
+    annotated = annotate(catalogue, titled, bearing, vocabulary, reasons)
     return ProgrammePage(
         key, row.title, row.format, row.text, state_of(row.text), programme, annotated, reasons.notes
     )
