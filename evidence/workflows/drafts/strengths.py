@@ -181,7 +181,7 @@ def check_other_view(reading: Reading, claim: KnownClaim) -> Iterator[Draught]:
         return
     if not reading.asserts or reading.left_open or reading.cue("dissent"):
         return
-    if reading.reports and not reading.generalises and reading.strength == "plain":
+    if reading.reports and not reading.generalises and reading.strength == "plain" and not reading.is_tied:
         return
     names = "; ".join(
         reading.knowledge.references[k].short for k in claim.against if k in reading.knowledge.references
