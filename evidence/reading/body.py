@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 from evidence.reading.cells import FILLER, Shape, Token, read_cell
 from evidence.reading.grid import EMPTY, PAD, Grid, Layout, Piece, is_blank
-from evidence.reading.header_rows import join_wrapped, place_headers
+from evidence.reading.header_rows import join_wrapped, place_headers, stack_texts
 from evidence.reading.labels import STUB, TIME_STUB, Kind, read_kind
 from evidence.reading.legend import is_caption, is_note
 from evidence.reading.wrapped_labels import all_go_on, goes_on
@@ -171,8 +171,11 @@ def _count_stubs(grid: Grid, tokens: list[list[Token | None]], kinds: Sequence[s
     for column in range(len(grid[0])):
         filled = [i for i in rows if not is_blank(grid[i][column])]
         numbers = [i for i in filled if (t := tokens[i][column]) is not None and t.shape is not Shape.MISSING]
+        missing = [i for i in filled if (t := tokens[i][column]) is not None and t.shape is Shape.MISSING]
         head = " ".join(grid[i][column].text for i in range(first))
-        labels = len(numbers) < max(1, 0.5 * len(filled))
+        labels = len(numbers) < max(1, 0.5 * (len(filled) - len(missing)))
+        if column and missing and len(numbers) + len(missing) == len(filled):
+            labels = False  # "NR" and dashes name no row
         if not filled and column == 0 and not head:
             labels = True
         if column == 0 and not labels:
@@ -281,7 +284,8 @@ def body_from_single_lines(pieces: Sequence[Piece], decimal: str) -> Body | None
                 continue
         items.append((replace(piece, text=text, raw=piece.raw.strip()), read_cell(text, decimal)))
     values = sum(token is not None for _, token in items)
-    rich = any(len(piece.text.split()) > 12 for piece, token in items if token is None)
+    texts = [piece.text for piece, token in items if token is None]
+    rich = any(len(text.split()) > 12 and not is_caption(text) and not is_note(text) for text in texts)
     if values < 4 or values < 0.3 * len(items) or (rich and values < 8):
         return None
     groups, after = _group_items(items)
@@ -313,7 +317,7 @@ def _rows_from_groups(groups: list[tuple[Items, Items]], after: list[str]) -> Bo
     if depth > 2 or len(head) < depth:
         return None
     before = []
-    while head and is_caption(head[0]):
+    while head and (is_caption(head[0]) or (is_note(head[0]) and len(head) > width)):
         before.append(head.pop(0))
     head, first = head[: len(head) - depth], head[len(head) - depth :]
     rows: list[Row] = []
@@ -328,16 +332,18 @@ def _rows_from_groups(groups: list[tuple[Items, Items]], after: list[str]) -> Bo
         rows.append(
             Row((labels[-1] if labels else "",), tuple(Slot(p, t) for p, t in values), line, section, trouble)
         )
+    stacked = stack_texts(head, width)
     units: list[tuple[str, ...]] = []
-    if len(head) > width + 1:
-        units = [tuple(head[:-width]), tuple(head[-width:])]
-    elif head:
-        units = [tuple(head[-width:])]
-    stubs = (head[0],) if len(head) == width + 1 else ()
+    if head and stacked is None:
+        units = (
+            [tuple(head[:-width]), tuple(head[-width:])] if len(head) > width + 1 else [tuple(head[-width:])]
+        )
+    headers, stubs = stacked or ((), ())
     notes = [text for text in after if text]
     return Body(
         tuple(rows),
         width,
+        headers=headers,
         units=tuple(units),
         stubs=stubs,
         before=tuple(before),

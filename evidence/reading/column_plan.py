@@ -51,7 +51,7 @@ def plan_columns(columns: Sequence[Column], shapes: Sequence[Shape | None]) -> P
     value: int | None = None
     for i, column in enumerate(columns):
         if column.kind is Kind.SPREAD and value is not None and shapes[i] in (Shape.NUMBER, None):
-            bare = shapes[value] is Shape.NUMBER and columns[value].kind is not Kind.TEST
+            bare = shapes[value] in (Shape.NUMBER, None) and columns[value].kind is not Kind.TEST
             if bare and _same_block(columns, value, i):
                 spreads[value] = i
         elif column.kind is Kind.INTERVAL and value is not None and shapes[i] is Shape.RANGE:

@@ -16,7 +16,7 @@ from html.parser import HTMLParser
 
 from evidence.reading.cells import FILLER, THIN
 from evidence.reading.legend import is_caption
-from evidence.reading.quoted_fields import field_spans, is_comma_divided, without_quotes
+from evidence.reading.quoted_fields import FIELD_SIGNS, field_spans, find_field_sign, without_quotes
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,13 +74,8 @@ def take_apart(lines: Sequence[str], raw_lines: Sequence[str], clean: Callable[[
         return _divide(lines, raw_lines, r"\|", clean, pieces)
     if sum("\t" in line for line in lines) >= 2:
         return _divide(lines, raw_lines, r"\t", clean, pieces)
-    fields = [
-        line.count(";") for line in lines if line.count(";") >= 2 and not re.search(r"[(\[][^)\]]*;", line)
-    ]
-    if len(fields) >= 3 and len(set(fields)) == 1:
-        return _divide(lines, raw_lines, ";", clean, pieces)
-    if is_comma_divided(lines):
-        return _divide(lines, raw_lines, ",", clean, pieces)
+    if sign := find_field_sign(lines):
+        return _divide(lines, raw_lines, sign, clean, pieces)
     if sum(bool(re.search(r"&.*\\\\", line)) for line in lines) >= 2:
         return _divide(lines, raw_lines, r"(?<!\\)&(?!\w+;)", clean, pieces)
     if ended and len(ended) >= len(pieces) / 2:
@@ -163,11 +158,11 @@ def _divide(
             continue
         start = len(line) - len(line.lstrip()) if mark == r"\|" else 0
         start += 1 if mark == r"\|" and line.lstrip().startswith("|") else 0
-        end = len(line.rstrip())
+        end = len(line.rstrip(" \r" if mark == r"\t" else None))
         end -= 1 if mark == r"\|" and line.rstrip().endswith("|") and end > start else 0
         row: list[Piece] = []
         for left, right in _spans(line, mark, start, end):
-            text = line[left:right] if mark != "," else without_quotes(line[left:right])
+            text = without_quotes(line[left:right]) if mark in FIELD_SIGNS else line[left:right]
             row.append(Piece(clean(text).strip(), raw[left:right].strip(), number, left + 1))
         grid.append(row)
     width = max((len(row) for row in grid), default=0)
@@ -175,22 +170,24 @@ def _divide(
 
 
 def _spans(line: str, mark: str, start: int, end: int) -> list[tuple[int, int]]:
-    if mark == ",":
-        return field_spans(line[:end])
+    if mark in FIELD_SIGNS:
+        return field_spans(line[:end], mark)
     cuts = [start] + [m.end() for m in re.finditer(mark, line[:end]) if m.start() >= start]
     ends = [m.start() for m in re.finditer(mark, line[:end]) if m.start() >= start] + [end]
     return list(zip(cuts, ends, strict=True))
+
+
+_GAP = r"(?<![± ]) {2,}(?=[^\s±])"  # the spaces that stand for a longer spelling of ± part no columns
 
 
 def _from_spaces(
     lines: Sequence[str], raw_lines: Sequence[str], clean: Callable[[str], str]
 ) -> Layout | None:
     """Columns kept apart by two spaces or more: cells are put into columns by where they stand."""
-    gap = re.compile(r"(?<=\S) {2,}(?=\S)")
+    gap = re.compile(rf"(?<=\S){_GAP}")
     cut = [(number, line) for number, line in enumerate(lines, 1) if line.strip()]
     parts = {
-        number: _spans(line, r" {2,}(?=\S)", len(line) - len(line.lstrip()), len(line.rstrip()))
-        for number, line in cut
+        number: _spans(line, _GAP, len(line) - len(line.lstrip()), len(line.rstrip())) for number, line in cut
     }
     wide = [n for n, line in cut if len(gap.findall(line)) >= 1 and re.search(r"\d", line)]
     spaced = [n for n, line in cut if gap.search(line)]

@@ -66,3 +66,46 @@ def _fill_right(texts: list[str], below: Sequence[tuple[str, ...]]) -> list[str]
         elif place and filled[place - 1] and below[place][-1] and below[place] not in below[start:place]:
             filled[place] = filled[place - 1]
     return filled
+
+
+LONGEST_TAIL = 4  # columns at the end that only an upper row names
+
+
+def stack_texts(head: Sequence[str], width: int) -> tuple[Texts, tuple[str, ...]] | None:
+    """Header texts that came one by one, as rows over `width` columns, and the header of the labels before them.
+
+    The lowest row holds the last texts; a row above it has a text for each block of headers that comes again below it,
+    and perhaps one for each column at the end that the rows below leave out. None when the texts do not add up so.
+    """
+    for tail in range(min(LONGEST_TAIL, width - 2) + 1):
+        size = width - tail
+        if len(head) < size:
+            continue
+        leaf, rest = list(head[-size:]), list(head[:-size])
+        found = (([leaf], rest) if len(rest) <= 1 else None) if not tail else None
+        found = found or _stack_over([leaf], rest, tail)
+        if found:
+            rows, before = found
+            return tuple((*row, *[""] * (width - len(row))) for row in rows), tuple(before)
+    return None
+
+
+def _stack_over(
+    rows: list[list[str]], rest: list[str], tail: int
+) -> tuple[list[list[str]], list[str]] | None:
+    below = [" ".join(row[i] for row in rows) for i in range(len(rows[-1]))]
+    for period in range(1, len(below) // 2 + 1):
+        blocks = len(below) // period
+        if len(below) % period or below != below[:period] * blocks:
+            continue
+        for taken in (blocks + tail, blocks) if tail else (blocks,):
+            if len(rest) < taken:
+                continue
+            texts, left = rest[-taken:], rest[:-taken]
+            row = [texts[i // period] for i in range(len(below))] + texts[blocks:]
+            still = tail if taken == blocks else 0
+            if len(left) <= 1 and not still:
+                return [row, *rows], left
+            if taken == blocks and (found := _stack_over([row, *rows], left, still)):
+                return found
+    return None

@@ -14,24 +14,11 @@ from functools import lru_cache
 from itertools import pairwise
 
 from evidence.reading.cells import Shape
+from evidence.reading.flat_headers import is_crossed
 from evidence.reading.labels import STUB, TIME, TIME_STUB, Kind, read_phrase, tidy_label
-from evidence.reading.legend import is_caption
 from evidence.reading.names import is_name
 
 Parts = tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Division:
-    """A way to read a header: the parts of each column, the label headers before them, the lines that were
-    caption.
-    """
-
-    columns: tuple[Parts, ...]
-    cost: float
-    stubs: tuple[str, ...] = ()
-    caption: int = 0
-    unplaced: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +38,7 @@ _ATOMS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
               r"|exercise)s?(?:\s?[×*]\s?|\s(?:x|by)\s)\w+(?: interaction| effect)?"
               r"|(?:time|group|interaction|main) effects?(?!\w)|interaction(?!\w)|effects?(?!\w)(?! size)"
               r"|time(?! ?points?)(?=\s|$)"),
+        ("load", r"(?:\d+\s?%\s?(?:of\s)?)?\d?-?RM(?!\w)|ROM(?!\w)|\d+\s?%(?!\w)(?!\s?(?:CI|change|diff|Δ))"),
         ("statistic", r"(?:means?|(?-i:M))\s?(?:±|\(\s?±?)\s?(?:SDs?|SEM?|standard (?:deviation|error))(?:\s?\))?"
                       r"|means?(?! diff)(?!\w)|medians?(?!\w)"
                       r"|(?:mean )?(?:Δ|∆)\s?%?|%\s?(?:change|difference|diff\.?|Δ|gain|increase)(?!\w)"
@@ -116,13 +104,16 @@ def _join_names(atoms: list[Atom]) -> list[Atom]:
 def unit_cost(atoms: tuple[Atom, ...], shape: Shape | None) -> float:
     """How unlikely these atoms are one header over a column of this kind of cell."""
     first = atoms[0]
-    cost = {"bracket": 3.0, "people": 3.0, "name": 0.05, "stub": 0.8, "word": 0.15}.get(first.kind, 0.0)
+    cost = {"bracket": 3.0, "people": 3.0, "load": 0.7, "name": 0.05, "stub": 0.8, "word": 0.15}.get(
+        first.kind, 0.0
+    )
     if first.kind == "word" and _is_small(first.text):
         cost = 1.5
     for before, atom in pairwise(atoms):
         cost += _joint_cost(before, atom)
     times = sum(a.kind == "time" for a in atoms)
-    cost += 3.0 * max(0, times - 1) + 2.5 * max(0, sum(a.kind == "p" for a in atoms) - 1)
+    cost += 3.0 * max(0, times - 1, sum(a.kind == "people" for a in atoms) - 1)
+    cost += 2.5 * max(0, sum(a.kind == "p" for a in atoms) - 1)
     statistics = [a.text for a in atoms if a.kind == "statistic"]
     cost += 3.0 * (len(statistics) - len(set(statistics)))
     return cost + _shape_cost(" ".join(a.text for a in atoms), atoms, shape)
@@ -151,8 +142,10 @@ _JOINTS = {
 
 def _joint_cost(before: Atom, atom: Atom) -> float:
     if before.kind == "people":
-        return 3.0
-    if atom.text.casefold() == "group" and before.kind in ("word", "name"):
+        return 0.15 if atom.kind == "time" else 3.0
+    if atom.kind == "load":
+        return 0.05
+    if atom.text.casefold().strip(",") == "group" and before.kind in ("word", "name"):
         return 0.05  # "Strength Group"
     if atom.kind == "word" or (atom.kind == "stub" and _is_small(atom.text)):
         base = 0.05 if _is_small(atom.text) else 0.2 if re.fullmatch(r"[\dA-Z]{2,5}", atom.text) else 0.6
@@ -209,9 +202,34 @@ def _divide(text: str, shapes: tuple[Shape | None, ...], keep: int) -> tuple[Cut
             break
         cost = sum(0.0 if a.kind in ("stub", "p") else 0.2 if a.kind == "bracket" else 0.9 for a in ahead)
         before = (" ".join(a.text for a in ahead),) if ahead else ()
-        for price, units in _best_cuts(atoms[skip:], shapes, keep + 3):
-            found.append((cost + price + _unevenness(units, shapes), units, before))
+        cuts = [*_best_cuts(atoms[skip:], shapes, keep + 3), *_cut_by_times(atoms[skip:], shapes)]
+        for price, units in dict(zip((units for _, units in cuts), cuts, strict=True)).values():
+            crossed = CROSSED if is_crossed(units, shapes) else 0.0
+            found.append((cost + price + _unevenness(units, shapes) - crossed, units, before))
     return tuple(sorted(found, key=lambda item: item[0])[:keep])
+
+
+def _cut_by_times(
+    atoms: tuple[Atom, ...], shapes: Sequence[Shape | None]
+) -> list[tuple[float, tuple[str, ...]]]:
+    """The cuts behind, and in front of, each time, as many as there are columns, but for some at the end."""
+    times = [i for i, atom in enumerate(atoms) if atom.kind == "time"]
+    timed = len(times)
+    if not 2 <= timed <= len(shapes):
+        return []
+    ways = []
+    for ends in ([i + 1 for i in times], [*times[1:], len(atoms)] if times[0] == 0 else []):
+        if not ends or (ends[-1] < len(atoms)) != (timed < len(shapes)):
+            continue
+        starts = [0, *ends[:-1]]
+        own = [atoms[a:b] for a, b in zip(starts, ends, strict=True)]
+        price = sum(unit_cost(unit, shape) for unit, shape in zip(own, shapes, strict=False))
+        rest = _best_cuts(atoms[ends[-1] :], shapes[timed:], 1) if timed < len(shapes) else [(0.0, ())]
+        ways += [(price + cost, (*_texts(atoms, ends), *units)) for cost, units in rest]
+    return ways
+
+
+CROSSED = 1.0  # what speaks for a division in which each of several names stands with the same times
 
 
 def _heads_times(atoms: Sequence[Atom], place: int) -> bool:
@@ -253,121 +271,3 @@ def _best_cuts(
 def _texts(atoms: Sequence[Atom], cuts: Sequence[int]) -> tuple[str, ...]:
     bounds = pairwise((0, *cuts))
     return tuple(tidy_label(" ".join(a.text for a in atoms[left:right])) for left, right in bounds)
-
-
-def plain(label: str) -> str:
-    """A header for comparing: no n, no case."""
-    return read_phrase(label).name.casefold()
-
-
-def place_upper(text: str | Sequence[str], leaf: Sequence[str]) -> tuple[list[str], float, bool]:
-    """Spread an upper header line over the columns: (text per column, cost, whether it could be placed)."""
-    width = len(leaf)
-    blocks = _blocks([plain(label) for label in leaf])
-    options: list[tuple[float, list[str]]] = []
-    for spans, price in blocks:
-        if isinstance(text, str):
-            for cost, units, _ in divide(text, [None] * len(spans), keep=1):
-                if len(units) == len(text.split()):
-                    cost = min(cost, 0.3 * len(units))
-                options.append((cost + price, _spread(units, spans, width)))
-        elif len(text) == len(spans) or (len(text) == len(spans) + 1 and STUB.match(text[0])):
-            options.append((price, _spread(list(text)[-len(spans) :], spans, width)))
-    if not options:
-        return [""] * width, 1.0, False
-    cost, placed = min(options, key=lambda option: option[0])
-    return (placed, cost, True) if cost < 0.9 * max(1, len(set(placed))) + 0.5 else ([""] * width, 1.0, False)
-
-
-def _blocks(leaf: Sequence[str]) -> list[tuple[list[range], float]]:
-    """How an upper line may span the columns: whole blocks of repeated headers, blocks and single columns,
-    or one to one.
-    """
-    width = len(leaf)
-    options: list[tuple[list[range], float]] = []
-    for period in range(1, width // 2 + 1):
-        repeats = 1
-        while (repeats + 1) * period <= width and all(
-            leaf[repeats * period + i] == leaf[i] for i in range(period)
-        ):
-            repeats += 1
-        if repeats < 2 or (period == 1 and repeats < width):
-            continue
-        spans = [range(i * period, (i + 1) * period) for i in range(repeats)]
-        rest = [range(i, i + 1) for i in range(repeats * period, width)]
-        if period > 1:
-            options.append((spans + rest, 0.0 if not rest else 0.1))
-            if rest:
-                options.append((rest, 0.4))
-            if len(rest) > 1:
-                options.append(([*spans, range(repeats * period, width)], 0.05))
-    if not any(price == 0.0 for _, price in options):
-        options.append(([range(i, i + 1) for i in range(width)], 0.2))
-    return options
-
-
-def _spread(units: Sequence[str], spans: Sequence[range], width: int) -> list[str]:
-    placed = [""] * width
-    for unit, span in zip(units, spans, strict=True):
-        for column in span:
-            placed[column] = unit
-    return placed
-
-
-def read_header_lines(lines: Sequence[str], shapes: Sequence[Shape | None]) -> list[Division]:
-    """The ways to read running header lines, the best first; a caption may stand before them."""
-    found: list[Division] = []
-    for caption in range(len(lines)):
-        dropped = _caption_cost(lines[:caption])
-        if dropped >= 4.0 or (caption == 0 and is_caption(lines[0])):
-            continue
-        rest = lines[caption:]
-        if len(rest) > 40:
-            continue
-        for start in range(len(rest)):
-            for cost, units, stubs in divide(" ".join(rest[start:]), shapes):
-                found.append(
-                    _stack(
-                        rest[:start], units, stubs, cost + dropped + 0.02 * (len(rest) - start - 1), caption
-                    )
-                )
-    unique: dict[tuple[Parts, ...], Division] = {}
-    for division in sorted(found, key=lambda d: d.cost):
-        unique.setdefault(division.columns, division)
-    return list(unique.values())[:3]
-
-
-def _stack(
-    upper: Sequence[str], leaf: Sequence[str], stubs: tuple[str, ...], cost: float, caption: int
-) -> Division:
-    """Put upper lines over the lowest headers."""
-    layers: list[list[str]] = []
-    unplaced: list[str] = []
-    for line in upper:
-        if all(a.kind in ("stub", "bracket") for a in split_atoms(line)):
-            stubs = (*stubs, line)
-            continue
-        placed, price, done = place_upper(line, leaf)
-        cost += price
-        if done:
-            layers.append(placed)
-        else:
-            unplaced.append(line)
-    columns = tuple(tuple(layer[i] for layer in [*layers, list(leaf)] if layer[i]) for i in range(len(leaf)))
-    repeated = len(leaf) - len(set(columns))
-    return Division(columns, cost + (0.2 if unplaced else 0.5) * repeated, stubs, caption, tuple(unplaced))
-
-
-def _caption_cost(lines: Sequence[str]) -> float:
-    """How unlikely it is that these lines are caption and not header."""
-    cost = 0.0
-    for number, line in enumerate(lines):
-        if not is_caption(line) and sum(a.kind == "people" for a in split_atoms(line)) > 1:
-            cost += 3.0  # two groups with their numbers are a header
-        if number == 0:
-            cost += 0.0 if is_caption(line) else 0.6 if len(line.split()) > 3 else 1.5
-        elif re.search(r"[.:]\s*$", lines[number - 1]):
-            cost += 2.5
-        else:
-            cost += 0.1 if re.match(r"[a-z(]", line) or line.rstrip().endswith(".") else 0.5
-    return cost

@@ -111,9 +111,9 @@ _CASED_PATTERNS = {kind: re.compile(pattern) for kind, pattern in _KINDS if kind
 
 _AIM = r"(?:test(?:ing|s)?|training|intervention|exercise|treatment|program(?:me)?|season|measurement|assessment|value)"
 TIME = re.compile(
-    rf"(?:pre|post|before|after)(?:[- ]?{_AIM})?(?!\w)(?!-\w)|baseline(?! characteristics)|follow[- ]?up"
+    rf"(?:pre|post|before|after)(?:[- ]?{_AIM}(?! groups?\b))?(?!\w)(?!-\w)|baseline(?! characteristics)|follow[- ]?up"
     rf"|retention(?: test)?"
-    rf"|mid(?:[- ]?point|[- ]?{_AIM})?(?!\w)(?!-\w)|initial|final"
+    rf"|mid(?:[- ]?point|[- ]?{_AIM}(?! groups?\b))?(?!\w)(?!-\w)|initial|final"
     r"|(?:week|wk|month|mo|day|session|year|visit|w)s?[. ]?\d+(?:[-–]\d+)?(?![\w.])|\d+[- ]?(?:weeks?|wks?|months?"
     r"|days?|h|min)(?!\w)"
     r"|T[0-5](?!\w)|(?:pré|pós)(?:-\w+|(?:treino|teste))?|pretest|posttest|antes|depois|después|avant|après|vorher"

@@ -19,6 +19,7 @@ _NOTE = re.compile(
     r"^\s*(?:notes?\b|legend|abbreviations?|abbr|all (?:values|data)|(?:\w+[ -]and[ -]\w+\s)?(?:values?|data"
     r"|results)\b.{0,40}"
     r"\b(?:are|is|as|mean|means|presented|expressed|shown)\b|(?:pre|post)\w*[ -].{0,25}values\b|means?\b.{0,4}[±(\[]"
+    r"|means? and (?:S[DE]|standard)"
     r"|median\b.{0,4}[(\[]|mean \[|"
     r"[*†‡§¶#]|[a-h] ?(?:p\b|P\b|signif|differ)|\^\{|significan|differen(?:t|ce) from|p ?[<=]|n ?= ?\d+|source:"
     r"|ns[,:=]|sd[,:=]|\(?\*)",

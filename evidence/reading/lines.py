@@ -39,7 +39,9 @@ def _is_data(run: Run, text: str) -> bool:
     """Whether a run of cells makes the line a row: two cells, or one that is more than a bare number."""
     real = [t for t in run.tokens if t.shape is not Shape.MISSING]
     rich = sum(t.shape in (Shape.PAIR, Shape.INTERVAL, Shape.WORDED) for t in real)
-    if not real or (is_caption(text) and rich < 2):
+    if not real:
+        return len(run.tokens) > 1 and bool(run.label) and not is_note(text)
+    if is_caption(text) and rich < 2:
         return False
     return rich > 0 or len(run.tokens) >= 2
 
@@ -50,7 +52,7 @@ def body_from_lines(pieces: Sequence[Piece], decimal: str) -> Body | None:
     data = _data_lines(lines)
     if not data:
         return None
-    lines = _join_labels(_label_by_first(lines, data), data)
+    lines = _join_labels(_label_by_first(_number_times(lines, data), data), data)
     data = _data_lines(lines)
     first, last = data[0], data[-1]
     head = [line.text for line in lines[:first]]
@@ -162,6 +164,23 @@ def _is_lone_figure(line: _Line) -> bool:
     return tokens[0].shape is Shape.P or bool(tokens[0].value and tokens[0].value.decimals)
 
 
+_NUMBERED = re.compile(
+    r"(?:.*\s)?(?:week|wk|month|day|session|visit|year|trial|phase|block|mesocycle)", re.IGNORECASE
+)
+
+
+def _number_times(lines: list[_Line], data: Sequence[int]) -> list[_Line]:
+    """ "Week 8 | 198.2 68.8": the whole number behind such a word is the end of the label."""
+    numbered = list(lines)
+    for i in data:
+        label, tokens = lines[i].run.label, lines[i].run.tokens
+        first = tokens[0] if tokens else None
+        whole = first is not None and first.shape is Shape.NUMBER and first.value and not first.value.decimals
+        if first and whole and not first.marks and len(tokens) > 1 and _NUMBERED.fullmatch(label):
+            numbered[i] = replace(lines[i], run=Run(f"{label} {first.text}", tokens[1:]))
+    return numbered
+
+
 def _label_by_first(lines: list[_Line], data: Sequence[int]) -> list[_Line]:
     """Rows named by a number ("60% 1512 ± 210 ..."): without other labels the first bare number is the
     label.
@@ -257,9 +276,23 @@ def _slot(piece: Piece, token: Token) -> Slot:
 
 def _choose_width(rows: Sequence[Row]) -> int:
     """The number of columns: the usual number of cells; of two that are as usual, the larger."""
-    counts = Counter(len(row.slots) for row in rows)
+    numbered = [row for row in rows if _ends_in_number(row)]
+    plain = {len(row.slots) for row in rows if row not in numbered}
+    counts = Counter(
+        len(row.slots) - 1 if row in numbered and len(row.slots) - 1 in plain else len(row.slots)
+        for row in rows
+    )
     best = max(counts.values())
     return max(width for width, times in counts.items() if times >= 0.5 * best and (times > 1 or best == 1))
+
+
+def _ends_in_number(row: Row) -> bool:
+    """Whether the first cell may be the end of the label: "Week 8 | 67.2 ± 22.5", a whole number before richer ones."""
+    if len(row.tokens) < 2:
+        return False
+    first, second = row.tokens[:2]
+    whole = first is not None and first.shape is Shape.NUMBER and first.value and not first.value.decimals
+    return bool(whole and first and not first.marks and second and second.shape is not Shape.NUMBER)
 
 
 def _trim(row: Row, width: int) -> Row:

@@ -34,9 +34,9 @@ from evidence.reading.damage import MINUS, Damage, infer_damage, keep_controls, 
 from evidence.reading.decimals import infer_decimal
 from evidence.reading.flat_headers import part_flat
 from evidence.reading.grid import Layout, clean_piece, take_apart
-from evidence.reading.headers import Division, place_upper, read_header_lines
+from evidence.reading.header_lines import Division, place_upper, read_header_lines
 from evidence.reading.label_columns import split_trailing_times
-from evidence.reading.labels import Kind, drop_superscripts
+from evidence.reading.labels import TIME, Kind, drop_superscripts
 from evidence.reading.legend import Notes, read_notes
 from evidence.reading.lines import body_from_lines
 from evidence.reading.places import (
@@ -47,6 +47,7 @@ from evidence.reading.places import (
 )
 from evidence.reading.preview import preview
 from evidence.reading.questions import apply_answers, ask_questions, tell_notes
+from evidence.reading.quoted_fields import take_commas_out
 from evidence.reading.refusal import refuse, refuse_size
 from evidence.reading.second_look import look_again
 from evidence.reading.several_tables import part_tables, read_each
@@ -82,7 +83,7 @@ def read_table(text: str, *, answers: Answers | None = None) -> TableReading:
     damage = infer_damage(kept, answers.characters)
     damage = replace(damage, repairs=(*broken, *damage.repairs))
     lines = [restore(line, damage) for line in kept]
-    decimal, unsure = infer_decimal(lines, answers.decimal)
+    decimal, unsure = infer_decimal(take_commas_out(lines), answers.decimal)
 
     def read(part: range) -> TableReading:
         own = [line if i in part else "" for i, line in enumerate(lines)]
@@ -196,7 +197,8 @@ def _divide_header(body: Body, shapes: Sequence[Shape | None]) -> tuple[Division
             "no header was found over the columns",
             ("column 1, 2, 3 ... as they stand", "another order"),
         )
-    ways = read_header_lines(body.header_lines, shapes)
+    stub, lines = _cut_time_stub(body)
+    ways = [replace(way, stubs=(*stub, *way.stubs)) for way in read_header_lines(lines, shapes)]
     if not ways:
         return replace(blank, unplaced=body.header_lines), "the header could not be divided into columns", (
             "the columns in the order of the header", "another order",
@@ -211,6 +213,16 @@ def _divide_header(body: Body, shapes: Sequence[Shape | None]) -> tuple[Division
         "the header can be divided in more than one way",
         (*shown, "another way") if len(shown) < 2 else shown,
     )
+
+
+def _cut_time_stub(body: Body) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Over rows that are times "Time" heads the labels, and is no test of time: it is taken off the header lines."""
+    times = all(row.labels and TIME.fullmatch(row.labels[-1]) for row in body.rows)
+    first = re.compile(r"\s*(time(?: ?points?)?|weeks?|tests?|zeit(?:punkt)?)\s+(?=\S)", re.IGNORECASE)
+    found = next((m for line in body.header_lines if (m := first.match(line))), None) if times else None
+    if found is None:
+        return (), body.header_lines
+    return (found[1],), tuple(first.sub("", line) for line in body.header_lines)
 
 
 def _tell_apart(

@@ -1,7 +1,7 @@
-"""Fields divided by a comma, some in quotes: where a table saved as CSV may be cut, and whether it is one.
+"""Fields divided by a comma or a semicolon, some in quotes: where a table saved as CSV is cut, and whether it is one.
 
-A comma is a decimal sign, parts thousands and stands in labels; so commas divide only where every line has as many
-fields, the first line names them and the fields below are whole cells.
+A comma is a decimal sign, parts thousands and stands in labels; a semicolon stands in notes. They divide only where
+the lines have as many fields each, the first line names them and the fields below are whole cells.
 """
 
 from __future__ import annotations
@@ -12,30 +12,22 @@ from collections.abc import Sequence
 
 from evidence.reading.cells import read_cell
 
-_FIELD = re.compile(r'\s*"(?:[^"]|"")*"\s*|[^,]*')
+FIELD_SIGNS = (";", ",")
 FEWEST = 3  # lines, and fields in a line
+_QUOTED = re.compile(r'\s*"(?:[^"]|"")*"\s*')
 
 
-def field_spans(line: str) -> list[tuple[int, int]]:
+def field_spans(line: str, sign: str) -> list[tuple[int, int]]:
     """Where each field of a line stands, its quotes included."""
     spans: list[tuple[int, int]] = []
     place = 0
     while place <= len(line):
-        found = _FIELD.match(line, place)
-        assert found is not None  # the pattern takes nothing, too
-        end = (
-            found.end()
-            if found.end() == len(line) or line[found.end()] == ","
-            else _next_comma(line, found.end())
-        )
+        quoted = _QUOTED.match(line, place)
+        end = line.find(sign, quoted.end() if quoted else place)
+        end = len(line) if end < 0 else end
         spans.append((place, end))
         place = end + 1
     return spans
-
-
-def _next_comma(line: str, place: int) -> int:
-    at = line.find(",", place)
-    return len(line) if at < 0 else at
 
 
 def without_quotes(text: str) -> str:
@@ -45,21 +37,33 @@ def without_quotes(text: str) -> str:
     return bare[1:-1].replace('""', '"') if quoted else text
 
 
-def is_comma_divided(lines: Sequence[str]) -> bool:
-    """Whether the lines are a table divided by commas."""
+def find_field_sign(lines: Sequence[str]) -> str:
+    """The sign that divides the lines into fields; "" when none does."""
+    if any("\t" in line for line in lines):
+        return ""
+    return next((sign for sign in FIELD_SIGNS if _is_divided(lines, sign)), "")
+
+
+def take_commas_out(lines: Sequence[str]) -> list[str]:
+    """The lines without the commas that divide fields: what is left may be decimal signs."""
+    if find_field_sign(lines) != ",":
+        return list(lines)
+    return ["\t".join(line[a:b] for a, b in field_spans(line, ",")) for line in lines]
+
+
+def _is_divided(lines: Sequence[str], sign: str) -> bool:
     fields = [
-        [without_quotes(line[a:b]) for a, b in field_spans(line)]
+        [without_quotes(line[a:b]).strip() for a, b in field_spans(line, sign)]
         for line in lines
-        if line.count(",") >= FEWEST - 1
+        if line.count(sign) >= FEWEST - 1
     ]
-    if len(fields) < FEWEST:
-        return False
-    width, times = Counter(len(own) for own in fields).most_common(1)[0]
-    if width < FEWEST or times < FEWEST or times < 0.8 * len(fields):
+    counts = Counter(len(own) for own in fields)
+    width, times = counts.most_common(1)[0] if counts else (0, 0)
+    if width < FEWEST or times < FEWEST or times < 0.7 * len(fields):
         return False
     head, *rows = [own for own in fields if len(own) == width]
-    named = sum(bool(re.search(r"[^\W\d_]", text)) for text in head[1:])
-    cells = [text for own in rows for text in own[1:] if text.strip()]
-    read = sum(read_cell(text) is not None for text in cells)
-    spaced = sum(bool(re.match(r"\s", text)) for own in rows for text in own[1:])
-    return named >= 0.7 * (width - 1) and read >= 0.6 * len(cells) > 0 and spaced < 0.5 * len(cells)
+    names = [text for text in head[1:] if text]
+    named = all(re.search(r"[^\W\d_]|^\d+$|^[%Δ]$", text) for text in names) and len(names) > 0
+    cells = [text for own in rows for text in own[1:] if text]
+    read = sum(read_cell(text) is not None or read_cell(text, ",") is not None for text in cells)
+    return named and read >= 0.5 * len(cells) > 0

@@ -1,7 +1,7 @@
 """The published schema of study files, and its findings told in plain words with the line."""
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from difflib import get_close_matches
 from functools import lru_cache
 from importlib.resources import files
@@ -56,14 +56,19 @@ def _tell(error: Any) -> Iterator[tuple[Path, str, str]]:
         missing = [key for key in error.validator_value if key not in value]
         for key in missing:
             yield path, f'"{key}" is missing in {name}', "Add it."
+    elif rule == "enum" and value is None:
+        yield path, f"{name} is empty", f"Use one of: {_listed(error.validator_value)}; or leave the entry out."
     elif rule == "enum":
-        yield path, f'{name} is "{value}"', f"Use one of: {', '.join(map(str, error.validator_value))}."
+        yield path, f'{name} is "{value}"', f"Use one of: {_listed(error.validator_value)}."
     elif rule == "const":
         yield path, f'{name} is "{value}"', f'This version reads "{error.validator_value}".'
     elif rule == "type":
         wanted = error.validator_value if isinstance(error.validator_value, list) else [error.validator_value]
         kinds = " or ".join(_TYPES[kind] for kind in wanted)
-        yield path, f"{name} should be {kinds}", _hint_type(value, wanted)
+        if value is None:
+            yield path, f"{name} is empty", f"Write {kinds}, or leave the entry out."
+        else:
+            yield path, f"{name} should be {kinds}", _hint_type(value, wanted)
     elif rule == "pattern":
         yield path, f'{name} is "{value}"', str(error.schema.get("description", "Check how it is written."))
     elif rule in ("minimum", "exclusiveMinimum", "maximum", "exclusiveMaximum"):
@@ -84,6 +89,10 @@ def _tell(error: Any) -> Iterator[tuple[Path, str, str]]:
         yield path, f"{name} is not as it should be ({error.message})", ""
 
 
+def _listed(words: Iterable[object]) -> str:
+    return ", ".join(map(str, words))
+
+
 def _tell_choice(error: Any, path: Path, name: str) -> Iterator[tuple[Path, str, str]]:
     """Where several forms are allowed, the complaint about the form that was plainly meant."""
     meant = [e for e in error.context if e.validator != "type" or tuple(e.absolute_path) != path]
@@ -100,8 +109,6 @@ def _tell_choice(error: Any, path: Path, name: str) -> Iterator[tuple[Path, str,
 
 
 def _hint_type(value: object, wanted: list[str]) -> str:
-    if value is None:
-        return "Nothing stands here: fill it in, or leave the entry out."
     if "boolean" in wanted:
         return "Write true or false."
     if isinstance(value, str) and ("number" in wanted or "integer" in wanted):

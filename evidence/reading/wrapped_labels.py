@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from evidence.reading.labels import read_phrase
+from evidence.reading.labels import TIME, read_phrase
 from evidence.reading.legend import is_caption, is_note
 
 OPEN_END = re.compile(
@@ -26,9 +26,13 @@ def goes_on(label: str, text: str) -> bool:
         or read_phrase(text).n is not None
     ):
         return False
-    if label.count("(") > label.count(")") or OPEN_END.search(label):
+    if label.count("(") > label.count(")"):
         return True
-    return not is_note(text) and bool(re.match(r"[a-z(\[]", text)) and read_phrase(text).timepoint is None
+    if is_note(text):
+        return False
+    if OPEN_END.search(label) and not TIME.fullmatch(label):
+        return True
+    return bool(re.match(r"[a-z(\[]", text)) and read_phrase(text).timepoint is None
 
 
 def all_go_on(kinds: Sequence[str]) -> bool:

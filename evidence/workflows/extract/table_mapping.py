@@ -68,8 +68,10 @@ class LabelReader:
         return found
 
     def labels(self, cell: ReadCell) -> list[str]:
-        """The single labels of a cell, stacked headers taken apart."""
-        texts = [cell.timepoint, cell.group, cell.section, *cell.column.split(" / "), *cell.row.split(" / ")]
+        """The single labels of a cell, stacked headers taken apart; a head that was answered as a whole stays whole."""
+        whole = fold(cell.column) in self.says and (cell.group or "") in cell.column
+        heads = [cell.column] if whole else cell.column.split(" / ")
+        texts = [cell.timepoint, None if whole else cell.group, cell.section, *heads, *cell.row.split(" / ")]
         return list(dict.fromkeys(t.strip() for t in texts if t and t.strip()))
 
     def read(self, label: str) -> Place | None:
