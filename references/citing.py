@@ -95,7 +95,8 @@ def name_authors(record: Record) -> str:
     shown = [plain(name.sort_family) for name in names if name != Name(literal="others")]
     if not shown:
         words = plain(record.title).split()
-        return " ".join(words[:4]) + ("…" if len(words) > 4 else "") if words else record.key
+        first = " ".join(words[:4])
+        return (f"{first.rstrip('.…,;: ')}…" if len(words) > 4 else first) if words else record.key
     if len(shown) == 1:
         return f"{shown[0]} et al." if truncated else shown[0]
     return f"{shown[0]} & {shown[1]}" if len(shown) == 2 and not truncated else f"{shown[0]} et al."

@@ -99,9 +99,13 @@ class Term:
 
 @dataclass(frozen=True, slots=True)
 class Design:
-    """A study design: `start` is the level from which confidence is rated down ("" where none applies)."""
+    """A study design: `start` is the level from which confidence is rated down ("" where none applies).
+
+    `short`: in a few words, for lists, where who did what is told beside it.
+    """
 
     id: str
+    short: str
     name: str
     names: tuple[str, ...]
     start: str

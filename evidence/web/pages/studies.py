@@ -33,6 +33,7 @@ from evidence.workflows.extract.study_forms import (
 from evidence.workflows.pages.browsing import study_as_file
 from evidence.workflows.pages.reference_pages import head_of_reference
 from evidence.workflows.pages.study_pages import list_study_page, show_study_page
+from evidence.workflows.pages.table_views import regions_by_part
 
 
 def studies(request: Request) -> Response:
@@ -45,7 +46,10 @@ def studies(request: Request) -> Response:
         region=asked.get("region") or None,
         page=page_asked(request),
     )
-    return show(request, "studies.html", listed=listed, vocabulary=site.vocabulary())
+    vocabulary = site.vocabulary()
+    return show(
+        request, "studies.html", listed=listed, vocabulary=vocabulary, regions=regions_by_part(vocabulary)
+    )
 
 
 def study(request: Request) -> Response:

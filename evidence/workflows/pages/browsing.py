@@ -27,12 +27,14 @@ from evidence.catalogue.queries import (
 from evidence.catalogue.queries.counting import Holdings, count_holdings, count_invented
 from evidence.catalogue.queries.judgement import links_of_claim, ratings_of_study
 from evidence.catalogue.tables import Appraisal, Result
+from evidence.vocabulary import Vocabulary
 from evidence.workflows.gather.gathering import as_record
 from evidence.workflows.gather.joining import joined_of
 from evidence.workflows.gather.reference_lists import state_of
 from evidence.workflows.judge.judgement_told import tell_bias
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.pages.changes_counted import count_rows
+from evidence.workflows.pages.designs_told import tell_design
 from evidence.workflows.pages.people_told import tell_group
 from evidence.workflows.relevance.contributions import name_by_references, name_study
 from evidence.workflows.relevance.linked_sources import read_links
@@ -109,23 +111,22 @@ def show_reference(catalogue: Catalogue, key: str) -> ReferenceShown:
 def list_studies(catalogue: Catalogue) -> tuple[StudyLine, ...]:
     """Every study with its size and outcomes."""
     with catalogue.reading() as session:
-        return tuple(map(study_line, summarise_studies(session)))
+        studies = summarise_studies(session)
+    vocabulary = vocabulary_of(catalogue)
+    return tuple(study_line(study, vocabulary) for study in studies)
 
 
-def study_line(study: StudySummary) -> StudyLine:
+def study_line(study: StudySummary, vocabulary: Vocabulary) -> StudyLine:
     """A study as listed."""
     return StudyLine(
         study.key,
         name_by_references(study.key, study.references),
-        f"{study.design.replace('_', ' ')} ({study.pairing})",
+        tell_design(study.design, study.pairing, vocabulary),
         study.people,
         study.results,
         study.constructs,
         study.invented,
     )
-
-
-PAIRED = {"within": "; the same people did all of it", "between": "; each group did its own"}
 
 
 def show_study(catalogue: Catalogue, key: str) -> Shown:
@@ -136,7 +137,7 @@ def show_study(catalogue: Catalogue, key: str) -> Shown:
     study, vocabulary = rows.study, vocabulary_of(catalogue)
     lines = [
         study.title,
-        f"  {name_study(rows)}; {study.design.replace('_', ' ')}{PAIRED.get(study.pairing, '')}",
+        f"  {name_study(rows)}; {tell_design(study.design, study.pairing, vocabulary)}",
     ]
     if study.invented:
         lines.append("  INVENTED demonstration data")

@@ -19,6 +19,7 @@ from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.pages.browsing import StudyLine, study_line
 from evidence.workflows.pages.claim_lists import ClaimLine, claim_lines
 from evidence.workflows.pages.claims_offered import offer_claims
+from evidence.workflows.pages.designs_told import DID
 from evidence.workflows.pages.people_told import tell_group
 from evidence.workflows.relevance.contributions import name_study
 from evidence.workflows.relevance.kinship import PAIRED, related_exercises, related_regions
@@ -110,7 +111,9 @@ def list_study_page(
             offset=(page - 1) * PER_PAGE,
         )
         rows = summarise_studies(session, [study.id for study in found.rows if study.id is not None])
-    return StudyList(tuple(map(study_line, rows)), page, max(1, -(-found.total // PER_PAGE)), found.total)
+    vocabulary = vocabulary_of(catalogue)
+    lines = tuple(study_line(row, vocabulary) for row in rows)
+    return StudyList(lines, page, max(1, -(-found.total // PER_PAGE)), found.total)
 
 
 def show_study_page(catalogue: Catalogue, key: str) -> StudyPage:
@@ -124,10 +127,7 @@ def show_study_page(catalogue: Catalogue, key: str) -> StudyPage:
     design = vocabulary.designs[study.design].name if study.design in vocabulary.designs else study.design
     facts = [
         ("Design", design),
-        (
-            "Same people in all conditions",
-            {"within": "yes", "between": "no", "none": "not compared"}[study.pairing],
-        ),
+        ("Who did what", DID.get(study.pairing, "nothing is compared")),
         ("Randomised", study.randomised),
         ("Weeks", f"{study.weeks:g}" if study.weeks else "single session" if study.weeks == 0 else ""),
         ("Sample", study.sample or ""),

@@ -37,8 +37,8 @@ def store(steelyard: Steelyard, folder: Path, design: str = "randomised_crossove
 @pytest.mark.parametrize(
     ("design", "said", "other"),
     [
-        ("randomised_crossover", "the same people did all of it", "each group did its own"),
-        ("randomised_parallel", "each group did its own", "the same people did all of it"),
+        ("randomised_crossover", "the same people did all of it", "different people did each"),
+        ("randomised_parallel", "different people did each", "the same people did all of it"),
     ],
 )
 def test_a_study_says_whose_figures_are_compared_and_what_each_condition_is(

@@ -41,3 +41,16 @@ def test_a_study_without_results_offers_no_claim(visitor):
     }  # fmt: skip
     text = visitor.post("/studies/new", data=sent).text
     assert "No result yet" in text and "State a claim from this" not in text
+
+
+def test_a_design_is_told_in_plain_words_and_the_same_ones_everywhere(visitor):
+    listed = visitor.get("/studies").text
+    assert "(within)" not in listed and "(between)" not in listed and "nonrandomised" not in listed
+    assert "randomised order or limb; the same people did all of it" in listed
+    assert "groups not randomised; different people did each" in listed
+    assert "the same people did all of it" in visitor.get("/studies/plate-2017").text
+
+
+def test_the_regions_to_choose_from_stand_in_groups(visitor):
+    text = visitor.get("/studies", params={"region": "soleus"}).text
+    assert '<optgroup label="' in text and '<option value="soleus" selected>' in text
