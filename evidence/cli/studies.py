@@ -1,4 +1,4 @@
-"""Commands on studies: load, show, list."""
+"""Commands on studies: a file to fill in, load, list, show, remove."""
 
 from pathlib import Path
 
@@ -7,6 +7,7 @@ import typer
 from evidence.cli import study_judgement
 from evidence.cli.frame import (
     JSON_OPTION,
+    REPLACE_OPTION,
     acting_person,
     opened,
     say,
@@ -18,6 +19,37 @@ from evidence.cli.frame import (
 )
 
 app = typer.Typer(help="Studies: design, people, conditions, outcomes, results.", no_args_is_help=True)
+
+
+@app.command()
+@tells_problems
+def template(
+    design: str = typer.Argument(
+        ...,
+        help="How people came to what they did: randomised_parallel, randomised_crossover, "
+        "within_subject_order_not_randomised, nonrandomised_comparative, single_arm_or_case_series, "
+        "mechanistic_or_model_or_expert, systematic_review; or a usual name, such as RCT.",
+    ),
+    to: Path = typer.Option(None, "--to", metavar="FILE", help="File to write. Left out: the screen."),
+    replace: bool = REPLACE_OPTION,
+) -> None:
+    """Print a study file to fill in.
+
+    What is asked stands empty, with what goes there; `study load` tells what is still to be filled in.
+
+    Example: steelyard study template randomised_parallel --to oak-2021.yaml
+    """
+    from evidence.vocabulary import load_vocabulary
+    from evidence.workflows.extract.extracting import blank_study
+    from evidence.workflows.making import require_free, write_text
+
+    text = blank_study(design, load_vocabulary())
+    if to is None:
+        say(text.rstrip("\n"))
+        return
+    require_free(to, replace)
+    write_text(to, text)
+    say(f"Wrote {to}. Fill it in, then: steelyard study load {to}")
 
 
 @app.command()
@@ -63,7 +95,9 @@ def list_(as_json: bool = JSON_OPTION) -> None:
         show_json(found)
         return
     if not found:
-        say("No study yet: steelyard study load FILE.yaml")
+        say(
+            "No study yet: steelyard study load FILE.yaml. A file to fill in: steelyard study template DESIGN"
+        )
         return
     say_invented(catalogue)
     rows = [(s.key, s.label, s.design, str(s.people), str(s.results), ", ".join(s.constructs)) for s in found]

@@ -57,7 +57,11 @@ def _tell(error: Any) -> Iterator[tuple[Path, str, str]]:
         for key in missing:
             yield path, f'"{key}" is missing in {name}', "Add it."
     elif rule == "enum" and value is None:
-        yield path, f"{name} is empty", f"Use one of: {_listed(error.validator_value)}; or leave the entry out."
+        yield (
+            path,
+            f"{name} is empty",
+            f"Use one of: {_listed(error.validator_value)}; or leave the entry out.",
+        )
     elif rule == "enum":
         yield path, f'{name} is "{value}"', f"Use one of: {_listed(error.validator_value)}."
     elif rule == "const":

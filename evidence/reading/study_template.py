@@ -83,7 +83,7 @@ def study_template(design: Design, vocabulary: Vocabulary) -> str:
 
 
 def _times(design: Design) -> tuple[str, ...]:
-    """Before and after where groups trained; one time where the same people are compared in one session, as is usual."""
+    """Before and after where groups trained; one time where the same people did both, mostly in one session."""
     return ("acute",) if design.pairing == "within" else ("pre", "post")
 
 

@@ -5,6 +5,7 @@ import hashlib
 from dataclasses import dataclass
 from pathlib import Path
 
+from evidence.appraisal.wording import count
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import (
     keys_of_references,
@@ -20,6 +21,8 @@ from evidence.catalogue.tables import Reference, Study, StudyReference
 from evidence.errors import BadInput, NotFound
 from evidence.reading.study_draft import ReferenceLink, ResultDraft, StudyDraft
 from evidence.reading.study_file import read_study_file
+from evidence.reading.study_template import study_template
+from evidence.vocabulary import Vocabulary
 from evidence.workflows.extract.carrying_over import carry_over, what_was_decided
 from evidence.workflows.extract.study_drafts import as_draft, store_draft
 from evidence.workflows.gather.gathering import as_row, free_key
@@ -101,10 +104,21 @@ def store(
         weigh_again(session, study)
     what = "replaced" if former is not None else "stored"
     people = sum(p.analysed or p.recruited or 0 for p in draft.people)
-    told = f"{what}: {len(draft.conditions)} conditions, {people} people, {len(draft.results)} results"
+    conditions = count(len(draft.conditions), "condition", "conditions")
+    persons, results = count(people, "person", "people"), count(len(draft.results), "result", "results")
+    told = f"{what}: {conditions}, {persons}, {results}"
     if not links:
         warnings = (*warnings, f"{draft.key} names no reference: where it is reported is not known")
     return LoadReport(draft.key, told, warnings)
+
+
+def blank_study(said: str, vocabulary: Vocabulary) -> str:
+    """A study file to fill in, for a design by its id or a usual name. Raises BadInput for one that is not known."""
+    found = vocabulary.find_design(said)
+    if found.match is None:
+        near = [c.id for c in found.candidates] or list(vocabulary.designs)
+        raise BadInput(f'"{said}" is no design that is known.', hint=f"There are: {', '.join(near)}.")
+    return study_template(vocabulary.designs[found.match], vocabulary)
 
 
 def says_the_same(session: ChangingSession, former: Study, draft: StudyDraft) -> bool:

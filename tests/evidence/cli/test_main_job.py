@@ -401,3 +401,19 @@ def test_a_table_is_not_stored_before_it_is_said_what_it_was_read_from(
     assert refused.status == 2
     assert "--from" in refused.text
     assert "No result yet" in stocked("results", "show", "plate-2017").text
+
+
+def test_a_study_file_to_fill_in_is_printed_or_written(stocked: Run) -> None:
+    shown = stocked("study", "template", "crossover")
+    assert (
+        shown.status == 0
+        and "design: randomised_crossover" in shown.text
+        and "timepoint: acute" in shown.text
+    )
+    done = stocked("study", "template", "RCT", "--to", "oak.yaml")
+    assert "Fill it in, then: steelyard study load oak.yaml" in done.text
+    assert "--replace" in stocked("study", "template", "RCT", "--to", "oak.yaml").text
+    refused = stocked("study", "load", "oak.yaml")
+    assert refused.status == 2 and "oak.yaml, line 5: key is empty." in refused.text
+    unknown = stocked("study", "template", "guesswork")
+    assert unknown.status == 2 and "There are: randomised_parallel, randomised_crossover" in unknown.text

@@ -30,8 +30,10 @@ def filled(text: str, without: str = "") -> str:
         known = name in VALUES and name != without
         return f"{found[1]}{name}: {VALUES[name]}" if known else found[0]
 
-    text = EMPTY.sub(fill, text)
-    return text if without == "cells" else text.replace('"?"', '"18.2 ± 2.1"' if without != "region" else '"?"')
+    def fill_cells(found: re.Match[str]) -> str:
+        return found[0] if without == "cells" else found[0].replace('"?"', '"18.2 ± 2.1"')
+
+    return re.sub(r"cells: .*", fill_cells, EMPTY.sub(fill, text))
 
 
 def read(text: str, folder: Path, vocabulary: Vocabulary = VOCABULARY):
@@ -54,7 +56,10 @@ def test_left_empty_it_is_refused_with_each_line_and_what_to_write(design: str, 
         read(text, tmp_path)
     told = str(refused.value)
     assert "line 5: key is empty. Write text or a whole number, or leave the entry out." in told
-    assert "read_from is empty. Use one of: abstract, full text, figure, open data; or leave the entry out." in told
+    assert (
+        "read_from is empty. Use one of: abstract, full text, figure, open data; or leave the entry out."
+        in told
+    )
     assert "None" not in told
 
 
