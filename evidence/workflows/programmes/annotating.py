@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from evidence.catalogue import Catalogue
-from evidence.catalogue.queries import list_claims
 from evidence.catalogue.tables import Reference
 from evidence.publishing.formats import Wanted
 from evidence.publishing.programmes import AnnotatedProgramme, PickClaim, Prescription, Swap
@@ -18,6 +17,7 @@ from evidence.workflows.gather.sources import format_sources
 from evidence.workflows.making import made_from, require_apart
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.programmes.audiences import compare_audience, tell_audience
+from evidence.workflows.programmes.bearing_claims import BearingClaim, find_bearing_claims
 from evidence.workflows.programmes.equipment import missing_for
 from evidence.workflows.programmes.prescriptions import tell_prescription
 from evidence.workflows.programmes.programme_notes import (
@@ -31,9 +31,7 @@ from evidence.workflows.programmes.reasons import Reasons, set_reasons
 from evidence.workflows.programmes.set_counting import Done, count_weekly
 from evidence.workflows.programmes.swapping import favours_any, find_swaps, kin_of, regions_of
 from evidence.workflows.programmes.variants import family, find_studied, stands_first
-from evidence.workflows.weigh.inventing import INVENTED, Inventions, find_inventions
-from evidence.workflows.weigh.reweighing import weigh_many_and_keep
-from evidence.workflows.weigh.weighing import Weighing
+from evidence.workflows.weigh.inventing import INVENTED, Inventions, find_inventions_in
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +40,7 @@ class Reading:
 
     annotated: AnnotatedProgramme
     notes: tuple[str, ...]
-    weighed: tuple[Weighing, ...]
+    bearing: tuple[BearingClaim, ...]
     cited: tuple[Reference, ...]
 
 
@@ -76,13 +74,13 @@ def read_annotated(catalogue: Catalogue, file: Path, who: str, title: str = "") 
 
     vocabulary = vocabulary_of(catalogue)
     programme = read_programme(file, vocabulary, title=title)
-    weighed = weigh_bearing_claims(catalogue, programme, vocabulary, who)
-    reasons = set_reasons(catalogue, programme, weighed.values())
+    bearing = find_bearing_claims(catalogue, programme, vocabulary, keep_as=who)
+    reasons = set_reasons(catalogue, programme, bearing)
     notes = [f"Question: {q}" for q in programme.questions] + [f"Not read: {p}" for p in programme.problems]
     return Reading(
-        annotate(catalogue, programme, weighed, vocabulary, reasons),
+        annotate(catalogue, programme, bearing, vocabulary, reasons),
         (*notes, *reasons.notes),
-        tuple(weighed.values()),
+        tuple(bearing),
         reasons.cited,
     )
 
@@ -100,43 +98,29 @@ def hand_out_programme(
         output,
         wanted,
         "programme",
-        read.weighed,
+        read.bearing,
         who,
         read.notes,
         references=read.cited,
     )
 
 
-def weigh_bearing_claims(
-    catalogue: Catalogue, programme: Programme, vocabulary: Vocabulary, who: str
-) -> dict[str, Weighing]:
-    """Every claim with one of the programme's exercises on either side, weighed on the catalogue as it stands."""
-    return weigh_many_and_keep(catalogue, claims_bearing(catalogue, programme, vocabulary), who, vocabulary)
-
-
-def claims_bearing(catalogue: Catalogue, programme: Programme, vocabulary: Vocabulary) -> list[str]:
-    """The keys of every claim with one of the programme's exercises on either side."""
-    done = {e for p in programme.picks if p.exercise for e in family(p.exercise, vocabulary)}
-    with catalogue.reading() as session:
-        return [claim.key for claim in list_claims(session, exercises=done)]
-
-
 def annotate(
     catalogue: Catalogue,
     programme: Programme,
-    weighed: dict[str, Weighing],
+    bearing: Sequence[BearingClaim],
     vocabulary: Vocabulary,
     reasons: Reasons | None = None,
 ) -> AnnotatedProgramme:
     """The programme as it is shown. `reasons`: where they are set already."""
-    reasons = reasons or set_reasons(catalogue, programme, weighed.values())
-    used = [s for w in weighed.values() for s in w.studies]
-    inventions = find_inventions(used, reasons.cited, whole=INVENTED in programme.title)
+    reasons = reasons or set_reasons(catalogue, programme, bearing)
+    used = {rows.study.key: rows for claim in bearing for rows in claim.studies}.values()
+    inventions = find_inventions_in(used, reasons.cited, whole=INVENTED in programme.title)
     sessions = tuple(
         ShownSession(
             session.name,
             tuple(
-                mark_inventions(show_pick(pick, weighed.values(), programme, vocabulary, reasons), inventions)
+                mark_inventions(show_pick(pick, bearing, programme, vocabulary, reasons), inventions)
                 for pick in session.picks
             ),
         )
@@ -162,13 +146,13 @@ def annotate(
         weekly_sets=weekly,
         overlaps=find_overlaps(programme, vocabulary),
         priority_notes=tuple(note_priorities(weekly, programme.priorities, vocabulary)),
-        audience_gaps=tuple(compare_audience(programme, weighed.values(), vocabulary)),
-        open_questions=tuple(list_open_questions(programme, weighed.values(), vocabulary)),
+        audience_gaps=tuple(compare_audience(programme, bearing, vocabulary)),
+        open_questions=tuple(list_open_questions(programme, bearing, vocabulary)),
         assumed=(*(str(a) for a in programme.assumptions), *note_counting(programme)),
         problems=programme.problems,
-        cautions=tuple(cautions_for(programme, weighed.values(), vocabulary)),
+        cautions=tuple(cautions_for(programme, bearing, vocabulary)),
         references=inventions.mark_sources(
-            format_sources([*(r for s in used for r in s.rows.references), *reasons.cited])
+            format_sources([*(r for rows in used for r in rows.references), *reasons.cited])
         ),
         invented=inventions.any,
         made_up=inventions.names,
@@ -183,7 +167,7 @@ def times_of(pick: Pick, session: float) -> float:
 
 def show_pick(
     pick: Pick,
-    weighed: Collection[Weighing],
+    bearing: Collection[BearingClaim],
     programme: Programme,
     vocabulary: Vocabulary,
     reasons: Reasons,
@@ -202,11 +186,11 @@ def show_pick(
     if pick.exercise:
         names = family(pick.exercise, vocabulary)
         kin = kin_of(regions, vocabulary)
-        for w in weighed:
+        for w in bearing:
             if stands_first(w.claim, names) is not None:
                 claims.append(show_claim(w, names, programme, kin, vocabulary))
         needs = missing_for(vocabulary.exercises[pick.exercise], programme.equipment)
-        swaps = () if pick.warm_up else find_swaps(pick, names, weighed, programme, vocabulary)
+        swaps = () if pick.warm_up else find_swaps(pick, names, bearing, programme, vocabulary)
     claims.sort(key=lambda c: (not (c.own and c.bears_evidence), not c.counts, -c.level.rank, c.key))
     detail = ", ".join(part for part in (pick.implement, *pick.details) if part)
     shown = detail and detail not in pick.as_written
@@ -234,25 +218,25 @@ def mark_inventions(pick: ShownPick, inventions: Inventions) -> ShownPick:
 
 
 def show_claim(
-    weighing: Weighing,
+    weighing: BearingClaim,
     pick: Sequence[str],
     programme: Programme,
     regions: Collection[str],
     vocabulary: Vocabulary,
 ) -> PickClaim:
     """A claim as it bears on a pick chosen for `regions`: for it, against it, or open; and what was studied of it."""
-    studied = find_studied(weighing, pick, vocabulary)
-    claim, verdict, confidence = weighing.claim, weighing.verdict, weighing.confidence
+    claim = weighing.claim
+    studied = find_studied(claim, weighing.done, pick, vocabulary)
     return PickClaim(
         key=claim.key,
         wording=weighing.wordings.short,
-        verdict=verdict.kind,
-        verdict_text=verdict.text,
-        figures=verdict.sentence,
-        level=confidence.level,
-        low=confidence.low,
-        high=confidence.high,
-        citation="; ".join(c.label for c in weighing.contributions),
+        verdict=weighing.verdict,
+        verdict_text=weighing.verdict_text,
+        figures=weighing.figures,
+        level=weighing.level,
+        low=weighing.low,
+        high=weighing.high,
+        citation=weighing.citation,
         favours_pick=favours_any(weighing, pick),
         flags=tuple(list_flags(weighing, programme)),
         about_goal=not programme.goal or programme.goal == weighing.construct,
@@ -263,7 +247,7 @@ def show_claim(
     )
 
 
-def list_flags(weighing: Weighing, programme: Programme) -> list[str]:
+def list_flags(weighing: BearingClaim, programme: Programme) -> list[str]:
     """What a reader of a claim has to know besides."""
     claim, flags = weighing.claim, []
     if weighing.construct != claim.construct_id:
@@ -271,7 +255,7 @@ def list_flags(weighing: Weighing, programme: Programme) -> list[str]:
     elif programme.goal and programme.goal != claim.construct_id:
         flags.append(f"is about {claim.construct_id}, not about the programme's goal")
     if left := len(weighing.left_out):
-        reasons = "; ".join(x.reason for x in weighing.left_out)
+        reasons = "; ".join(weighing.left_out)
         flags.append(f"{left} {'study' if left == 1 else 'studies'} left out: {reasons}")
     return flags
 

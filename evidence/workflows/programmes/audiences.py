@@ -1,13 +1,14 @@
 """Those a programme is for, held against those who were studied."""
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 
+from evidence.catalogue.tables import People
 from evidence.reading.programme_model import Audience, Programme
 from evidence.vocabulary import Vocabulary
+from evidence.workflows.programmes.bearing_claims import BearingClaim
 from evidence.workflows.relevance.bearing import status_distance
-from evidence.workflows.weigh.claims_in_words import name_people
-from evidence.workflows.weigh.weighing import Weighing
+from evidence.workflows.weigh.claims_in_words import name_groups
 
 YEARS_APART = 10  # of a mean age from the ages a programme is for, before it is told; project
 
@@ -22,20 +23,20 @@ def tell_audience(programme: Programme, vocabulary: Vocabulary) -> str:
 
 
 def compare_audience(
-    programme: Programme, weighed: Collection[Weighing], vocabulary: Vocabulary
+    programme: Programme, weighed: Collection[BearingClaim], vocabulary: Vocabulary
 ) -> list[str]:
     """Where those the programme is for differ from those who were studied, a line for each claim."""
     gaps = []
     for w in weighed:
-        if reasons := list_differences(programme.audience, w, vocabulary):
-            who = name_people(w.studies, vocabulary)
+        groups = [people for rows in w.studies for people in rows.people]
+        if reasons := list_differences(programme.audience, groups, vocabulary):
+            who = name_groups(groups, vocabulary)
             gaps.append(f"{w.statement}: studied in {who} ({'; '.join(reasons)}).")
     return gaps
 
 
-def list_differences(audience: Audience, weighing: Weighing, vocabulary: Vocabulary) -> list[str]:
+def list_differences(audience: Audience, groups: Sequence[People], vocabulary: Vocabulary) -> list[str]:
     """In what the people of a claim's studies differ from an audience: status, sex, age, health."""
-    groups = [p for s in weighing.studies for p in s.rows.people]
     reasons = []
     statuses = {p.training_status for p in groups} - {"not stated"}
     if audience.training_status and statuses and audience.training_status not in statuses:

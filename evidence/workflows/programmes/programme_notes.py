@@ -2,13 +2,12 @@
 
 from collections.abc import Collection, Iterator, Sequence
 
-from evidence.appraisal.verdict import VerdictKind
 from evidence.publishing.programmes import Overlap, WeeklySets, format_sets
 from evidence.reading.programme_model import Programme
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.programmes.audiences import words_of_age
+from evidence.workflows.programmes.bearing_claims import BearingClaim
 from evidence.workflows.programmes.variants import family, find_studied, stands_first
-from evidence.workflows.weigh.weighing import Weighing
 
 
 def note_counting(programme: Programme) -> list[str]:
@@ -79,7 +78,7 @@ def find_overlaps(programme: Programme, vocabulary: Vocabulary) -> tuple[Overlap
 
 
 def list_open_questions(
-    programme: Programme, weighed: Collection[Weighing], vocabulary: Vocabulary
+    programme: Programme, weighed: Collection[BearingClaim], vocabulary: Vocabulary
 ) -> list[str]:
     """What is worth reading up on: used often, and resting on little. A heuristic."""
     counts: dict[str, int] = {}
@@ -90,14 +89,14 @@ def list_open_questions(
     for exercise, times in sorted(counts.items(), key=lambda item: (-item[1], item[0])):
         names = family(exercise, vocabulary)
         bearing = [w for w in weighed if stands_first(w.claim, names) is not None]
-        found = [w for w in bearing if w.verdict.kind is not VerdictKind.NOTHING_FOUND]
+        found = [w for w in bearing if w.found]
         name = vocabulary.exercises[exercise].name
         often = name if times == 1 else f"{name} (picked {times} times)"
         if not found:
             bare.append(often)
-        elif all(find_studied(w, names, vocabulary).indirect for w in found):
+        elif all(find_studied(w.claim, w.done, names, vocabulary).indirect for w in found):
             related.append(often)
-        elif all(w.confidence.level.rank <= 1 for w in bearing):
+        elif all(w.level.rank <= 1 for w in bearing):
             uncertain.append(often)
     return [
         f"{said}: {', '.join(named)}."
@@ -110,7 +109,9 @@ def list_open_questions(
     ]
 
 
-def cautions_for(programme: Programme, weighed: Collection[Weighing], vocabulary: Vocabulary) -> list[str]:
+def cautions_for(
+    programme: Programme, weighed: Collection[BearingClaim], vocabulary: Vocabulary
+) -> list[str]:
     """The writer's own cautions, those of every programme, and those its audience, notes and claims call up."""
     audience = programme.audience
     words = [

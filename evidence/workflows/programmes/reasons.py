@@ -16,7 +16,7 @@ from evidence.workflows.documents.articles import (
     set_citations,
     tell_missing,
 )
-from evidence.workflows.weigh.weighing import Weighing
+from evidence.workflows.programmes.bearing_claims import BearingClaim
 
 TIED = re.compile(r"\[([^\[\]]*(?:\[[^\[\]]*\][^\[\]]*)*)\]\{[^{}]*\bclaim=[^{}]*\}")
 
@@ -34,7 +34,7 @@ class Reasons:
         return self.said.get(text) or without_ties(text)
 
 
-def set_reasons(catalogue: Catalogue, programme: Programme, weighed: Collection[Weighing]) -> Reasons:
+def set_reasons(catalogue: Catalogue, programme: Programme, weighed: Collection[BearingClaim]) -> Reasons:
     """The reasons and notes of a programme with `[@key]`, `@key` and DOIs set as citations.
 
     The sources of `weighed` are listed anyway: two of one author and year are told apart everywhere. A bare `@name`
@@ -51,7 +51,7 @@ def set_reasons(catalogue: Catalogue, programme: Programme, weighed: Collection[
     }
     keys = {k.key for _, citations in found.values() for c in citations for k in c.keys}
     rows = find_sources(catalogue, keys)
-    known = {row.key: row for w in weighed for s in w.studies for row in s.rows.references} | rows
+    known = {row.key: row for w in weighed for s in w.studies for row in s.references} | rows
     every = [c for _, citations in found.values() for c in citations]
     shown = iter(set_citations(every, known, "plain").citations)
     said: dict[str, str] = {}

@@ -7,9 +7,9 @@ from evidence.publishing.programmes import Swap
 from evidence.reading.programme_model import Pick, Programme
 from evidence.vocabulary import Exercise, Vocabulary
 from evidence.vocabulary.terms import Direction
+from evidence.workflows.programmes.bearing_claims import BearingClaim
 from evidence.workflows.programmes.equipment import missing_for
 from evidence.workflows.programmes.variants import find_studied, stands_first
-from evidence.workflows.weigh.weighing import Weighing
 
 COMPARED, UNCOMPARED = 4, 2  # at most so many of each; project
 NO_CLAIM = "No claim in the catalogue compares the two."
@@ -35,7 +35,7 @@ def kin_of(regions: Collection[str], vocabulary: Vocabulary) -> set[str]:
 def find_swaps(
     pick: Pick,
     names: Sequence[str],
-    weighed: Collection[Weighing],
+    weighed: Collection[BearingClaim],
     programme: Programme,
     vocabulary: Vocabulary,
 ) -> tuple[Swap, ...]:
@@ -46,7 +46,7 @@ def find_swaps(
     regions = kin_of(regions_of(pick, vocabulary), vocabulary)
     picked = {p.exercise for p in programme.picks}
     compared: dict[tuple[str, str | None], Swap] = {}
-    bearing = sorted(weighed, key=lambda w: (-w.confidence.level.rank, w.claim.key))
+    bearing = sorted(weighed, key=lambda w: (-w.level.rank, w.claim.key))
     for weighing in bearing:
         other = _other_side(weighing, names)
         if other is None or (weighing.claim.region and weighing.claim.region not in regions):
@@ -65,13 +65,9 @@ def find_swaps(
     )
 
 
-def _other_side(weighing: Weighing, names: Sequence[str]) -> str | None:
+def _other_side(weighing: BearingClaim, names: Sequence[str]) -> str | None:
     claim = weighing.claim
-    if (
-        claim.exercise is None
-        or claim.comparator is None
-        or weighing.verdict.kind is VerdictKind.NOTHING_FOUND
-    ):
+    if claim.exercise is None or claim.comparator is None or not weighing.found:
         return None
     first = stands_first(claim, names)
     if first is None:
@@ -81,36 +77,35 @@ def _other_side(weighing: Weighing, names: Sequence[str]) -> str | None:
     return None if other in names and own != names[0] else other
 
 
-def favours_any(weighing: Weighing, exercises: Sequence[str]) -> bool | None:
+def favours_any(weighing: BearingClaim, exercises: Sequence[str]) -> bool | None:
     """Whether a decided claim speaks for one of these exercises, nearest first, or against; None: neither."""
-    verdict = weighing.verdict
-    if verdict.kind not in (VerdictKind.SUPPORTED, VerdictKind.CONTRADICTED):
+    if weighing.verdict not in (VerdictKind.SUPPORTED, VerdictKind.CONTRADICTED):
         return None
-    if verdict.direction not in (Direction.MORE, Direction.LESS):
+    if weighing.direction not in (Direction.MORE, Direction.LESS):
         return None
-    return (verdict.direction is Direction.MORE) == bool(stands_first(weighing.claim, exercises))
+    return (weighing.direction is Direction.MORE) == bool(stands_first(weighing.claim, exercises))
 
 
 def _compare(
-    weighing: Weighing,
+    weighing: BearingClaim,
     exercise: Exercise,
     names: Sequence[str],
     programme: Programme,
     picked: bool,
     vocabulary: Vocabulary,
 ) -> Swap:
-    verdict, confidence = weighing.verdict, weighing.confidence
-    studied = [find_studied(weighing, side, vocabulary).told for side in (names, (exercise.id,))]
+    sides = (names, (exercise.id,))
+    studied = [find_studied(weighing.claim, weighing.done, side, vocabulary).told for side in sides]
     favours = favours_any(weighing, names)
     return Swap(
         exercise=f"{exercise.name} (already in this programme)" if picked else exercise.name,
         wording=weighing.wordings.short,
-        verdict_text=verdict.text,
-        figures=verdict.sentence,
-        level=confidence.level,
-        low=confidence.low,
-        high=confidence.high,
-        citation="; ".join(c.label for c in weighing.contributions),
+        verdict_text=weighing.verdict_text,
+        figures=weighing.figures,
+        level=weighing.level,
+        low=weighing.low,
+        high=weighing.high,
+        citation=weighing.citation,
         better=None if favours is None else not favours,
         about_goal=not programme.goal or programme.goal == weighing.construct,
         studied=". ".join(dict.fromkeys(filter(None, studied))),

@@ -9,8 +9,15 @@ from dataclasses import dataclass
 from evidence.catalogue.tables import Claim
 from evidence.publishing.programmes import join_words
 from evidence.vocabulary import Vocabulary
-from evidence.workflows.relevance.bearing import Bearing
-from evidence.workflows.weigh.weighing import Weighing
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """The exercises that some of a claim's studies did on each side; `studies`: how many of them."""
+
+    exercise: tuple[str, ...]
+    comparator: tuple[str, ...]
+    studies: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,35 +48,31 @@ def stands_first(claim: Claim, names: Sequence[str]) -> bool | None:
     return second is None or (first is not None and first <= second)
 
 
-def find_studied(weighing: Weighing, names: Sequence[str], vocabulary: Vocabulary) -> Studied:
+def find_studied(claim: Claim, done: Sequence[Done], names: Sequence[str], vocabulary: Vocabulary) -> Studied:
     """What a claim's studies did on the side of a family, `names` being an exercise and what it is a variant of."""
-    claim, exercise = weighing.claim, names[0]
+    exercise, kin = names[0], vocabulary.exercise_family(names[0])
     first = stands_first(claim, names)
     named = claim.exercise if first else claim.comparator
     own = named == exercise
-    done = [_done(s.bearing, bool(first), names, vocabulary) for s in weighing.studies]
-    done = [ids for ids in done if ids]
+    of_kin = [
+        (tuple(e for e in (group.exercise if first else group.comparator) if e in kin), group.studies)
+        for group in done
+    ]
+    of_kin = [(ids, studies) for ids, studies in of_kin if ids]
     itself = vocabulary.exercises[exercise].name
-    if not done:
+    if not of_kin:
         told = (
             ""
             if own or named is None
             else f"It is about the {vocabulary.exercises[named].name}, not the {itself}"
         )
         return Studied(told, not own, own)
-    direct = sum(exercise in ids for ids in done)
-    others = dict.fromkeys(e for ids in done if exercise not in ids for e in ids)
+    direct = sum(studies for ids, studies in of_kin if exercise in ids)
+    others = dict.fromkeys(e for ids, _ in of_kin if exercise not in ids for e in ids)
     if not others:
         return Studied("", False, own)
     listed = join_words([f"the {vocabulary.exercises[e].name}" for e in others])
     if not direct:
         return Studied(f"What was studied is {listed}, not the {itself}: indirect for this pick", True, own)
-    return Studied(f"Of {len(done)} studies {direct} did the {itself}, the others {listed}", False, own)
-
-
-def _done(bearing: Bearing, first: bool, names: Sequence[str], vocabulary: Vocabulary) -> tuple[str, ...]:
-    """The exercises of a family that one study did on a side: the exercise, what it is a variant of, other variants."""
-    sides = bearing.exercise_sides if first else bearing.comparator_sides
-    done = dict.fromkeys(side.condition.exercise for side in sides)
-    kin = vocabulary.exercise_family(names[0])
-    return tuple(exercise for exercise in done if exercise in kin)
+    total = sum(studies for _, studies in of_kin)
+    return Studied(f"Of {total} studies {direct} did the {itself}, the others {listed}", False, own)

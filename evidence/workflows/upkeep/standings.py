@@ -1,6 +1,6 @@
 """Where every weighed claim stands now: as last weighed where nothing touched it since, else weighed anew."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import islice
@@ -16,12 +16,12 @@ from evidence.vocabulary import Vocabulary
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.upkeep.touching import Touched, find_touched
 from evidence.workflows.weigh.reweighing import weigh_many
-from evidence.workflows.weigh.weighing import Weighing, as_appraisal
+from evidence.workflows.weigh.weighing import as_appraisal
 
 
 @dataclass(slots=True)
 class Present:
-    """Where claims stand at `at`; claims by their row number. `anew` holds those weighed just now, not stored."""
+    """Where claims stand at `at`; claims by their row number. `anew` holds what was weighed just now, not stored."""
 
     catalogue: Catalogue
     at: datetime
@@ -29,7 +29,7 @@ class Present:
     weighed: dict[int, list[Weighed]]
     touched: Touched
     claims: dict[int, Claim]  # those read so far: `load_claims`
-    anew: dict[int, Weighing]
+    anew: dict[int, Appraisal]
     kept: dict[int, Appraisal] = field(default_factory=dict)  # by number, as they are asked for
 
     def appraisals(self, numbers: Iterable[int]) -> dict[int, Appraisal]:
@@ -51,15 +51,13 @@ class Present:
     def confidence_now(self, claim: int) -> str:
         """How sure one may be of a claim now; for this alone no appraisal has to be read."""
         if claim in self.anew:
-            return str(self.anew[claim].confidence.level)
+            return self.anew[claim].confidence
         return self.weighed[claim][-1].confidence
 
     def now(self, claim: int) -> Appraisal:
         """What is found of a claim now."""
         if claim in self.anew:
-            appraisal = as_appraisal(self.anew[claim], self.catalogue)
-            appraisal.at = self.at
-            return appraisal
+            return self.anew[claim]
         last = self.weighed[claim][-1].number
         return self.appraisals([last])[last]
 
@@ -77,8 +75,18 @@ def find_present(
         touched = find_touched(session, weighed, vocabulary)
         rows = {claim.id or 0: claim for claim in claims_numbered(session, touched.claims)}
     keys = [rows[number].key for number in touched.claims]
-    anew = {w.claim.id or 0: w for w in weigh_many(catalogue, keys, vocabulary)} if keys else {}
+    anew = {a.claim_id: a for a in weigh_anew(catalogue, keys, vocabulary, at)}
     return Present(catalogue, at, vocabulary, weighed, touched, rows, anew)
+
+
+def weigh_anew(
+    catalogue: Catalogue, keys: Sequence[str], vocabulary: Vocabulary, at: datetime
+) -> Iterator[Appraisal]:
+    """Claims weighed just now, one at a time: of each what would be stored is held, and no more."""
+    for weighing in weigh_many(catalogue, keys, vocabulary) if keys else ():
+        appraisal = as_appraisal(weighing, catalogue)
+        appraisal.at = at
+        yield appraisal
 
 
 def keep_present(
@@ -103,10 +111,8 @@ def keep_present(
 def keep_first(catalogue: Catalogue, who: str, claims: Collection[str], vocabulary: Vocabulary) -> int:
     """Weigh claims for the first time and store what comes out, in batches; returns how many."""
     stored, at = 0, catalogue.now()
-    weighings = weigh_many(catalogue, claims, vocabulary)
-    while rows := [as_appraisal(weighing, catalogue) for weighing in islice(weighings, CHUNK)]:
-        for row in rows:
-            row.at = at
+    weighed = weigh_anew(catalogue, list(claims), vocabulary, at)
+    while rows := list(islice(weighed, CHUNK)):
         with catalogue.changing(who, "changes kept") as session:
             session.add_all(rows)
         stored += len(rows)

@@ -6,9 +6,10 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, Protocol
 
 from evidence.appraisal.moves import Move, MoveKind, find_moves
+from evidence.appraisal.wording import Wordings
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import (
     claim_by_key,
@@ -28,11 +29,10 @@ from evidence.catalogue.queries.standings import (
     uses_of_reference,
 )
 from evidence.catalogue.state import catalogue_state
-from evidence.catalogue.tables import Reference, Use
+from evidence.catalogue.tables import Claim, Reference, Use
 from evidence.errors import NotFound
 from evidence.publishing.rankings import Ranking
 from evidence.workflows.upkeep.standings import Present, find_present, standing_of
-from evidence.workflows.weigh.weighing import Weighing
 
 # Notices after which a source that was named cannot stand as it did.
 UNSETTLING = (
@@ -42,6 +42,18 @@ UNSETTLING = (
     "expression of concern",
     "corrected",
 )
+
+
+class Told(Protocol):
+    """What was found of a claim, in words."""
+
+    @property
+    def claim(self) -> Claim:
+        """The claim."""
+
+    @property
+    def wordings(self) -> Wordings:
+        """What was found."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +87,7 @@ def register_use(
     name: str,
     who: str,
     *,
-    weighings: Sequence[Weighing] = (),
+    weighings: Sequence[Told] = (),
     references: Sequence[Reference] = (),
     place: str = "",
     format: str = "",

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 from evidence.appraisal.kinds import find_band
 from evidence.appraisal.wording import Names
-from evidence.catalogue.tables import Claim
+from evidence.catalogue.tables import Claim, People
 from evidence.vocabulary import Vocabulary
 
 if TYPE_CHECKING:
@@ -33,7 +33,11 @@ def name_exercise(exercise: str | None, details: dict[str, object], vocabulary: 
 
 def name_people(studies: "Sequence[StudyEvidence]", vocabulary: Vocabulary) -> str:
     """Who was studied, in as few words as hold for all of them."""
-    groups = [p for s in studies for p in s.rows.people]
+    return name_groups([p for s in studies for p in s.rows.people], vocabulary)
+
+
+def name_groups(groups: Sequence[People], vocabulary: Vocabulary) -> str:
+    """The same from the groups of people that the studies had."""
     statuses = sorted({p.training_status for p in groups} - {"not stated"})
     sexes = {p.sex for p in groups} - {"not stated"}
     who = PEOPLE_BY_SEX.get(next(iter(sexes)), "people") if len(sexes) == 1 else "people"

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
+from evidence.catalogue.queries import StudyRows
 from evidence.catalogue.tables import Reference as Row
 from evidence.publishing.briefs import StudyEntry
 from evidence.publishing.sources import Reference
@@ -53,14 +54,21 @@ def find_inventions(
     studies: Iterable[StudyEvidence], cited: Iterable[Row] = (), *, whole: bool = False
 ) -> Inventions:
     """What is invented of the studies behind a document and the sources it cites. `whole`: it says so of itself."""
-    by_key = {study.rows.study.key: study for study in studies}
-    made_up = [s for s in by_key.values() if s.rows.study.invented]
-    behind = {row.key for s in by_key.values() for row in s.rows.references}
+    return find_inventions_in((study.rows for study in studies), cited, whole=whole)
+
+
+def find_inventions_in(
+    studies: Iterable[StudyRows], cited: Iterable[Row] = (), *, whole: bool = False
+) -> Inventions:
+    """The same of studies as they are stored."""
+    by_key = {rows.study.key: rows for rows in studies}
+    made_up = [rows for rows in by_key.values() if rows.study.invented]
+    behind = {row.key for rows in by_key.values() for row in rows.references}
     rows: Sequence[Row] = [row for row in cited if row.key not in behind]
     marked = [row for row in rows if INVENTED in (row.title or "")]
     labels = label_records([as_record(row) for row in marked])
-    names = (*(name_study(s.rows) for s in made_up), *(labels[row.key] for row in marked))
-    keys = {row.key for s in made_up for row in s.rows.references} | {row.key for row in marked}
+    names = (*(name_study(rows) for rows in made_up), *(labels[row.key] for row in marked))
+    keys = {row.key for rows in made_up for row in rows.references} | {row.key for row in marked}
     others = len(made_up) < len(by_key) or len(marked) < len(rows)
     partly = tuple(dict.fromkeys(names)) if others and not whole else ()
     return Inventions(whole or bool(names), partly, frozenset(keys))

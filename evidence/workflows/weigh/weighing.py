@@ -3,9 +3,11 @@
 What is done with the studies depends on the kind of claim (`evaluating`); what comes out has one shape (`weighed`).
 """
 
+from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import datetime
 from importlib.metadata import version
+from typing import Any
 
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import (
@@ -20,6 +22,7 @@ from evidence.catalogue.queries.standings import LastWeighed, last_weighed
 from evidence.catalogue.tables import Appraisal
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.opening import vocabulary_of
+from evidence.workflows.relevance.bearing import Side
 from evidence.workflows.relevance.kinship import PAIRED, related_exercises, related_regions
 from evidence.workflows.weigh.evaluating import evaluate
 from evidence.workflows.weigh.said_besides import say_besides
@@ -141,5 +144,23 @@ def as_appraisal(weighing: Weighing, catalogue: Catalogue) -> Appraisal:
             ],
             "left_out": [asdict(item) for item in weighing.left_out],
             "notes": list(weighing.notes),
+            "construct": weighing.construct,
+            "direction": str(verdict.direction) if verdict.direction else None,
+            **list_sides(weighing),
         },
     )
+
+
+def list_sides(weighing: Weighing) -> dict[str, Any]:
+    """Which exercises the studies did on each side: every such pair once, and of each study which of them."""
+    done = [
+        (exercises_of(s.bearing.exercise_sides), exercises_of(s.bearing.comparator_sides))
+        for s in weighing.studies
+    ]
+    sides = list(dict.fromkeys(done))
+    return {"sides": [[list(a), list(b)] for a, b in sides], "done": [sides.index(pair) for pair in done]}
+
+
+def exercises_of(sides: Sequence[Side]) -> tuple[str, ...]:
+    """The exercises that were done on one side."""
+    return tuple(dict.fromkeys(side.condition.exercise for side in sides if side.condition.exercise))

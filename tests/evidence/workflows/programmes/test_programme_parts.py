@@ -154,6 +154,5 @@ def test_a_part_of_a_priority_is_no_rival_of_it():
 
 def test_people_far_from_the_ages_it_is_for_are_told():
     people = SimpleNamespace(training_status="not stated", sex="both", health="healthy", age_mean=71.0)
-    weighing = SimpleNamespace(studies=[SimpleNamespace(rows=SimpleNamespace(people=[people]))])
     audience = SimpleNamespace(training_status=None, sex=None, health=None, age="20-45")
-    assert list_differences(audience, weighing, V) == ["their mean age was 71"]
+    assert list_differences(audience, [people], V) == ["their mean age was 71"]

@@ -9,7 +9,7 @@ from evidence.publishing.programmes import RELATED, Pick, PickClaim, Prescriptio
 from evidence.vocabulary import load_vocabulary
 from evidence.vocabulary.terms import Direction
 from evidence.workflows.programmes.swapping import favours_any
-from evidence.workflows.programmes.variants import family, find_studied, stands_first
+from evidence.workflows.programmes.variants import Done, family, find_studied, stands_first
 
 V = load_vocabulary()
 
@@ -20,21 +20,16 @@ def claim(exercise: str | None, comparator: str | None):
 
 def weighing(exercise: str, comparator: str, *done: tuple[str, str]):
     """A claim with studies, each of an exercise on either side."""
-    studies = [
-        SimpleNamespace(
-            bearing=SimpleNamespace(
-                exercise_sides=[SimpleNamespace(condition=SimpleNamespace(exercise=a))],
-                comparator_sides=[SimpleNamespace(condition=SimpleNamespace(exercise=b))],
-            )
-        )
-        for a, b in done
-    ]
-    verdict = SimpleNamespace(kind=VerdictKind.SUPPORTED, direction=Direction.MORE)
-    return SimpleNamespace(claim=claim(exercise, comparator), studies=studies, verdict=verdict)
+    return SimpleNamespace(
+        claim=claim(exercise, comparator),
+        done=[Done((a,), (b,), 1) for a, b in done],
+        verdict=VerdictKind.SUPPORTED,
+        direction=Direction.MORE,
+    )
 
 
 def studied(exercise: str, w):
-    return find_studied(w, family(exercise, V), V)
+    return find_studied(w.claim, w.done, family(exercise, V), V)
 
 
 def test_a_variant_is_told_that_only_its_parent_was_studied():
