@@ -14,6 +14,7 @@ from evidence.reading.labels import Kind, read_phrase
 from evidence.reading.legend import Notes
 from evidence.reading.places import Column, Place
 from evidence.reading.spreads import set_spread
+from evidence.reading.statistic_rows import join_statistic_rows
 from evidence.reading.table import ReadCell, add_doubt
 from evidence.vocabulary.terms import Spread, Statistic
 
@@ -29,6 +30,17 @@ STATISTICS = {
     Kind.TEST: Statistic.TEST,
     Kind.COUNT: Statistic.COUNT,
 }
+
+
+_PARTS = (
+    Kind.SPREAD,
+    Kind.INTERVAL,
+    Kind.RANGE,
+    Kind.LOWER,
+    Kind.UPPER,
+    Kind.N,
+    Kind.STUDIES,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +60,7 @@ def build_cells(body: Body, places: Sequence[Place], context: Context) -> list[R
     """All cells of a table, row by row."""
     cells: list[ReadCell] = []
     seen: dict[tuple[int, int], int] = {}
+    place_of: dict[str, Place] = {}
     for number, place in enumerate(places):
         placed = place_row(number, body, context.columns, context.shapes, places)
         by_column = {p.column: p for p in placed}
@@ -76,8 +89,9 @@ def build_cells(body: Body, places: Sequence[Place], context: Context) -> list[R
                 cells[seen[at]] = _join_rows(cells[seen[at]], cell)
                 continue
             seen.setdefault(at, len(cells))
+            place_of.setdefault(cell.id, place)
             cells.append(cell)
-    return _apply_count_rows(_join_statistic_rows(cells, places), places)
+    return join_statistic_rows(cells, place_of)
 
 
 def _join_rows(first: ReadCell, again: ReadCell) -> ReadCell:
@@ -169,7 +183,9 @@ def _fill(cell: ReadCell, token: Token | None, column: Column, place: Place, con
     share = statistic is Statistic.COUNT and token.second is not None and token.joint != "±"
     if token.second and (share or (token.second_percent and not token.percent)):
         cell = replace(cell, spread=None, word=f"{token.second.value:g}%")
-    if token.word and token.shape is Shape.PAIR and not _explains_third(token.word, column, context):
+    if token.word and token.shape is Shape.PAIR and _says_count(token.word, column, context):
+        cell = replace(cell, n=int(token.word), word=None)
+    elif token.word and token.shape is Shape.PAIR and not _explains_third(token.word, column, context):
         cell = add_doubt(
             cell, "a third figure in brackets", ("kept beside the figure as printed", "another reading")
         )
@@ -209,7 +225,19 @@ def _fill_range(cell: ReadCell, token: Token, column: Column, kind: Kind, contex
     return cell
 
 
-_THIRD = re.compile(r"(?:S\.?D|S\.?E\.?M?|deviation|error)s?\W{0,2}[(\[]\s*(?:%|[^\W\d_])")
+_THIRD = re.compile(
+    r"(?:S\.?D|S\.?E\.?M?|deviation|error)s?\W{0,2}[(\[]\s*(?:%|[^\W\d_])"
+    r"|\b(?:rank|CV|coefficient|percent|number)\b.{0,60}\b(?:in|within) (?:round |square )?(?:parenthes|bracket)"
+)
+
+
+_COUNT_THIRD = re.compile(r"(?:S\.?D|S\.?E\.?M?|deviation|error)s?\W{0,2}[(\[,;]\s*[nN]\s*[)\]]")
+
+
+def _says_count(word: str, column: Column, context: Context) -> bool:
+    """Whether the third figure is the number of people: "mean ± SD (n)"."""
+    texts = (*column.parts, *context.notes.legend.notes)
+    return word.isdecimal() and any(_COUNT_THIRD.search(text) for text in texts)
 
 
 def _explains_third(word: str, column: Column, context: Context) -> bool:
@@ -240,6 +268,8 @@ def choose_statistic(
         return None, "a figure with a word in brackets under a header that does not say what it is"
     if token.shape is Shape.NUMBER and kind is Kind.PLAIN and column.spread in (Spread.SD, Spread.SE):
         return Statistic.MEAN, "the header names a spread over a bare figure"
+    if token.shape is Shape.NUMBER and kind in _PARTS:
+        return Statistic.MEAN, f"the label says {kind.value}, and there is no figure that it belongs to"
     notes = context.notes
     if notes.says_median and (
         not notes.says_mean or (token.low is not None and Spread.IQR in set().union(*notes.spreads.values()))
@@ -292,11 +322,26 @@ def _add_ends(cell: ReadCell, index: int, by_column: Mapping[int, Placed], conte
             cell, "an end of the interval could not be read", ("no interval", "an interval to type in")
         )
     printed = f"{cell.printed} {low.piece.raw.strip()} {high.piece.raw.strip()}"
-    spread = column.spread or (Spread.CI if column.level else Spread.NOT_STATED)
-    level = (column.level or context.notes.level) if spread is Spread.CI else None
-    return replace(
-        cell, printed=printed, low=low.token.value.value, high=high.token.value.value, spread_kind=spread, level=level
-    )  # fmt: skip
+    least = bool(re.search(r"\bmin", column.label, re.IGNORECASE))
+    level = column.level or context.notes.level
+    kind = column.spread or (Spread.RANGE if least else Spread.CI if level else Spread.NOT_STATED)
+    return _set_ends(
+        replace(cell, printed=printed), low.token.value.value, high.token.value.value, kind, level
+    )
+
+
+def _set_ends(cell: ReadCell, low: float, high: float, kind: Spread, level: float | None) -> ReadCell:
+    """Two ends of a kind beside a figure; where it has a spread already they are an interval besides."""
+    cell = replace(cell, low=low, high=high, level=level if kind is Spread.CI else None)
+    if cell.spread is None:
+        return replace(cell, spread_kind=kind)
+    if kind is not Spread.NOT_STATED:
+        return replace(cell, interval_kind=kind)
+    kinds = (Spread.CI, Spread.RANGE)
+    shown = ("ends of a confidence interval", "ends of the range")
+    return add_doubt(
+        cell, "two ends that nothing explains", shown, tuple((("interval_kind", k),) for k in kinds)
+    )
 
 
 def _add_slot(cell: ReadCell, extra: Slot, own: Column) -> ReadCell:
@@ -306,52 +351,3 @@ def _add_slot(cell: ReadCell, extra: Slot, own: Column) -> ReadCell:
     return replace(
         cell, printed=f"{cell.printed} {extra.piece.raw.strip()}", column=label, marks=cell.marks + marks
     )
-
-
-def _apply_count_rows(cells: list[ReadCell], places: Sequence[Place]) -> list[ReadCell]:
-    """A row "n" gives the number of people of each column; it is no result."""
-    rows = [place.row for place in places if place.kind is Kind.N]
-    if len(rows) != 1:
-        return cells
-    counts = {
-        c.column: int(c.value)
-        for c in cells
-        if c.row == rows[0] and c.value is not None and c.value == int(c.value)
-    }
-    rest = [c for c in cells if c.row != rows[0] or c.column not in counts]
-    return [
-        replace(c, n=counts[c.column]) if c.n is None and c.column in counts and c.p is None else c
-        for c in rest
-    ]
-
-
-def _join_statistic_rows(cells: list[ReadCell], places: Sequence[Place]) -> list[ReadCell]:
-    """Rows "Mean", "SD", "n" under each other: one cell per column."""
-    kinds = {place.row: place.kind for place in places if place.kind in (Kind.MEAN, Kind.SPREAD, Kind.N)}
-    if Kind.SPREAD not in kinds.values() or Kind.MEAN not in kinds.values():
-        return cells
-    joined: list[ReadCell] = []
-    for cell in cells:
-        kind = kinds.get(cell.row)
-        target = next(
-            (
-                i
-                for i in range(len(joined) - 1, -1, -1)
-                if joined[i].column == cell.column and joined[i].section == cell.section
-            ),
-            None,
-        )
-        if kind in (Kind.SPREAD, Kind.N) and target is not None and cell.value is not None:
-            before = joined[target]
-            if kind is Kind.N:
-                joined[target] = replace(
-                    before, n=int(cell.value), printed=f"{before.printed} {cell.printed}"
-                )
-            else:
-                spread = read_phrase(cell.row).spread or Spread.NOT_STATED
-                joined[target] = replace(
-                    before, spread=cell.value, spread_kind=spread, printed=f"{before.printed} {cell.printed}"
-                )
-        else:
-            joined.append(cell)
-    return joined

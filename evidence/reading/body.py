@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from evidence.reading.cells import FILLER, Shape, Token, read_cell
 from evidence.reading.grid import EMPTY, PAD, Grid, Layout, Piece, is_blank
 from evidence.reading.header_rows import join_wrapped, place_headers, stack_texts
-from evidence.reading.labels import STUB, TIME_STUB, Kind, read_kind
+from evidence.reading.labels import PERSON_STUB, STUB, TIME_STUB, Kind, read_kind
 from evidence.reading.legend import is_caption, is_note
 from evidence.reading.wrapped_labels import all_go_on, goes_on
 
@@ -188,9 +188,8 @@ def _count_stubs(grid: Grid, tokens: list[list[Token | None]], kinds: Sequence[s
                 for i in rows
                 if len(grid[i]) > 1
             )
-            labels = plain and (
-                bool(STUB.match(head) or TIME_STUB.match(head)) or (rich and read_kind(head) is Kind.PLAIN)
-            )
+            named = STUB.match(head) or TIME_STUB.match(head) or PERSON_STUB.fullmatch(head.strip())
+            labels = plain and (bool(named) or (rich and read_kind(head) is Kind.PLAIN))
         if not labels or (column and not filled):
             break
         stub += 1

@@ -46,31 +46,35 @@ _CHANGE = r"(?:Δ|∆|delta|change|diff(?:erence|\.)?|increase|gain|improvement|
 _END_BEFORE = r"^(?:\d\d(?:\.\d)?\s?% ?(?:CI)?[ ,(-]*|CI[ ,(-]*)?"
 _END_AFTER = r"(?: (?:limit|bound|end|CI|\d\d\s?% ?CI))?\)?$"
 _KINDS: tuple[tuple[Kind, str], ...] = (
-    (Kind.LOWER, f"{_END_BEFORE}(?:lower|low|LL|LCL){_END_AFTER}"),
-    (Kind.UPPER, f"{_END_BEFORE}(?:upper|high|UL|UCL){_END_AFTER}"),
+    (Kind.LOWER, rf"{_END_BEFORE}(?:lower|low|LL|LCL){_END_AFTER}|^min(?:imum)?\.?$"),
+    (Kind.UPPER, rf"{_END_BEFORE}(?:upper|high|UL|UCL){_END_AFTER}|^max(?:imum)?\.?$"),
     (Kind.STUDIES, r"\b(?:number|no\.?|n) of (?:studies|trials)\b|^studies(?: \(n\))?$|^k$"),
     (
         Kind.N,
-        r"^n$|^\(n\)$|\b(?:number|no\.?|n) of (?:subjects|participants|people|patients|men|women|athletes"
-        r"|individuals)\b"
+        r"^n$|^\(n\)$|^n[ (_,:-]+[a-z]{3,}\w*\)?$"
+        r"|\b(?:number|no\.?|n) of (?:subjects|participants|people|patients|men|women|athletes|individuals)\b"
         r"|^sample(?: size)?$|^(?:participants|subjects|patients)(?: \(n\))?$",
     ),
     (
         Kind.P,
-        r"^p$|\bp[ -]?values?\b|^p\b[ \-(,:]+(?!re|ost)|\bp\)?$|^sig(?:\.|nificance)?$|\binteraction\b"
+        r"^p$|\bp[ -]?(?:values?|wert|valor|valeur)\b|^giá trị p$|^p\b[ \-(,:]+(?!re|ost)"
+        r"|\bp\)?$|^sig(?:\.|nificance)?$|\binteraction\b"
         r"|\b(?:group|condition|sex|leg|treatment|exercise)s? ?[×x*] ?\w+|\b\w+ ?[×x*] ?(?:time|group)\b"
         r"|^(?:main )?effect(?: of\b|$)"
         r"|\b(?:time|group)[ -]effect\b|^(?:time|group|between[- ]groups?|within[- ]groups?)$",
     ),
     (
         Kind.TEST,
-        r"^[Ftzχ](?:2|²)?$|^F ?\(|\b[Ft][ -](?:value|statistic|ratio)\b|\beta\b|η|\bchi[- ]squared?\b|\bICC\b|\bCV\b"
+        r"^[Ftzχ](?:2|²)?$|^F ?\(|\b[Ft][ -](?:value|statistic|ratio)\b|(?i:\beta\b|\bchi[- ]squared?\b)|η|\bICC\b"
+        r"|\bCV\b"
         r"|^(?:MDC|MDD|SDC|SWC|TEM)(?:\s?\d\d)?\b|\b[Ss]tandard error of (?:the )?measurement\b|\b[Tt]ypical error\b",
     ),
-    (Kind.CORRELATION, r"^r$|\bcorrelation\b|^R2$|^R²$"),
+    (Kind.CORRELATION, r"^r$|(?i:\bcorrelations?\b|^R2$|^R²$)"),
     (
         Kind.EFFECT_SIZE,
-        r"\bES\b|\beffect size|\bcohen|\bhedges|^[dg]$|\bSMD\b|\bstandardi[sz]ed mean difference",
+        r"\bES\b|^[dg]$|\bSMD\b|(?i:\beffect sizes?\b|\bcohen|\bhedges|\bstandardi[sz]ed mean diff"
+        r"|\beffektst|\btamaño del efecto"
+        r"|\btaille d.effet|\btamanho do efeito)",
     ),
     (
         Kind.PERCENT_CHANGE,
@@ -78,11 +82,15 @@ _KINDS: tuple[tuple[Kind, str], ...] = (
         rf"|(?<!\w)D\s?%",
     ),
     (Kind.RATIO, r"\bratio of\b|^(?:mean )?ratio\b|\b(?:odds|risk|hazard|rate) ratio\b|^(?:OR|RR|HR)$"),
-    (Kind.DIFFERENCE, r"\bbetween[- ]group (?:diff|change)|\bdiff(?:erence)?s?\b|^MD\b|\bmean diff"),
+    (
+        Kind.DIFFERENCE,
+        r"\bbetween[- ]group (?:diff|change)|\bdiff(?:erence)?s?\b|^MD\b|\bmean diff|\b(?:mittelwert)?differenz\b"
+        r"|\bunterschied\b|\bdiferen[cç]i?as?\b|\bdiff[ée]rences?\b|\b(?:khác biệt|chênh lệch)\b",
+    ),
     (
         Kind.CHANGE,
         r"(?<!\w)(?:Δ|∆)|\bdelta\b|\bchanges?\b(?![- ]of[- ]direction)|\bgains?\b|\bpost\s?[-–−]\s?pre\b"
-        r"|\bimprovement\b|\bincrease\b",
+        r"|\bimprovement\b|\bincrease\b|\bveränderung\b|\bzuwachs\b|\bcambio\b|\bmudança\b|\bchangement\b|\bthay đổi\b",
     ),
     (Kind.MEDIAN, r"\bmedians?\b|\bmdn\b|\bmediana\b|\bmédiane\b"),
     (
@@ -97,7 +105,7 @@ _KINDS: tuple[tuple[Kind, str], ...] = (
     ),
     (
         Kind.SPREAD,
-        r"^(?:±\s*)?(?:SD|SE|SEM|S\.D\.|S\.E\.|s\.d\.|DP|DE|ET|ĐLC|std\.? ?dev\.?|standard (?:deviation|error))$",
+        r"^(?:±\s*)?(?:SD|SE|SEM|S\.D\.|S\.E\.|s\.d\.|DP|DE|ET|ĐLC|(?i:std\.? ?dev\.?|standard (?:deviation|error)))$",
     ),
     (
         Kind.INTERVAL,
@@ -132,6 +140,11 @@ STUB = re.compile(
     r"|bài tập|nhóm(?: cơ)?|biến số|chỉ số|cơ(?! )"
     r"|exercícios?|ejercicios?|músculos?|muscles?)"
     r"(?=\s|$)",
+    re.IGNORECASE,
+)
+PERSON_STUB = re.compile(
+    r"(?:participant|subject|person|athlete|player|patient|volunteer|runner|lifter|proband|teilnehmer|sujeto|sujet)(?:in)?"
+    r"(?: ?(?:id|no\.?|number|#|code))?|id|no\.?|#",
     re.IGNORECASE,
 )
 _GROUP = re.compile(
@@ -171,7 +184,7 @@ def read_phrase(text: str) -> Phrase:
     n = int(count[1] or count[2]) if count else None
     name = tidy_label(tidy[: count.start()] + " " + tidy[count.end() :]) if count else tidy
     when = TIME.match(name)
-    level = re.search(r"(\d\d(?:\.\d)?)\s?%\s?(?:CI|IC|confidence)", name)
+    level = re.search(r"(\d\d(?:\.\d)?)\s?%[\s-]?(?:CI|IC|KI|confidence|konfidenz)", name, re.IGNORECASE)
     return Phrase(
         name=name,
         kind=read_kind(name),
@@ -205,17 +218,23 @@ def read_spread(name: str) -> Spread | None:
 
 
 _SD = (
-    r"\bSDs?\b|\bS\.D\.|\bs\.d\.|\bstandard[- ]dev\w*|\bstd\.? ?dev|\bdesvio|\bDP\b|\bdp\b|\bécart|\bDE\b|\bET\b"
+    r"\bSDs?\b|\bS\.D\.|\bs\.d\.|(?i:\bstandard[- ]dev\w*|\bstd\.? ?dev)|\bdesvio|\bDP\b|\bdp\b|\bécart|\bDE\b|\bET\b"
     r"|\bdesviación|\bStandardabw|\bĐLC\b|\b[đĐ]ộ lệch chuẩn"
 )
 _SE = (
-    r"\bSEM?s?\b|\bS\.E\.(?:M\.)?|\bs\.e\.(?:m\.)?|\bstandard[- ]errors?\b|\berro[- ]padrão|\berror estándar"
+    r"\bSEM?s?\b|\bS\.E\.(?:M\.)?|\bs\.e\.(?:m\.)?|(?i:\bstandard[- ]errors?\b)|\berro[- ]padrão|\berror estándar"
     r"|\bStandardfehler|\b[sS]ai số chuẩn"
 )
 SPREAD_WORDS: tuple[tuple[Spread, re.Pattern[str]], ...] = (
     (Spread.SD, re.compile(_SD)),
     (Spread.SE, re.compile(_SE)),
-    (Spread.CI, re.compile(r"\bCIs?\b|\bIC\s?9\d|\bIC\b|\bconfidence (?:interval|limit)s?\b|\bKI\b")),
+    (
+        Spread.CI,
+        re.compile(
+            r"\bCIs?\b|\bIC\s?9\d|\bIC\b|\b[cC]onfidence (?:interval|limit)s?\b"
+            r"|\bKI\b|\bKonfidenzintervall|\bKTC\b"
+        ),
+    ),
     (Spread.IQR, re.compile(r"\bIQR\b|\binter-?quartile|\b25th\b|\bquartiles?\b|\bQ1\b")),
     (
         Spread.RANGE,

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from evidence.reading.cells import SUPERSCRIPTS, plain_marks
-from evidence.reading.labels import SPREAD_WORDS, tidy_label
+from evidence.reading.labels import SPREAD_WORDS, names_group, tidy_label
 from evidence.reading.table import Legend
 from evidence.vocabulary.terms import Spread
 
@@ -108,7 +108,7 @@ def read_notes(texts: Sequence[str]) -> Notes:
         if kind is not None:
             for joint in _joints_named(found[2], found[3], joined):
                 spreads.setdefault(joint, set()).add(kind)
-    level = re.search(r"(\d\d(?:\.\d)?)\s?% ?(?:CI|IC|confidence)", joined)
+    level = re.search(r"(\d\d(?:\.\d)?)\s?%[ -]?(?:CI|IC|KI|confidence|konfidenz)", joined, re.IGNORECASE)
     names, everyone = _read_counts(joined)
     return Notes(
         Legend(read_abbreviations(texts), read_marks(texts), tuple(texts)),
@@ -193,5 +193,7 @@ def _read_counts(text: str) -> tuple[dict[str, int], int | None]:
         for name, n in named.items()
         if not re.search(r"\b(?:mm|kg|cm|table|mean|values)\b", name, re.IGNORECASE)
     }
+    if len(named) == 1 and not any(map(names_group, named)):
+        named = {}  # "Within-person comparison (n = 16)" counts everyone
     every = {int(m[1]) for m in re.finditer(r"\b[nN]\s?=\s?(\d+)", text)}
     return named, every.pop() if len(every) == 1 and not named else None

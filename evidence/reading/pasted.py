@@ -39,6 +39,7 @@ from evidence.reading.label_columns import split_trailing_times
 from evidence.reading.labels import TIME, Kind, drop_superscripts
 from evidence.reading.legend import Notes, read_notes
 from evidence.reading.lines import body_from_lines
+from evidence.reading.people_rows import set_people_aside
 from evidence.reading.places import (
     Column,
     describe_columns,
@@ -106,7 +107,8 @@ def _read_lines(
     decimal, unsure = commas
     layout = part_arrows(join_stacked(take_apart(lines, raw_lines, clean_piece), decimal), decimal)
     body = _find_body(layout, decimal)
-    why = refuse(lines, body)
+    body, people = set_people_aside(body) if body is not None else (None, "")
+    why = refuse(lines, body) if body is None or body.rows or not people else people
     if why or body is None:
         return TableReading(
             raw=text,
@@ -114,7 +116,8 @@ def _read_lines(
             mapping=damage.mapping,
             repairs=damage.repairs,
         )
-    return _read_body(text, body, damage, decimal, unsure, answers)
+    reading = _read_body(text, body, damage, decimal, unsure, answers)
+    return replace(reading, warnings=(people, *reading.warnings)) if people else reading
 
 
 def _find_body(layout: Layout, decimal: str) -> Body | None:

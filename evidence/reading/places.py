@@ -122,9 +122,11 @@ _ROW_KIND = (
     (Kind.DIFFERENCE, r"(?:mean )?difference(?: \(.*\))?"),
     (Kind.EFFECT_SIZE, r"ES|effect sizes?(?: \(.*\))?|cohen['’]?s d|hedges['’]? g|SMD"),
     (Kind.MEAN, r"means?|average|M"),
-    (Kind.SPREAD, r"± ?(?:SD|SEM?)|SD|SEM?|standard (?:deviation|error)"),
+    (Kind.SPREAD, r"[(±]? ?(?:SD|SEM?|S\.D\.|S\.E\.(?:M\.)?|std\.? ?dev\.?|standard (?:deviation|error)s?)\)?"),
     (Kind.MEDIAN, r"median"),
-    (Kind.INTERVAL, r"\(?\d\d ?% ?CI\)?"),
+    (Kind.INTERVAL, r"[(\[]?(?:\d\d ?% ?)?(?:CIs?|confidence intervals?|IQR|interquartile range|range)[)\]]?"),
+    (Kind.LOWER, r"min(?:imum|\.)?|lower(?: (?:bound|limit|end))?(?: \(.*\))?"),
+    (Kind.UPPER, r"max(?:imum|\.)?|upper(?: (?:bound|limit|end))?(?: \(.*\))?"),
 )  # fmt: skip
 
 

@@ -139,3 +139,91 @@ def test_two_ends_that_nothing_explains_are_not_offered_as_a_standard_deviation(
         "Table 3. Peak EMG (%)\nMuscle\tStep-up\tLunge\nSoleus\t44 (31-60)\t52 (38-71)\nVastus\t29 (18-43)\t37 (25-52)"
     )
     assert next(q for q in reading.questions if q.id == "spread").candidates == ("CI", "IQR", "range")
+
+
+def test_the_third_figure_is_n_where_the_legend_says_so():
+    reading = read_table(
+        "Mean ± SD (n)\n\tA\tB\nSquat (kg)\t120 ± 18 (15)\t80 ± 12 (14)\n"
+        "Press (kg)\t240 ± 24 (15)\t180 ± 18 (13)"
+    )
+    assert [(cell.n, cell.word) for cell in reading.cells] == [(15, None), (14, None), (15, None), (13, None)]
+
+
+def test_rows_of_sd_least_and_most_complete_the_figure_above():
+    reading = read_table(
+        "Table 1\n\tSquat (kg)\tJump (cm)\nMean\t128.4\t38.2\nSD\t19.0\t5.1\nMinimum\t95.0\t29.4\n"
+        "Maximum\t170.0\t48.8"
+    )
+    assert [(c.value, c.spread, c.spread_kind, c.low, c.high, c.interval_kind) for c in reading.cells] == [
+        (128.4, 19.0, Spread.SD, 95.0, 170.0, Spread.RANGE),
+        (38.2, 5.1, Spread.SD, 29.4, 48.8, Spread.RANGE),
+    ]
+
+
+def test_a_row_of_sd_below_a_named_row_is_its_spread():
+    reading = read_table(
+        "Table 1\n\tA\tB\nSquat (kg)\t128.4\t131.0\nSD\t19.0\t20.1\nJump (cm)\t38.2\t37.7\nSD\t5.1\t5.0"
+    )
+    assert [(c.row, c.spread) for c in reading.cells] == [
+        ("Squat (kg)", 19.0),
+        ("Squat (kg)", 20.1),
+        ("Jump (cm)", 5.1),
+        ("Jump (cm)", 5.0),
+    ]
+
+
+def test_a_figure_under_a_head_that_names_no_figure_is_asked_about():
+    reading = read_table("Test\tMaximum\tSquat (kg)\nA\t170.0\t128.4\nB\t150.0\t121.0")
+    assert all(cell.doubts for cell in reading.cells if cell.column == "Maximum")
+
+
+def test_bounds_in_columns_stand_beside_the_standard_error():
+    reading = read_table(
+        "Group\tMean\tSE\tLower bound\tUpper bound\nA\t141.2\t5.1\t130.9\t151.5\nB\t158.8\t5.3\t148.1\t169.5\n"
+        "The bounds are those of the 95% confidence interval."
+    )
+    first = reading.cells[0]
+    assert (first.spread, first.spread_kind, first.interval_kind, first.level) == (
+        5.1,
+        Spread.SE,
+        Spread.CI,
+        95,
+    )
+
+
+def test_capitals_and_other_languages_name_the_same_statistic():
+    for head, kind in (
+        ("Hedges' g [95% CI]", Statistic.SMD),
+        ("Cohen's d [95% CI]", Statistic.SMD),
+        ("Effect Size [95% CI]", Statistic.SMD),
+        ("Differenz [95%-KI]", Statistic.DIFFERENCE),
+        ("Veränderung [95%-KI]", Statistic.CHANGE),
+        ("Diferencia [IC 95%]", Statistic.DIFFERENCE),
+    ):
+        reading = read_table(f"Test\t{head}\nSquat\t0.45 [0.10, 0.80]\nPress\t0.21 [−0.50, 0.92]")
+        assert kinds(reading) == {kind}, head
+
+
+def test_single_people_are_no_results():
+    people = "\tPre\tPost\nP01\t92.5\t105.0\nP02\t110.0\t117.5\nP03\t85.0\t97.5"
+    refused = read_table(f"Table 2. Squat (kg) of each participant\n{people}")
+    assert refused.refused is not None and "individual data" in refused.refused
+    kept = read_table(f"Table 2. Squat (kg) of each participant\n{people}\nMean\t95.8\t106.7\nSD\t12.8\t10.1")
+    assert pairs(kept.cells) == [(95.8, 12.8, Spread.SD), (106.7, 10.1, Spread.SD)]
+    assert any("individual data" in text for text in kept.warnings)
+
+
+def test_rows_named_by_letters_and_numbers_with_spreads_are_groups():
+    reading = read_table(
+        "Mean ± SD\nExercise\tPre\tPost\nS1\t92.5 ± 9.0\t105.0 ± 9.9\nS2\t110 ± 10\t117 ± 11\n"
+        "S3\t85 ± 8\t97 ± 9"
+    )
+    assert len(reading.cells) == 6
+
+
+def test_one_number_of_people_in_the_title_counts_everyone():
+    reading = read_table(
+        "Table 2. Within-person comparison (n = 16), mean ± SD\n\tPre\tPost\n"
+        "Squat\t23.0 ± 2.8\t25.1 ± 3.0\nJump\t19 ± 2\t21 ± 2"
+    )
+    assert {cell.n for cell in reading.cells} == {16}
