@@ -110,13 +110,13 @@ def list_changes(
     return _entries(session, session.connection().execute(wanted).mappings().all(), with_rows)
 
 
-def get_change(session: Session, number: int) -> HistoryEntry:
+def get_change(session: Session, number: int, *, with_rows: bool = True) -> HistoryEntry:
     """One change set. Raises `NotFound`."""
     wanted = select(_CHANGE_SET).where(_CHANGE_SET.c.id == number)
     rows = session.connection().execute(wanted).mappings().all() if abs(number) < 2**31 else []
     if not rows:
         raise NotFound(f"there is no change {number}", hint="`steelyard history` lists them.")
-    return _entries(session, rows)[0]
+    return _entries(session, rows, with_rows)[0]
 
 
 def _entries(session: Session, sets: Sequence[Any], with_rows: bool = True) -> tuple[HistoryEntry, ...]:

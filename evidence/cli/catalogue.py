@@ -9,12 +9,14 @@ from evidence.cli.frame import (
     JSON_OPTION,
     acting_person,
     choices,
+    on_terminal,
     opened,
     say,
     show_json,
     table,
     tells_problems,
 )
+from evidence.cli.waiting import waiting
 
 
 @tells_problems
@@ -73,14 +75,23 @@ def undo(
 ) -> None:
     """Take one change back, as a new change.
 
-    Without a number it passes over what weighing and publishing leave behind, and over undoings.
+    Without a number it passes over what weighing and publishing leave behind, and over undoings; on a terminal it asks
+    whether the change that it found is the one.
 
     Example: steelyard undo 12
     """
-    from evidence.workflows.upkeep.keeping import undo_change
+    from evidence.workflows.upkeep.keeping import find_undoable, undo_change
 
-    undone = undo_change(opened(), number, acting_person())
-    say(f"Undone: change {undone.undoes} ({undone.action}). Change {undone.number} can be undone in turn.")
+    catalogue = opened()
+    found = find_undoable(catalogue, number)
+    say(f"Change {found.number} of {found.at:%Y-%m-%d %H:%M} UTC, by {found.who}: {found.action}")
+    if number is None and on_terminal():
+        waiting.stop()
+        if not typer.confirm("Take it back?", default=False):
+            say("Nothing was changed. Another one: steelyard history, then steelyard undo NUMBER")
+            return
+    undone = undo_change(catalogue, found.number, acting_person())
+    say(f"Undone by change {undone.number}. To bring it back: steelyard undo {undone.number}")
 
 
 @tells_problems

@@ -95,6 +95,11 @@ def say_invented(catalogue: "Catalogue") -> None:
         say(f"{notice}\n")
 
 
+def on_terminal() -> bool:
+    """Whether a person sits at both ends, who can be asked."""
+    return sys.stdin.isatty() and sys.stdout.isatty()
+
+
 def is_standard_input(file: "Path") -> bool:
     """Whether a file was named as commands name what is typed or piped in: `-`."""
     return str(file) == "-"

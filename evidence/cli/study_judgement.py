@@ -1,12 +1,20 @@
 """Commands on a study's risk of bias: judge it, settle where people differ, how far they agree."""
 
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import typer
 
-from evidence.cli.frame import JSON_OPTION, acting_person, opened, say, show_json, tells_problems, warn
+from evidence.cli.frame import (
+    JSON_OPTION,
+    acting_person,
+    on_terminal,
+    opened,
+    say,
+    show_json,
+    tells_problems,
+    warn,
+)
 from evidence.cli.waiting import waiting
 
 if TYPE_CHECKING:
@@ -68,7 +76,7 @@ def judge(
         show_json({"template": text}) if as_json else say(text.rstrip("\n"))
         return
     if not given and not chosen:
-        if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        if not on_terminal():
             show_prompts(asked, as_json)
             return
         given = ask_on_terminal(asked)

@@ -4,20 +4,26 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from evidence.catalogue import Catalogue, locate_catalogue
-from evidence.catalogue.history import HistoryEntry, is_meant, list_changes, undo
+from evidence.catalogue.history import HistoryEntry, get_change, is_meant, list_changes, undo
 from evidence.errors import NotFound
 
 
 def undo_change(catalogue: Catalogue, number: int | None, who: str) -> HistoryEntry:
     """Undo a change, the last one that is not undone yet where none is named. Returns the new change."""
+    return undo(catalogue, find_undoable(catalogue, number).number, who)
+
+
+def find_undoable(catalogue: Catalogue, number: int | None) -> HistoryEntry:
+    """The change of a number; where none is named, the last one made on purpose that is not undone. Raises NotFound."""
     if number is None:
         with catalogue.reading() as session:
             entries = list_changes(session, None, with_rows=False)
         open_ = [e for e in entries if e.undone_by is None and e.undoes is None and is_meant(e)]
         if not open_:
-            raise NotFound("There is nothing to undo.")
-        number = open_[0].number
-    return undo(catalogue, number, who)
+            raise NotFound("There is nothing to undo.", hint="What was changed: steelyard history")
+        return open_[0]
+    with catalogue.reading() as session:
+        return get_change(session, number, with_rows=False)
 
 
 def back_up(catalogue: Catalogue, target: Path) -> tuple[Path, int]:

@@ -365,6 +365,23 @@ def test_undo_without_a_number_takes_back_a_change_and_not_a_look(stocked: Run) 
     assert "claim leave-out g chalk-2021" in stocked("undo").text
 
 
+def test_undo_names_the_change_and_the_way_back_and_asks_on_a_terminal(
+    stocked: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stocked("claim", "state", *CURLS, "--outcome", "growth", "--key", "g")
+    number = json.loads(stocked("history", "--json").text)[0]["number"]
+    monkeypatch.setattr("evidence.cli.catalogue.on_terminal", lambda: True)
+    kept = stocked("undo", stdin="n\n")
+    assert f"Change {number} of 20" in kept.text and "by Sam: claim state g" in kept.text
+    assert "Nothing was changed." in kept.text and stocked("claim", "show", "g").status == 0
+    done = stocked("undo", stdin="y\n")
+    assert f"Undone by change {number + 1}. To bring it back: steelyard undo {number + 1}" in done.text
+    assert stocked("claim", "show", "g").status == 3
+    back = stocked("undo", str(number + 1))
+    assert "Take it back?" not in back.text and stocked("claim", "show", "g").status == 0
+    assert "there is no change 9000" in stocked("undo", "9000").text
+
+
 def test_doubtful_figures_are_told_where_they_are_weighed(stocked: Run) -> None:
     stocked("claim", "state", *CURLS, "--outcome", "activation", "--key", "a")
     assert "t = 2.31 gives p = 0.0355" in stocked("weigh", "a").text
