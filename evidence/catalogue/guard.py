@@ -5,7 +5,7 @@ text in a number column, PostgreSQL keeps NaN): this is the one check that holds
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import date, datetime
 from functools import cache
 from typing import Any
@@ -23,19 +23,28 @@ _DEEPEST = 50
 def require_storable(table: Table, row: Mapping[str, Any]) -> None:
     """Raise `BadInput` unless every value of the row can be stored and given back unchanged."""
     words = _allowed_words(table)
-    for column in table.columns:
-        value = row.get(column.name)
+    for column, name, check in _checks_of(table):
+        value = row.get(name)
         if value is None:
             if not column.nullable and not column.primary_key:
                 raise _refused(table, column, "a value is missing")
             continue
-        trouble = _trouble(column, value)
-        if trouble is None and column.name in words and str(value) not in words[column.name]:
-            trouble = f"{str(value)!r} is none of {', '.join(words[column.name])}"
-        if trouble is None and column.name == "key":
+        trouble = check(value)
+        if trouble is None and name in words and str(value) not in words[name]:
+            trouble = f"{str(value)!r} is none of {', '.join(words[name])}"
+        if trouble is None and name == "key":
             trouble = _key_trouble(value)
         if trouble is not None:
             raise _refused(table, column, trouble, row)
+
+
+Check = Callable[[Any], str | None]
+
+
+@cache
+def _checks_of(table: Table) -> tuple[tuple[Column[Any], str, Check], ...]:
+    """Every column with its name and the check of its values: found out once, as every row is asked."""
+    return tuple((column, column.name, _check_of(column)) for column in table.columns)
 
 
 @cache
@@ -55,27 +64,36 @@ def _refused(
     return BadInput(trouble, where=f"{table.name}{named}, {column.name}")
 
 
-def _trouble(column: Column[Any], value: Any) -> str | None:
+def _check_of(column: Column[Any]) -> Check:
+    """What keeps a value from being one of this column."""
     kind = column.type
     if isinstance(kind, UtcTime):
-        if not isinstance(value, datetime):
-            return f"{value!r} is no date with a time"
-        return "the time has no zone" if value.utcoffset() is None else None
+        return _time_trouble
     if isinstance(kind, Date):
-        return (
-            None if isinstance(value, date) and not isinstance(value, datetime) else f"{value!r} is no date"
-        )
+        return _date_trouble
     if isinstance(kind, JSON):
-        return _document_trouble(value) if isinstance(value, dict) else f"{value!r} is no document"
+        return lambda value: (
+            _document_trouble(value) if isinstance(value, dict) else f"{value!r} is no document"
+        )
     if isinstance(kind, Boolean):
-        return None if isinstance(value, bool) else f"{value!r} is neither true nor false"
+        return lambda value: None if isinstance(value, bool) else f"{value!r} is neither true nor false"
     if isinstance(kind, Float):
-        return _number_trouble(value)
+        return _number_trouble
     if isinstance(kind, Integer):
-        return _integer_trouble(value)
+        return _integer_trouble
     if isinstance(kind, String | AutoString):
-        return text_trouble(value) if isinstance(value, str) else f"{value!r} is no text"
-    return None
+        return lambda value: text_trouble(value) if isinstance(value, str) else f"{value!r} is no text"
+    return lambda value: None
+
+
+def _time_trouble(value: Any) -> str | None:
+    if not isinstance(value, datetime):
+        return f"{value!r} is no date with a time"
+    return "the time has no zone" if value.utcoffset() is None else None
+
+
+def _date_trouble(value: Any) -> str | None:
+    return None if isinstance(value, date) and not isinstance(value, datetime) else f"{value!r} is no date"
 
 
 def _number_trouble(value: Any) -> str | None:
@@ -116,16 +134,19 @@ def _document_trouble(value: Any, depth: int = 0) -> str | None:
     """What keeps a document from coming back from JSON as it was."""
     if depth > _DEEPEST:
         return f"the document is nested more than {_DEEPEST} deep"
-    if value is None or isinstance(value, bool):
-        return None
     if isinstance(value, str):
         return text_trouble(value)
+    if value is None or isinstance(value, bool):
+        return None
     if isinstance(value, int):
         return None if abs(value) < 2**63 else f"{value} is too large"
     if isinstance(value, float):
         return _number_trouble(value)
     if isinstance(value, list | tuple):
-        return next((t for item in value if (t := _document_trouble(item, depth + 1))), None)
+        for item in value:
+            if trouble := _document_trouble(item, depth + 1):
+                return trouble
+        return None
     if isinstance(value, dict):
         for key, item in value.items():
             if not isinstance(key, str):

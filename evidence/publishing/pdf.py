@@ -41,6 +41,7 @@ from evidence.publishing.templating import safe_url
 PAPERS = {"a4": "a4", "letter": "us-letter"}
 SIZE, TIGHTER, ONE_PAGE = 10.5, 10.2, (11.5, 11.0, 10.5, 10.0, 9.5, 9.0, 8.5, 8.0, 7.5)  # points
 SHORT = 900  # characters of a table that is not broken over pages
+LONG = 400_000  # characters of a document as data, some 50 pages, of which one more or less is nothing
 SANS = "Source Sans 3"
 
 
@@ -58,7 +59,8 @@ def write_pdf(document: Document, paper: str = "a4") -> bytes:
 
 def _fit(document: Document, paper: str, source: bytes, fonts: Path) -> dict[str, str]:
     """The document as data in the size that fits: the largest that holds on one page where one is asked for; else
-    the usual one, or one a little smaller where that saves a page that would hold a few lines only.
+    the usual one, or one a little smaller where that saves a page that would hold a few lines only. Setting a long
+    document takes its time, and is done once.
     """
 
     def sized(size: float) -> dict[str, str]:
@@ -67,7 +69,10 @@ def _fit(document: Document, paper: str, source: bytes, fonts: Path) -> dict[str
     if document.one_page:
         fitting = (s for s in ONE_PAGE[:-1] if _count_pages(_start(source, fonts, sized(s))) == 1)
         return sized(next(fitting, ONE_PAGE[-1]))
-    usual, tighter = sized(SIZE), sized(TIGHTER)
+    usual = sized(SIZE)
+    if len(usual["document"]) > LONG:
+        return usual
+    tighter = sized(TIGHTER)
     fewer = _count_pages(_start(source, fonts, tighter)) < _count_pages(_start(source, fonts, usual))
     return tighter if fewer else usual
 

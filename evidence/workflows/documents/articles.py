@@ -77,7 +77,7 @@ def publish_article(
         text=mark_places(draft, cited.citations),
         made=made,
         citations=cited.citations,
-        briefs={key: make_brief(catalogue, w) for key, w in weighed.items()},
+        briefs={key: make_brief(catalogue, w, made) for key, w in weighed.items()},
         references=inventions.mark_sources(cited.references),
         behind=inventions.mark_sources(behind),
         numbered=cited.numbered,

@@ -1,11 +1,15 @@
 """A handout for a course, from claims that are named or that are about a region."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
+from evidence.appraisal.wording import Wordings
 from evidence.catalogue import Catalogue
-from evidence.catalogue.queries import list_claims
+from evidence.catalogue.queries import StudyRows, list_claims
+from evidence.catalogue.tables import Claim
 from evidence.errors import BadInput
+from evidence.publishing.briefs import Brief
 from evidence.publishing.formats import Wanted
 from evidence.publishing.handouts import Handout, Topic, handout_document
 from evidence.publishing.programmes import join_words
@@ -16,9 +20,19 @@ from evidence.workflows.gather.sources import list_sources
 from evidence.workflows.making import made_from
 from evidence.workflows.naming import require_match
 from evidence.workflows.opening import vocabulary_of
-from evidence.workflows.weigh.inventing import find_inventions
-from evidence.workflows.weigh.reweighing import weigh_many_and_keep
+from evidence.workflows.weigh.inventing import find_inventions_in
+from evidence.workflows.weigh.reweighing import weigh_each_and_keep
 from evidence.workflows.weigh.weighing import Weighing
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One claim of a handout: what was found of it, and the studies behind it."""
+
+    claim: Claim
+    wordings: Wordings
+    brief: Brief
+    studies: tuple[StudyRows, ...]
 
 
 def publish_handout(
@@ -37,22 +51,28 @@ def publish_handout(
     keys = list(dict.fromkeys((*claims, *claims_about(catalogue, regions, vocabulary))))
     if not keys:
         raise BadInput("a handout needs claims.", hint="Name them with --claim, or a region with --region.")
-    weighed = list(weigh_many_and_keep(catalogue, keys, who, vocabulary).values())
     made = made_from(catalogue)
-    topics = group_topics(catalogue, weighed, vocabulary)
+
+    def take(weighing: Weighing) -> Entry:
+        studies = tuple(study.rows for study in weighing.studies)
+        return Entry(weighing.claim, weighing.wordings, make_brief(catalogue, weighing, made), studies)
+
+    entries = list(weigh_each_and_keep(catalogue, keys, who, take, vocabulary).values())
+    topics = group_topics(entries, vocabulary)
     told = [c for topic in topics for brief in topic.briefs for c in brief.cautions]
-    inventions = find_inventions(s for w in weighed for s in w.studies)
+    studies = {rows.study.key: rows for entry in entries for rows in entry.studies}.values()
+    inventions = find_inventions_in(studies)
     handout = Handout(
         title=title or name_topics(topics),
         made=made,
         topics=topics,
-        references=inventions.mark_sources(list_sources(s.rows for w in weighed for s in w.studies)),
+        references=inventions.mark_sources(list_sources(studies)),
         cautions=tuple(dict.fromkeys(told)),
         questions=questions,
         invented=inventions.any,
         made_up=inventions.names,
     )
-    return hand_out(catalogue, handout_document(handout), output, wanted, "handout", weighed, who)
+    return hand_out(catalogue, handout_document(handout), output, wanted, "handout", entries, who)
 
 
 def name_topics(topics: Sequence[Topic]) -> str:
@@ -78,13 +98,11 @@ def claims_about(catalogue: Catalogue, regions: Sequence[str], vocabulary: Vocab
     return keys
 
 
-def group_topics(
-    catalogue: Catalogue, weighed: Sequence[Weighing], vocabulary: Vocabulary
-) -> tuple[Topic, ...]:
+def group_topics(entries: Sequence[Entry], vocabulary: Vocabulary) -> tuple[Topic, ...]:
     """Claims by region, and by outcome where they have none; in the order in which they were named."""
-    groups: dict[str, list[Weighing]] = {}
-    for weighing in weighed:
-        claim = weighing.claim
+    groups: dict[str, list[Brief]] = {}
+    for entry in entries:
+        claim = entry.claim
         construct = vocabulary.constructs.get(claim.construct_id)
         named = (
             vocabulary.regions[claim.region].name
@@ -93,7 +111,5 @@ def group_topics(
             if construct
             else "practice"
         )
-        groups.setdefault(named[:1].upper() + named[1:], []).append(weighing)
-    return tuple(
-        Topic(title, tuple(make_brief(catalogue, w) for w in group)) for title, group in groups.items()
-    )
+        groups.setdefault(named[:1].upper() + named[1:], []).append(entry.brief)
+    return tuple(Topic(title, tuple(briefs)) for title, briefs in groups.items())

@@ -4,7 +4,8 @@
 index from exercises and outcomes to studies names the few that can bear on a claim, and the rest change nothing.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from typing import TypeVar
 
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import StudyRows, claim_by_key, last_evidence_change
@@ -16,13 +17,14 @@ from evidence.catalogue.queries.many_claims import (
     studies_doing,
 )
 from evidence.catalogue.queries.standings import last_weighed
-from evidence.catalogue.tables import Claim
+from evidence.catalogue.tables import Appraisal, Claim
 from evidence.vocabulary import Vocabulary
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.relevance.kinship import PAIRED, related_exercises, related_regions
 from evidence.workflows.weigh.stand_ins import stand_in_constructs
 from evidence.workflows.weigh.weighing import Inputs, Weighing, as_appraisal, is_kept, weigh_inputs
 
+Taken = TypeVar("Taken")
 MOST_WORKED_OUT = 30_000  # contrasts kept at a time, of some 7 kB each
 _EVERY = 20  # claims between two looks at how many there are
 
@@ -109,19 +111,30 @@ def weigh_many_and_keep(
 ) -> dict[str, Weighing]:
     """Weigh claims, in the order given, and keep a snapshot of each that says something new, in one change.
 
-    Raises NotFound for a key that the catalogue does not hold.
+    Raises NotFound for a key that the catalogue does not hold. Of very many claims: `weigh_each_and_keep`.
     """
-    found = {w.claim.key: w for w in weigh_many(catalogue, keys, vocabulary)}
+    return weigh_each_and_keep(catalogue, keys, who, lambda weighing: weighing, vocabulary)
+
+
+def weigh_each_and_keep(
+    catalogue: Catalogue,
+    keys: Sequence[str],
+    who: str,
+    take: Callable[[Weighing], Taken],
+    vocabulary: Vocabulary | None = None,
+) -> dict[str, Taken]:
+    """The same, holding of each weighing only what `take` makes of it: a weighing holds all figures behind it."""
+    found: dict[str, Taken] = {}
+    made: dict[str, Appraisal] = {}
+    for weighing in weigh_many(catalogue, keys, vocabulary):
+        found[weighing.claim.key] = take(weighing)
+        made[weighing.claim.key] = as_appraisal(weighing, catalogue)
     with catalogue.reading() as session:
         for missing in (key for key in keys if key not in found):
             claim_by_key(session, missing)
-        last = last_weighed(session, [w.claim.id or 0 for w in found.values()])
+        last = last_weighed(session, [appraisal.claim_id for appraisal in made.values()])
         changed = last_evidence_change(session)
-    rows = [
-        as_appraisal(w, catalogue)
-        for w in found.values()
-        if not is_kept(w, last.get(w.claim.id or 0), changed)
-    ]
+    rows = [a for a in made.values() if not is_kept(a.inputs_hash, last.get(a.claim_id), changed)]
     if rows and not catalogue.read_only:
         what = "weigh 1 claim" if len(rows) == 1 else f"weigh {len(rows)} claims"
         with catalogue.changing(who, what) as session:

@@ -88,16 +88,16 @@ def weigh_and_keep(
     with catalogue.reading() as session:
         last = last_weighed(session, [number]).get(number)
         changed = last_evidence_change(session)
-    if is_kept(weighing, last, changed):
+    if is_kept(weighing.inputs_hash, last, changed):
         return weighing
     with catalogue.changing(who, f"weigh {key}") as session:
         session.add(as_appraisal(weighing, catalogue))
     return weighing
 
 
-def is_kept(weighing: Weighing, last: LastWeighed | None, changed: datetime | None) -> bool:
-    """Whether the last snapshot says just this, and nothing that it rests on changed since."""
-    if last is None or last.inputs_hash != weighing.inputs_hash:
+def is_kept(inputs_hash: str, last: LastWeighed | None, changed: datetime | None) -> bool:
+    """Whether the last snapshot was made of the same inputs, and nothing that it rests on changed since."""
+    if last is None or last.inputs_hash != inputs_hash:
         return False
     return changed is None or changed <= last.at
 

@@ -236,3 +236,14 @@ def test_emoji_chinese_and_right_to_left_text_stop_nothing():
     said = text_of(write_pdf(small(blocks=(paragraph("🏋️ 漢字 and שלום and سلام and τ²"),))))
     assert "[U+1F3CB] [U+6F22][U+5B57] and" in said
     assert "τ²" in said
+
+
+def test_a_long_document_is_set_once_and_not_in_two_sizes_to_save_a_page(monkeypatch):
+    from evidence.publishing import pdf
+
+    counted = []
+    monkeypatch.setattr(pdf, "_count_pages", lambda compiler: counted.append(1) or 2)
+    write_pdf(small())
+    assert len(counted) == 2
+    monkeypatch.setattr(pdf, "LONG", 100)
+    assert write_pdf(small()) and len(counted) == 2
