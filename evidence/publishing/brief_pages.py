@@ -1,6 +1,7 @@
 """A brief as a document: the answer with its drawing and what speaks against it, then reasons and figures."""
 
 from evidence.appraisal.confidence import Choice, DomainRating, format_levels
+from evidence.appraisal.origins import explain_origins, mark_origin
 from evidence.appraisal.rulebook import cite_source
 from evidence.publishing.briefs import (
     Assumption,
@@ -213,6 +214,7 @@ def _confidence(brief: Brief) -> list[Block]:
         _domain_table(brief),
         *([paragraph(strong(overall))] if overall else []),
         *(aside(note) for note in confidence.notes),
+        *(aside(text) for text in explain_origins(d.conf for d in confidence.domains)),
         aside(_tell_rules(brief)),
     ]
 
@@ -225,11 +227,11 @@ def _domain_table(brief: Brief) -> Table:
 
 
 def _domain_reason(brief: Brief, domain: DomainRating) -> Cell:
-    marks = {"memory": "The rule is from memory.", "project": "The rule is a convention of this project."}
     choice = _tell_choice(_choice(brief, domain.domain))
-    rule = marks.get(domain.conf, "")
     options = (prose(soft(option)) for option in domain.options)
-    return cell(domain.reason, *options, prose(strong(choice)), prose(soft(rule)))
+    mark = mark_origin(domain.conf)
+    reason = f"{domain.reason} {mark}" if mark else domain.reason
+    return cell(reason, *options, prose(strong(choice)))
 
 
 def _choice(brief: Brief, domain: str) -> Choice | None:

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from evidence.appraisal.confidence import Choice, DomainRating
+from evidence.appraisal.origins import explain_origins, mark_origin
 from evidence.appraisal.overrides import OVERALL
 from evidence.appraisal.raters import Judgements
 from evidence.appraisal.rulebook import cite_source, load_rules
@@ -10,8 +11,6 @@ from evidence.publishing.mark import mark_text
 from evidence.workflows.claims.rating import RatingShown, RuleSetRow, Together
 from evidence.workflows.claims.ratings import tell_value
 from evidence.workflows.relevance.linked_sources import LinkedSource
-
-HOW_SURE = {"verified": "", "memory": " [rule from memory]", "project": " [convention of this project]"}
 
 
 def tell_rating(shown: RatingShown) -> list[str]:
@@ -35,7 +34,7 @@ def tell_rating(shown: RatingShown) -> list[str]:
     if OVERALL in choices:
         lines += ["  overall", *tell_choice(choices[OVERALL], shown.judged.get(OVERALL))]
     lines += [f"  {note}" for note in c.notes]
-    return lines
+    return [*lines, *(f"  {text}" for text in explain_origins(d.conf for d in c.domains))]
 
 
 def tell_domain(d: DomainRating, choice: Choice | None, judged: Judgements | None) -> list[str]:
@@ -47,7 +46,7 @@ def tell_domain(d: DomainRating, choice: Choice | None, judged: Judgements | Non
     sources = "; ".join(cite_source(key) for key in d.sources)
     lines = [
         f"  {d.domain.replace('_', ' ')}: {told}",
-        f"    {d.reason} [rule {d.rule_id}]{HOW_SURE[d.conf]}",
+        f"    {d.reason} [rule {d.rule_id}{mark_origin(d.conf)}]",
         f"    after {sources}",
     ]
     lines += [f"    {flag}" for flag in d.flags]

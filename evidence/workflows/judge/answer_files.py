@@ -27,7 +27,7 @@ def write_answer_file(asked: Questionnaire) -> str:
     tool = asked.tool
     lines = [
         f"# Risk of bias of {asked.study}: {asked.label}",
-        f"# {tool.name} ({asked.why}). {tool.source}" + (" [from memory]" if tool.conf == "memory" else ""),
+        f"# {tool.name} ({asked.why}). {tool.source}.",
         "# Fill in what you can; leave the rest empty. Then: "
         f"steelyard study judge {asked.study} --answers THIS-FILE",
         f"study: {asked.study}",

@@ -3,14 +3,13 @@
 from collections.abc import Sequence
 
 from evidence.appraisal.bias_tools import Judged
+from evidence.appraisal.origins import explain_origins, mark_origin
 from evidence.appraisal.raters import Judgements
 from evidence.catalogue.queries import StudyRows
 from evidence.catalogue.tables import Rating
 from evidence.publishing.bias_mark import mark_bias
 from evidence.workflows.judge.judging import StudyJudged
 from evidence.workflows.relevance.bias_ratings import STUDY_FILE, StudyRatings, by_tools, words_of
-
-MEMORY = " [rule from memory]"
 
 
 def tell_judged(judged: Judged) -> list[str]:
@@ -24,7 +23,7 @@ def tell_judged(judged: Judged) -> list[str]:
         if d.chosen is not None:
             told += f" (proposed {d.proposed or 'nothing yet'}; chosen because {d.reason.rstrip('.')})"
         elif d.because:
-            told += f" ({d.because}){MEMORY if d.conf == 'memory' else ''}"
+            told += f" ({d.because}){mark_origin(d.conf)}"
         lines.append(told)
     if judged.points is not None:
         lines.append(f"  total: {judged.points.total} of {judged.points.maximum}")
@@ -37,7 +36,14 @@ def tell_judged(judged: Judged) -> list[str]:
         lines.append(told)
     if whole.note:
         lines.append(f"  {whole.note}")
-    return lines
+    return [*lines, *(f"  {text}" for text in explain_origins(proposed_by(judged)))]
+
+
+def proposed_by(judged: Judged) -> list[str]:
+    """Where the rules are from that gave what holds: of what a person chose otherwise none did."""
+    return [
+        d.conf for d in judged.judgement.domains if d.judgement is not None and d.chosen is None and d.because
+    ]
 
 
 def tell_outcome(done: StudyJudged) -> list[str]:

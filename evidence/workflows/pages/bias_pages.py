@@ -5,9 +5,11 @@ from dataclasses import dataclass
 
 from evidence.appraisal.bias import OVERALL, DomainJudgement
 from evidence.appraisal.bias_tools import BiasTool, Judged, Prompt, list_tools, read_answer
+from evidence.appraisal.origins import explain_origins, mark_origin
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import study_by_key
 from evidence.catalogue.queries.judgement import ratings_of_study
+from evidence.workflows.judge.judgement_told import proposed_by
 from evidence.workflows.judge.judging import Choice, Questionnaire, ask_about, preview
 from evidence.workflows.relevance.bias_ratings import StudyRatings, by_tools, words_of
 
@@ -38,6 +40,15 @@ class BiasPage:
     raters: tuple[StudyRatings, ...]
     weighed: str
     not_settled: tuple[str, ...]
+
+    def mark(self, domain: DomainJudgement) -> str:
+        """The mark of the rule behind what holds; none of what a person chose."""
+        return "" if domain.chosen is not None else mark_origin(domain.conf)
+
+    @property
+    def origins(self) -> tuple[str, ...]:
+        """What the marks beside proposals mean."""
+        return explain_origins(proposed_by(self.judged))
 
 
 def show_bias(

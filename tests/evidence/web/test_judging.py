@@ -30,6 +30,16 @@ def test_answers_propose_a_judgement_before_anything_is_stored(visitor, site):
     )
 
 
+def test_a_proposal_by_a_rule_that_was_not_read_in_its_source_is_marked_and_the_mark_explained_once(
+    visitor, site
+):
+    answers = all_answered(site, "Ada", "yes")
+    text = visitor.post(f"{STUDY}/bias", data={**answers, "do": "look"}).text
+    assert (
+        text.count("The rule behind it is Steelyard&#39;s own") == 1 and "all answered yes†</small>" in text
+    )
+
+
 def test_a_judgement_is_stored_and_shown_beside_that_of_another_person(visitor, site):
     kim = {k.removeprefix("answer:"): v for k, v in all_answered(site, "Kim", "yes").items()}
     judge_study(site.catalogue, "plate-2017", "Kim", kim)
