@@ -6,14 +6,12 @@ known; nothing is ever moved left to fill a gap.
 
 from __future__ import annotations
 
-import re
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from evidence.reading.cells import FILLER, Shape, Token, read_cell
 from evidence.reading.grid import EMPTY, PAD, Grid, Layout, Piece, is_blank
-from evidence.reading.header_rows import join_wrapped, place_headers, stack_texts
+from evidence.reading.header_rows import join_wrapped, place_headers
 from evidence.reading.labels import PERSON_STUB, STUB, TIME_STUB, Kind, read_kind
 from evidence.reading.legend import is_caption, is_note
 from evidence.reading.wrapped_labels import all_go_on, goes_on
@@ -262,98 +260,9 @@ def _read_rows(
     return rows, unread
 
 
-# --- one value per line -----------------------------------------------------------------------------------
-
-_TAIL = re.compile(r"[(\[][^()\[\]]*[)\]][*†‡§¶#a-h,]*|±\s*[\d.,]+[*†‡§¶#]*")
-
-
-def body_from_single_lines(pieces: Sequence[Piece], decimal: str) -> Body | None:
-    """A table that arrived one cell per line; None when it did not."""
-    items: list[tuple[Piece, Token | None]] = []
-    for piece in pieces:
-        text = piece.text.replace(FILLER, "").strip()
-        before = items[-1] if items else None
-        if before and before[1] is not None and _TAIL.fullmatch(text):
-            joined = replace(
-                before[0], text=f"{before[0].text} {text}", raw=f"{before[0].raw}\n{piece.raw.strip()}"
-            )
-            token = read_cell(joined.text, decimal)
-            if token is not None:
-                items[-1] = (joined, token)
-                continue
-        items.append((replace(piece, text=text, raw=piece.raw.strip()), read_cell(text, decimal)))
-    values = sum(token is not None for _, token in items)
-    texts = [piece.text for piece, token in items if token is None]
-    rich = any(len(text.split()) > 12 and not is_caption(text) and not is_note(text) for text in texts)
-    if values < 4 or values < 0.3 * len(items) or (rich and values < 8):
-        return None
-    groups, after = _group_items(items)
-    return _rows_from_groups(groups, after)
-
-
-Items = list[tuple[Piece, "Token | None"]]
-
-
-def _group_items(items: Items) -> tuple[list[tuple[Items, Items]], list[str]]:
-    """Runs of texts, each followed by its run of values; texts after the last value are notes."""
-    groups: list[tuple[Items, Items]] = []
-    texts: Items = []
-    for item in items:
-        if item[1] is None:
-            texts.append(item)
-        elif texts or not groups:
-            groups.append((texts, [item]))
-            texts = []
-        else:
-            groups[-1][1].append(item)
-    return groups, [piece.text for piece, _ in texts]
-
-
-def _rows_from_groups(groups: list[tuple[Items, Items]], after: list[str]) -> Body | None:
-    width = Counter(len(values) for _, values in groups).most_common(1)[0][0]
-    depth = Counter(len(texts) for texts, _ in groups[1:]).most_common(1)[0][0] if len(groups) > 1 else 1
-    head = [piece.text for piece, _ in groups[0][0]]
-    if depth > 2 or len(head) < depth:
-        return None
-    before = []
-    while head and (is_caption(head[0]) or (is_note(head[0]) and len(head) > width)):
-        before.append(head.pop(0))
-    head, first = head[: len(head) - depth], head[len(head) - depth :]
-    rows: list[Row] = []
-    section = ""
-    for number, (texts, values) in enumerate(groups):
-        labels = first if number == 0 else [piece.text for piece, _ in texts]
-        section = labels[-2] if len(labels) > 1 else section if depth > 1 else ""
-        trouble = "" if len(labels) <= depth else "several texts stand before these values"
-        if len(values) % width == 0 and len(values) > width:
-            trouble = "more values than columns follow this label"
-        line = values[0][0].line
-        rows.append(
-            Row((labels[-1] if labels else "",), tuple(Slot(p, t) for p, t in values), line, section, trouble)
-        )
-    stacked = stack_texts(head, width)
-    units: list[tuple[str, ...]] = []
-    if head and stacked is None:
-        units = (
-            [tuple(head[:-width]), tuple(head[-width:])] if len(head) > width + 1 else [tuple(head[-width:])]
-        )
-    headers, stubs = stacked or ((), ())
-    notes = [text for text in after if text]
-    return Body(
-        tuple(rows),
-        width,
-        headers=headers,
-        units=tuple(units),
-        stubs=stubs,
-        before=tuple(before),
-        after=tuple(notes),
-        fixed=False,
-    )
-
-
 def is_note_row(text: str) -> bool:
     """Whether a lone text is a note and not a section."""
     return is_note(text) or len(text.split()) > 9
 
 
-__all__ = ["EMPTY", "Body", "Row", "Slot", "body_from_grid", "body_from_single_lines", "is_note_row"]
+__all__ = ["EMPTY", "Body", "Row", "Slot", "body_from_grid", "is_note_row"]

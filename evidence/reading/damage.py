@@ -256,7 +256,9 @@ def _find_times(text: str, _known: set[tuple[str, str]]) -> list[Finding]:
         re.findall(r"\b(?:group|condition|treatment|sex|leg) ([^\s\w×*]|\d)\s?time\b", text, re.IGNORECASE)
     )
     return [
-        (char, TIMES, "it stands between group and time", "") for char in found if char not in ("x", "by")
+        (char, TIMES, "it stands between group and time", "")
+        for char in found
+        if char not in _NOT_SIGNS and char not in ".,()[]"
     ]
 
 

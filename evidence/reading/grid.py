@@ -16,7 +16,6 @@ from html.parser import HTMLParser
 
 from evidence.reading.cells import FILLER, THIN
 from evidence.reading.legend import is_caption
-from evidence.reading.quoted_fields import FIELD_SIGNS, field_spans, find_field_sign, without_quotes
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,8 +73,6 @@ def take_apart(lines: Sequence[str], raw_lines: Sequence[str], clean: Callable[[
         return _divide(lines, raw_lines, r"\|", clean, pieces)
     if sum("\t" in line for line in lines) >= 2:
         return _divide(lines, raw_lines, r"\t", clean, pieces)
-    if sign := find_field_sign(lines):
-        return _divide(lines, raw_lines, sign, clean, pieces)
     if sum(bool(re.search(r"&.*\\\\", line)) for line in lines) >= 2:
         return _divide(lines, raw_lines, r"(?<!\\)&(?!\w+;)", clean, pieces)
     if ended and len(ended) >= len(pieces) / 2:
@@ -162,16 +159,13 @@ def _divide(
         end -= 1 if mark == r"\|" and line.rstrip().endswith("|") and end > start else 0
         row: list[Piece] = []
         for left, right in _spans(line, mark, start, end):
-            text = without_quotes(line[left:right]) if mark in FIELD_SIGNS else line[left:right]
-            row.append(Piece(clean(text).strip(), raw[left:right].strip(), number, left + 1))
+            row.append(Piece(clean(line[left:right]).strip(), raw[left:right].strip(), number, left + 1))
         grid.append(row)
     width = max((len(row) for row in grid), default=0)
     return Layout(pieces, [row + [PAD] * (width - len(row)) for row in grid], tuple(before), tuple(after))
 
 
 def _spans(line: str, mark: str, start: int, end: int) -> list[tuple[int, int]]:
-    if mark in FIELD_SIGNS:
-        return field_spans(line[:end], mark)
     cuts = [start] + [m.end() for m in re.finditer(mark, line[:end]) if m.start() >= start]
     ends = [m.start() for m in re.finditer(mark, line[:end]) if m.start() >= start] + [end]
     return list(zip(cuts, ends, strict=True))

@@ -96,7 +96,8 @@ def read_header_lines(lines: Sequence[str], shapes: Sequence[Shape | None]) -> l
             continue
         for start in range(len(rest)):
             extra = dropped + 0.02 * (len(rest) - start - 1)
-            for tail in range(min(LONGEST_TAIL, len(shapes) - 2) + 1 if start else 1):
+            longest = min(LONGEST_TAIL, len(shapes) - 2) if 0 < start >= len(rest) - 2 else 0
+            for tail in range(longest + 1):
                 lower = divide(" ".join(rest[start:]), shapes[: len(shapes) - tail])
                 found += [
                     way

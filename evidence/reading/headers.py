@@ -45,6 +45,7 @@ _ATOMS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
                       r"|(?:mean |percent |percentage )?(?:changes?(?![- ]of[- ]dir)|differences?|diff)(?!\w)"
                       r"(?:\s?\(?%\)?)?"
                       r"|\d\d\s?%\s?CI|effect size|ES(?!\w)|cohen['’]?s d|hedges['’]? g|SDs?(?!\w)|SEM?(?!\w)|IQR"
+                      r"|(?-i:[dgrF])(?=\s|$)"
                       r"|range(?! of)(?!\w)"),
         ("time", TIME.pattern),
         ("stub", STUB.pattern),

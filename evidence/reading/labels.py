@@ -283,8 +283,10 @@ def names_group(label: str, meaning: str = "") -> bool:
     plain = read_phrase(label)
     if plain.n is not None:
         return True
-    if re.search(r"\b(?:between|within)\b", plain.name, re.IGNORECASE):
-        return False
+    if re.search(
+        r"\b(?:between|within)\b|\b(?:n|no\.?)\s*[(\[,]\s*%|[(\[,]\s*%\)?$", plain.name, re.IGNORECASE
+    ):
+        return False  # "Women, n (%)" counts them
     if _GROUP.search(plain.name) or _GROUP_CODE.search(plain.name):
         return True
     return bool(

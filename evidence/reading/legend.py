@@ -79,7 +79,7 @@ def read_notes(texts: Sequence[str]) -> Notes:
         )
         if kind is None:
             continue
-        is_median = found["stat"].casefold().startswith("median")
+        is_median = "median" in f"{found['stat']}{found['between']}".casefold()
         median, mean = median or is_median, mean or not is_median
         joint = found["joint"].replace(" ", "")
         joint = "(" if joint.startswith("(") else joint if joint in "±[" else "±" if joint == "+/-" else ""

@@ -25,7 +25,7 @@ from evidence.reading.arithmetic import (
 )
 from evidence.reading.arrows import part_arrows
 from evidence.reading.assembly import Context, build_cells
-from evidence.reading.body import Body, body_from_grid, body_from_single_lines
+from evidence.reading.body import Body, body_from_grid
 from evidence.reading.broken_cells import join_broken
 from evidence.reading.cells import FILLER, Shape
 from evidence.reading.column_groups import settle_column_groups
@@ -48,10 +48,11 @@ from evidence.reading.places import (
 )
 from evidence.reading.preview import preview
 from evidence.reading.questions import apply_answers, ask_questions, tell_notes
-from evidence.reading.quoted_fields import take_commas_out
+from evidence.reading.quoted_fields import find_field_sign, with_tabs
 from evidence.reading.refusal import refuse, refuse_size
 from evidence.reading.second_look import look_again
 from evidence.reading.several_tables import part_tables, read_each
+from evidence.reading.single_lines import body_from_single_lines
 from evidence.reading.stacked_spreads import join_stacked
 from evidence.reading.table import Answers, Doubt, Question, ReadCell, Repair, TableReading, add_doubt
 from evidence.vocabulary.terms import Spread, Statistic
@@ -79,12 +80,14 @@ def read_table(text: str, *, answers: Answers | None = None) -> TableReading:
     raw_lines = whole.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     if size := refuse_size(raw_lines):
         return TableReading(raw=text, refused=size)
+    if sign := find_field_sign(raw_lines):
+        raw_lines = [with_tabs(line, sign) for line in raw_lines]
     raw_lines, broken = join_broken(raw_lines)
     kept = [unify_variants(keep_controls(line)) for line in raw_lines]
     damage = infer_damage(kept, answers.characters)
     damage = replace(damage, repairs=(*broken, *damage.repairs))
     lines = [restore(line, damage) for line in kept]
-    decimal, unsure = infer_decimal(take_commas_out(lines), answers.decimal)
+    decimal, unsure = infer_decimal(lines, answers.decimal)
 
     def read(part: range) -> TableReading:
         own = [line if i in part else "" for i, line in enumerate(lines)]

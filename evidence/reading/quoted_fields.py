@@ -10,10 +10,12 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 
-from evidence.reading.cells import read_cell
+from evidence.reading.cells import FILLER, read_cell
 
 FIELD_SIGNS = (";", ",")
 FEWEST = 3  # lines, and fields in a line
+SAMPLE = 12  # rows whose fields are looked at
+_DAMAGED = re.compile(r"\W?\d+(?:[.,]\d+)?(?:\s?[^\d\s]{1,3}\s?|\s\d\s)\d+(?:[.,]\d+)?(?:[^\w\s]|[a-h])*")
 _QUOTED = re.compile(r'\s*"(?:[^"]|"")*"\s*')
 
 
@@ -30,13 +32,6 @@ def field_spans(line: str, sign: str) -> list[tuple[int, int]]:
     return spans
 
 
-def without_quotes(text: str) -> str:
-    """A field as it is meant: no quotes around it, none doubled inside."""
-    bare = text.strip()
-    quoted = len(bare) >= 2 and bare[0] == bare[-1] == '"'
-    return bare[1:-1].replace('""', '"') if quoted else text
-
-
 def find_field_sign(lines: Sequence[str]) -> str:
     """The sign that divides the lines into fields; "" when none does."""
     if any("\t" in line for line in lines):
@@ -44,16 +39,25 @@ def find_field_sign(lines: Sequence[str]) -> str:
     return next((sign for sign in FIELD_SIGNS if _is_divided(lines, sign)), "")
 
 
-def take_commas_out(lines: Sequence[str]) -> list[str]:
-    """The lines without the commas that divide fields: what is left may be decimal signs."""
-    if find_field_sign(lines) != ",":
-        return list(lines)
-    return ["\t".join(line[a:b] for a, b in field_spans(line, ",")) for line in lines]
+def with_tabs(line: str, sign: str) -> str:
+    """A line as long as before with tabs between its fields, and blanks for the quotes around them."""
+    if line.count(sign) < FEWEST - 1:
+        return line
+    return "\t".join(_without_quotes(line[a:b]) for a, b in field_spans(line, sign))
+
+
+def _without_quotes(text: str) -> str:
+    bare = text.strip()
+    if len(bare) < 2 or not bare[0] == bare[-1] == '"':
+        return text
+    at = text.index('"')
+    inner = text[at + 1 : text.rindex('"')].replace('""', f'{FILLER}"')
+    return " ".join((text[:at], inner, text[text.rindex('"') + 1 :]))
 
 
 def _is_divided(lines: Sequence[str], sign: str) -> bool:
     fields = [
-        [without_quotes(line[a:b]).strip() for a, b in field_spans(line, sign)]
+        [_without_quotes(line[a:b]).strip() for a, b in field_spans(line, sign)]
         for line in lines
         if line.count(sign) >= FEWEST - 1
     ]
@@ -61,9 +65,14 @@ def _is_divided(lines: Sequence[str], sign: str) -> bool:
     width, times = counts.most_common(1)[0] if counts else (0, 0)
     if width < FEWEST or times < FEWEST or times < 0.7 * len(fields):
         return False
-    head, *rows = [own for own in fields if len(own) == width]
+    head, *rows = [own for own in fields if len(own) == width][: SAMPLE + 1]
     names = [text for text in head[1:] if text]
     named = all(re.search(r"[^\W\d_]|^\d+$|^[%Δ]$", text) for text in names) and len(names) > 0
     cells = [text for own in rows for text in own[1:] if text]
-    read = sum(read_cell(text) is not None or read_cell(text, ",") is not None for text in cells)
+    read = sum(_may_be_cell(text) for text in cells)
     return named and read >= 0.5 * len(cells) > 0
+
+
+def _may_be_cell(text: str) -> bool:
+    """Whether a field is a cell, or figures with a sign between them that a copy may have changed."""
+    return any(read_cell(text, decimal) is not None for decimal in ".,") or bool(_DAMAGED.fullmatch(text))

@@ -76,3 +76,44 @@ def test_words_that_say_which_part_belong_to_the_muscle_behind_them():
     )
     assert [cell.column for cell in reading.cells[:2]] == ["Upper gluteus maximus", "Lower gluteus maximus"]
     assert not reading.doubtful
+
+
+def test_a_rule_between_group_and_time_is_no_times_sign():
+    reading = read_table(
+        "| Outcome | Group | Time | n | Mean | SD |\n|---|---|---|---|---|---|\n"
+        "| Squat (kg) | A | Pre | 12 | 44.3 | 8.0 |\n| Squat (kg) | A | Post | 11 | 52.5 | 8.4 |\n"
+        "| Jump (cm) | A | Pre | 12 | 34.0 | 5.7 |\n| Jump (cm) | A | Post | 11 | 34.6 | 5.5 |"
+    )
+    assert [(c.timepoint, c.n, c.value, c.spread) for c in reading.cells[:2]] == [
+        ("Pre", 12, 44.3, 8.0),
+        ("Post", 11, 52.5, 8.4),
+    ]
+
+
+def test_a_damaged_sign_between_commas_is_restored():
+    reading = read_table(
+        "Values are mean T SD\nTest,Pre,Post\nSquat (kg),13.59 T 2.83,11.53 T 2.47\nPress (kg),31.7 T 6.6,32.5 T 5.5"
+    )
+    assert [(c.value, c.spread) for c in reading.cells[:2]] == [(13.59, 2.83), (11.53, 2.47)]
+
+
+def test_headings_over_the_same_groups_one_cell_a_line():
+    reading = read_table(
+        "Mean (SD)\nBaseline\nWeek 8\nThigh (cm)\nTraining group\n33.1 (1.5)\n46.3 (2.7)\n"
+        "Control\n45.2 (1.5)\n46.9 (2.3)\n"
+        "Calf (cm)\nTraining group\n43.5 (2.8)\n41.8 (2.9)\nControl\n39.1 (1.3)\n46.9 (1.8)"
+    )
+    assert [(c.row, c.group, c.value) for c in reading.cells[::2]] == [
+        ("Thigh (cm)", "Training group", 33.1),
+        ("Thigh (cm)", "Control", 45.2),
+        ("Calf (cm)", "Training group", 43.5),
+        ("Calf (cm)", "Control", 39.1),
+    ]
+
+
+def test_a_heading_that_is_not_over_the_same_rows_is_asked_about():
+    reading = read_table(
+        "Mean (SD)\nBaseline\nWeek 8\nThigh (cm)\n33.1 (1.5)\n46.3 (2.7)\nTorque (N·m)\nKnee\n45.2 (1.5)\n46.9 (2.3)\n"
+        "Calf (cm)\n43.5 (2.8)\n41.8 (2.9)"
+    )
+    assert [bool(cell.doubts) for cell in reading.cells] == [False, False, True, True, False, False]

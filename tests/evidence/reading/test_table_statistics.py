@@ -227,3 +227,23 @@ def test_one_number_of_people_in_the_title_counts_everyone():
         "Squat\t23.0 ± 2.8\t25.1 ± 3.0\nJump\t19 ± 2\t21 ± 2"
     )
     assert {cell.n for cell in reading.cells} == {16}
+
+
+def test_values_that_are_medians_are_medians():
+    reading = read_table(
+        "Values are medians (interquartile range)\n\tA\tB\nSoleus\t24.0 (16.5–33.0)\t47.5 (35.0–62.5)"
+    )
+    assert kinds(reading) == {Statistic.MEDIAN}
+
+
+def test_a_row_that_counts_women_is_no_group():
+    reading = read_table(
+        "Characteristic\tA (n = 12)\tB (n = 11)\nAge (years), mean (SD)\t27.3 (7.7)\t33.1 (4.3)\n"
+        "Women, n (%)\t7 (58)\t5 (45%)"
+    )
+    assert [(c.row, c.group, c.value_kind) for c in reading.cells] == [
+        ("Age (years), mean (SD)", "A", Statistic.MEAN),
+        ("Age (years), mean (SD)", "B", Statistic.MEAN),
+        ("Women, n (%)", "A", Statistic.COUNT),
+        ("Women, n (%)", "B", Statistic.COUNT),
+    ]
