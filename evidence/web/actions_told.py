@@ -48,6 +48,7 @@ TOLD: tuple[tuple[str, str, str], ...] = (
     (r"changes seen", "what moved was seen", "/changes"),
     (r"changes kept", "what moved was kept", "/changes"),
     (r"demo", "demonstration stored", ""),
+    (r"(brief|article|programme|ranking|handout|source list|answer|draft) (.+)", "{0} went out: {1}", "/published"),
 )  # fmt: skip
 _PATTERNS = tuple((re.compile(pattern), text, place) for pattern, text, place in TOLD)
 

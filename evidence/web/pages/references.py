@@ -64,7 +64,9 @@ def reference(request: Request) -> Response:
     """One reference with every field."""
     site, key = site_of(request), request.path_params["key"]
     page = site.recall(("reference", key), lambda: show_reference_page(site.catalogue, key))
-    return show(request, "reference.html", reference=page.shown, page=page, states=READING_STATES)
+    return show(
+        request, "reference.html", reference=page.shown, page=page, states=READING_STATES, kinds=KINDS
+    )
 
 
 async def read(request: Request) -> Response:

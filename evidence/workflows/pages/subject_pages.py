@@ -63,7 +63,7 @@ class ExercisePage:
 
 
 def list_regions(catalogue: Catalogue) -> tuple[RegionLine, ...]:
-    """The tree of regions, top down, with what is held on each (parts counted in)."""
+    """The tree of regions, top down, with what is held on each (parts counted in); the part studied most first."""
     vocabulary = vocabulary_of(catalogue)
     with catalogue.reading() as session:
         studies, claims = studies_by_region(session), claims_by_region(session)
@@ -72,6 +72,9 @@ def list_regions(catalogue: Catalogue) -> tuple[RegionLine, ...]:
         held.setdefault(region, set()).update(measured)
     lines: list[RegionLine] = []
 
+    def studied(family: tuple[str, ...]) -> int:
+        return len(set().union(*(held.get(r, ()) for r in family)))
+
     def add(region: str, depth: int) -> None:
         family = (region, *vocabulary.descendants(region))
         lines.append(
@@ -79,7 +82,7 @@ def list_regions(catalogue: Catalogue) -> tuple[RegionLine, ...]:
                 region,
                 vocabulary.regions[region].name,
                 depth,
-                len(set().union(*(held.get(r, ()) for r in family))),
+                studied(family),
                 sum(claims.get(r, 0) for r in family),
             )
         )
@@ -89,7 +92,8 @@ def list_regions(catalogue: Catalogue) -> tuple[RegionLine, ...]:
     children: dict[str | None, list[str]] = {}
     for known in vocabulary.regions.values():
         children.setdefault(known.parent, []).append(known.id)
-    for top in children.get(None, ()):
+    tops = children.get(None, [])
+    for top in sorted(tops, key=lambda region: -studied((region, *vocabulary.descendants(region)))):
         add(top, 0)
     return tuple(lines)
 

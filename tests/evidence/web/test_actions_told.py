@@ -30,5 +30,11 @@ def test_a_change_leads_to_what_it_changed():
     assert tell_action("refs merge 10.5555/a b").place == "/references/10.5555%2Fa"
 
 
+def test_what_went_out_is_told_so_and_leads_to_the_list_of_it():
+    told = tell_action("source list /home/ada/video.txt")
+    assert (told.text, told.place) == ("source list went out: /home/ada/video.txt", "/published")
+    assert tell_action("programme add legs").place == "/programmes/legs"
+
+
 def test_a_change_of_an_unknown_kind_is_told_as_it_is_named():
     assert tell_action("something else {0}").text == "something else {0}"

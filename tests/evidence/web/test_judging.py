@@ -122,7 +122,7 @@ def test_an_opinion_shows_no_level_of_confidence(visitor, site):
     text = visitor.get(f"/claims/{stated.key}").text
     assert words in text and "Not rated" in text and "Rate a domain otherwise" not in text
     listed = visitor.get("/claims?kind=practice").text
-    assert "very low" not in listed[listed.index("1 claim.") :]
+    assert "very low" not in listed[listed.index("1 claim that fits.") :]
 
 
 def test_a_claim_tells_which_rule_brought_each_study_and_what_was_found_before(visitor):
