@@ -35,6 +35,8 @@ def test_a_finding_of_a_draft_is_accepted_with_a_reason(site, visit):
     page.locator("#text").fill(DRAFT)
     page.get_by_role("button", name="Bring it in").click()
     page.get_by_role("status").get_by_text("Stored:").wait_for()
+    page.get_by_role("link", name="Finding 1", exact=True).click()  # from the words to what is said of them
+    assert page.url.endswith("#f1")
     page.get_by_text("Accept it").first.click()
     page.locator("#because1").fill("It is a quotation")
     page.get_by_role("button", name="Accept finding 1").click()

@@ -41,7 +41,13 @@ def test_an_empty_page_leads_on(newcomer, page, leads):
 
 
 @pytest.mark.parametrize(
-    "page", ["/claims?region=soleus&outcome=strength", "/studies?words=zzz", "/references?words=zzz", "/claims?kind=trend"]
+    "page",
+    [
+        "/claims?region=soleus&outcome=strength",
+        "/studies?words=zzz",
+        "/references?words=zzz",
+        "/claims?kind=trend",
+    ],
 )
 def test_a_list_narrowed_to_nothing_says_so_and_leads_back(visitor, page):
     text = visitor.get(page).text

@@ -17,6 +17,7 @@ STUDY = {
 }  # fmt: skip
 PAGES = (
     "/", "/references", "/references/add", "/claims", "/catalogue", "/claims/seated-curl-activation",
+    "/changes",
     "/studies/chalk-2018", "/studies", "/studies/new",
 )  # fmt: skip
 BESIDE = {
