@@ -6,6 +6,7 @@ known; nothing is ever moved left to fill a gap.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -14,7 +15,7 @@ from evidence.reading.grid import EMPTY, PAD, Grid, Layout, Piece, is_blank
 from evidence.reading.header_rows import join_wrapped, place_headers
 from evidence.reading.labels import PERSON_STUB, STUB, TIME_STUB, Kind, read_kind
 from evidence.reading.legend import is_caption, is_note
-from evidence.reading.wrapped_labels import all_go_on, goes_on
+from evidence.reading.wrapped_labels import all_go_on, glue, goes_on
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +80,11 @@ def body_from_grid(layout: Layout, decimal: str) -> Body | None:
     caption, heads, first_sections = _split_head(grid[:first])
     heads = join_wrapped(heads)
     used = _used_columns(grid, kinds, stub, heads)
+    again = _heads_again(grid, kinds, heads, first)
+    if again:
+        kinds = ["section" if i in again else kind for i, kind in enumerate(kinds)]
+        first_sections = [heads[-1][0].text]
+        heads = [*heads[:-1], [replace(heads[-1][0], text=""), *heads[-1][1:]]]
     rows, unread = _read_rows(grid, tokens, kinds, first, last, stub, used, first_sections)
     rows, below = _take_rest(rows, layout.after)
     headers, units = place_headers(heads, stub, used)
@@ -106,26 +112,47 @@ def _join_wrapped_labels(
         above = grid[kept[-1]][0] if kept and kinds[kept[-1]] == "values" else None
         alone = kinds[number] == "section" and not is_blank(row[0]) and not any(p.copy for p in row)
         if number > first and alone and above and (always or goes_on(above.text, row[0].text)):
-            grid[kept[-1]][0] = replace(above, text=f"{above.text} {row[0].text}")
+            grid[kept[-1]][0] = replace(above, text=glue(above.text, row[0].text))
         else:
             kept.append(number)
     return [grid[i] for i in kept], [tokens[i] for i in kept], [kinds[i] for i in kept]
 
 
+def _heads_again(grid: Grid, kinds: Sequence[str], heads: Grid, first: int) -> set[int]:
+    """Rows within the table that are its lowest head once more, each with another name in front: headings."""
+    if not heads or is_blank(heads[-1][0]):
+        return set()
+    texts = [piece.text for piece in heads[-1]]
+    again = {
+        i
+        for i in range(first, len(grid))
+        if kinds[i] == "texts" and [p.text for p in grid[i]][1:] == texts[1:] and not is_blank(grid[i][0])
+    }
+    return again if all(grid[i][0].text != texts[0] for i in again) else set()
+
+
 def _take_rest(rows: list[Row], after: tuple[str, ...]) -> tuple[list[Row], tuple[str, ...]]:
     """The rest of the last label may stand among the lines under the table."""
     if after and rows and rows[-1].labels and goes_on(rows[-1].labels[-1], after[0]):
-        label = f"{rows[-1].labels[-1]} {after[0]}"
+        label = glue(rows[-1].labels[-1], after[0])
         return [*rows[:-1], replace(rows[-1], labels=(*rows[-1].labels[:-1], label))], after[1:]
     return rows, after
+
+
+_FIGURES = re.compile(
+    r"[<>~≈]?\W?\d[\d.,:·/\s]*[±(\[:][\d.,:·/\s±()\[\]–−%-]*\W*[a-h]?"
+)  # figures, read or not
 
 
 def _row_kind(row: Sequence[Piece], cells: Sequence[Token | None]) -> str:
     """ "values", "section" (one text only) or "texts"."""
     texts = {(p.line, p.column) for p in row if not is_blank(p)}
-    values = sum(cell is not None for cell in cells[1:])
+    figures = [
+        cell is not None or bool(_FIGURES.fullmatch(p.text)) for p, cell in zip(row, cells, strict=True)
+    ]
+    values = sum(figures[1:])
     others = sum(
-        cell is None and not is_blank(p) and not p.copy for p, cell in zip(row[1:], cells[1:], strict=True)
+        not is_blank(p) and not p.copy for p, own in zip(row[1:], figures[1:], strict=True) if not own
     )
     if values and values >= others - 1:
         return "values"

@@ -217,16 +217,25 @@ def _build(name: str, found: re.Match[str], start: int, decimal: str) -> Token |
     return _read_brackets(base, found, decimal)
 
 
+_ENDS_AND_P = re.compile(r"(.+?)\s*[;,]\s*([pP]?\s*[=<>]?\s*0?\.\d+)")  # "(4.1 to 21.3; 0.005)"
+
+
 def _read_brackets(base: Token, found: re.Match[str], decimal: str) -> Token | None:
     """Add what stands in one bracket or two behind a figure."""
     opening = "[" if "[" in found.group()[: found.start("inner") - found.start()] else "("
     inner: str = found["inner"]
     ends: str | None = found["ends"]
+    behind = ""
+    cut = _ENDS_AND_P.fullmatch(inner) if ends is None and base.second is None else None
+    if cut and _patterns(decimal)["double"].fullmatch(cut[1]):
+        inner, behind = cut[1], cut[2]
     if ends is None and ";" in inner and base.second is None:
         first, _, rest = inner.partition(";")  # "98.2 (15.1; 90.1 to 106.3)"
         if _patterns(decimal)["double"].fullmatch(rest.strip()):
             inner, ends = first, rest
     token = _bracketed(base, inner.strip(), opening, decimal)
+    if token is not None and behind:
+        return _with(token, word=behind)
     return token if token is None or ends is None else _second_bracket(token, ends.strip(), decimal)
 
 

@@ -25,7 +25,7 @@ _NUMBER = r"(?:\d+(?:[.,·]\d+)*|\.\d+)"
 _MARKS = r"[*†‡§¶#]{0,3}"
 _KIND = r"(?:S\.?D\b|S\.?E\.?M?\b|SDs|SEs|SEMs|std|stand|s\.d|s\.e|s\b|dp\b|DP\b|ET\b|écart|desv|erro|DE\b|95|CI\b)"
 _MEAN = r"(?:(?i:means?|averages?|values?|média|media|moyenne|mittelwert)|x|M|X)\)?"
-_NOT_SIGNS = set("*†‡§¶#|/:;%°'\"$&^×xX<>=≤≥±+_~≈→⟶➔➝↑↓") | set(DASHES) | {FILLER}
+_NOT_SIGNS = set("*†‡§¶#|/:;%°'\"$&^×xX<>=≤≥±+_~≈→⟶➔➝↑↓·∙‧•") | set(DASHES) | {FILLER}
 
 
 @dataclass(frozen=True, slots=True)

@@ -100,9 +100,9 @@ def clean_piece(text: str) -> str:
     text = html.unescape(text)
     if "\\" in text or ("$" in text and not _DOLLAR_MARKS.fullmatch(text)):
         text = read_latex(text)
-    text = (
-        re.sub(r"(\*\*|__)(\S(?:.*?\S)?)\1(?=\s|$)", r"\2", text) if text.startswith(("**", "__")) else text
-    )
+    text = re.sub(r"\\(?=[*_#|†‡§])", "", text)  # "\\*" of Markdown
+    if text.lstrip().startswith(("**", "__")):
+        text = re.sub(r"(\*\*|__)(\S(?:.*?\S)?)\1(?=[\s*†‡§#,;]|$)", r"\2", text)
     return "".join(unicodedata.normalize("NFKC", c) if "\u3371" <= c <= "\u33df" else c for c in text)
 
 

@@ -16,7 +16,7 @@ from evidence.reading.grid import Piece
 from evidence.reading.headers import divide
 from evidence.reading.labels import STUB, TIME_STUB, read_phrase, tidy_label
 from evidence.reading.legend import is_caption, is_note
-from evidence.reading.wrapped_labels import OPEN_END, goes_on
+from evidence.reading.wrapped_labels import OPEN_END, glue, goes_on
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +67,7 @@ def body_from_lines(pieces: Sequence[Piece], decimal: str) -> Body | None:
     head = head[: len(head) - depth] if depth else head
     width = _choose_width(rows)
     rows = [_trim(row, width) for row in rows]
+    rows, head = _part_heads_again(rows, head, width)
     rows, head = _take_header_from_label(rows, head, width)
     return Body(
         tuple(rows),
@@ -97,7 +98,7 @@ def _join_labels(lines: Sequence[_Line], data: Sequence[int]) -> list[_Line]:
     for number, line in enumerate(lines):
         above = joined[-1].run if joined and number - 1 in rows else None
         if above and number not in rows and goes_on(above.label, line.text):
-            joined[-1] = replace(joined[-1], run=replace(above, label=f"{above.label} {line.text}"))
+            joined[-1] = replace(joined[-1], run=replace(above, label=glue(above.label, line.text)))
         else:
             joined.append(line)
     return joined
@@ -242,12 +243,35 @@ def _join_rows(lines: Sequence[_Line], data: set[int], offset: int, opening: Seq
         if pending and not label:
             label, pending = joined, []
         elif pending and label and OPEN_END.search(joined) and read_phrase(label).n is None:
-            label, pending = f"{joined} {label}", []
+            label, pending = glue(joined, label), []
         elif pending:
             section, pending = joined, []
         trouble = "part of the row could not be read" if _FRAGMENT.search(label) else ""
         rows.append(Row((label,), slots, line.piece.line, section, trouble))
     return rows
+
+
+def _part_heads_again(rows: list[Row], head: list[str], width: int) -> tuple[list[Row], list[str]]:
+    """ "Women Pre Post" over the first rows and "Men Pre Post" over others: headings before one head."""
+    opening = rows[0].section or (head[-1] if head else "")
+    named = [replace(row, section=row.section or opening) for row in rows]
+    sections = sorted({row.section for row in named})
+    headed = bool(rows[0].section) and any(not is_caption(line) for line in head)
+    if len(sections) < 2 or not opening or headed:
+        return rows, head
+    lowest = opening.split()
+    same = min(_common_end(lowest, section.split()) for section in sections)
+    if same < width or any(len(section.split()) <= same for section in sections):
+        return rows, head
+    parted = [replace(row, section=" ".join(row.section.split()[:-same])) for row in named]
+    return parted, [*(head if rows[0].section else head[:-1]), " ".join(lowest[-same:])]
+
+
+def _common_end(one: Sequence[str], other: Sequence[str]) -> int:
+    same = 0
+    while same < min(len(one), len(other)) and one[-1 - same] == other[-1 - same]:
+        same += 1
+    return same
 
 
 _FRAGMENT = re.compile(r"\d\s?±|±\s?\d|\d\.\d+\s?[,(\[]\s?\d|\s\d+\.\d+$")  # a figure left in a label
@@ -262,7 +286,7 @@ def _join_texts(texts: Sequence[str]) -> str:
         if not joined:
             joined = text
         elif re.match(r"[a-z(\[]", text):
-            joined = f"{joined} {text}"
+            joined = glue(joined, text)
         else:
             joined = f"{joined} / {text}"
     return tidy_label(joined)

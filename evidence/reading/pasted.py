@@ -39,6 +39,7 @@ from evidence.reading.label_columns import split_trailing_times
 from evidence.reading.labels import TIME, Kind, drop_superscripts
 from evidence.reading.legend import Notes, read_notes
 from evidence.reading.lines import body_from_lines
+from evidence.reading.page_breaks import join_pages
 from evidence.reading.people_rows import set_people_aside
 from evidence.reading.places import (
     Column,
@@ -80,6 +81,8 @@ def read_table(text: str, *, answers: Answers | None = None) -> TableReading:
     raw_lines = whole.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     if size := refuse_size(raw_lines):
         return TableReading(raw=text, refused=size)
+    for number in join_pages(raw_lines):
+        raw_lines[number] = ""
     if sign := find_field_sign(raw_lines):
         raw_lines = [with_tabs(line, sign) for line in raw_lines]
     raw_lines, broken = join_broken(raw_lines)

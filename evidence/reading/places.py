@@ -24,6 +24,7 @@ from evidence.reading.labels import (
     tidy_label,
 )
 from evidence.reading.legend import Notes
+from evidence.reading.row_kinds import read_row_kind, stated_kind
 from evidence.vocabulary.terms import Spread
 
 
@@ -91,6 +92,9 @@ def describe_columns(
     return columns
 
 
+_P_BEHIND = re.compile(r"[;,(\s]+p(?:[- ]values?)?\)?$", re.IGNORECASE)  # "Difference (95% CI; p)"
+
+
 def _column_kind(phrases: Sequence[Phrase], own: Parts, shape: Shape | None) -> Kind:
     kinds = [p.kind for p in reversed(phrases)]
     joined = read_kind(" ".join(p.name for p in phrases))
@@ -99,7 +103,8 @@ def _column_kind(phrases: Sequence[Phrase], own: Parts, shape: Shape | None) -> 
     if leaf in (Kind.MEAN, Kind.INTERVAL) and joined in (Kind.CHANGE, Kind.DIFFERENCE, Kind.PERCENT_CHANGE):
         kind = joined if leaf is Kind.MEAN else leaf
     if kind is Kind.P and shape in (Shape.PAIR, Shape.INTERVAL):
-        kind = Kind.PLAIN  # "Time" over mean ± SD is a label, not a test
+        kind = read_kind(_P_BEHIND.sub("", own[-1])) if _P_BEHIND.search(own[-1]) else Kind.PLAIN
+        kind = Kind.PLAIN if kind is Kind.P else kind  # "Time" over mean ± SD is a label, not a test
     if (
         kind is Kind.EFFECT_SIZE
         and shape is Shape.PAIR
@@ -109,44 +114,6 @@ def _column_kind(phrases: Sequence[Phrase], own: Parts, shape: Shape | None) -> 
     if kind in (Kind.TEST, Kind.CORRELATION, Kind.RATIO) and shape is Shape.PAIR:
         kind = Kind.PLAIN
     return kind
-
-
-# --- rows -------------------------------------------------------------------------------------------------
-
-_ROW_KIND = (
-    (Kind.P, r"p(?:[- ]?values?)?(?: \(.*\))?|sig\.?"),
-    (Kind.N, r"n|number of (?:participants|subjects)|participants|sample size|n \(.*\)"),
-    (Kind.PERCENT_CHANGE, r"(?:mean )?(?:%|percent(?:age)?) ?(?:change|difference|Δ|increase|gain)s?(?: \(.*\))?"
-                          r"|(?:change|Δ|difference|increase)s? ?\(?%\)?"),
-    (Kind.CHANGE, r"(?:mean |absolute )?(?:change|Δ|gain)s?(?: \(.*\))?|post[- –−]+pre"),
-    (Kind.DIFFERENCE, r"(?:mean )?difference(?: \(.*\))?"),
-    (Kind.EFFECT_SIZE, r"ES|effect sizes?(?: \(.*\))?|cohen['’]?s d|hedges['’]? g|SMD"),
-    (Kind.MEAN, r"means?|average|M"),
-    (Kind.SPREAD, r"[(±]? ?(?:SD|SEM?|S\.D\.|S\.E\.(?:M\.)?|std\.? ?dev\.?|standard (?:deviation|error)s?)\)?"),
-    (Kind.MEDIAN, r"median"),
-    (Kind.INTERVAL, r"[(\[]?(?:\d\d ?% ?)?(?:CIs?|confidence intervals?|IQR|interquartile range|range)[)\]]?"),
-    (Kind.LOWER, r"min(?:imum|\.)?|lower(?: (?:bound|limit|end))?(?: \(.*\))?"),
-    (Kind.UPPER, r"max(?:imum|\.)?|upper(?: (?:bound|limit|end))?(?: \(.*\))?"),
-)  # fmt: skip
-
-
-def read_row_kind(label: str) -> Kind:
-    """What a row holds when its whole label is a statistic."""
-    for kind, pattern in _ROW_KIND:
-        if re.fullmatch(pattern, label, re.IGNORECASE if len(label) > 2 else 0):
-            return kind
-    return Kind.PLAIN
-
-
-_STATED = (
-    (Kind.COUNT, re.compile(r"(?:\bn|\bno\.?|\bnumber)\s*[\[(,]\s*%", re.IGNORECASE)),
-    (Kind.MEDIAN, re.compile(r"[,;(:–-]\s*(?:median|mdn)\b|\bmedian\s*[(\[]", re.IGNORECASE)),
-)  # fmt: skip
-
-
-def stated_kind(label: str) -> Kind:
-    """What a row holds when its label says so beside its name: "Women, n (%)", "Medications, median (range)"."""
-    return next((kind for kind, pattern in _STATED if pattern.search(label)), Kind.PLAIN)
 
 
 def split_repeating(rows: Sequence[Row]) -> list[Row]:
@@ -168,6 +135,7 @@ def split_repeating(rows: Sequence[Row]) -> list[Row]:
             steady
             and tail
             and all(len(head) > len(tail) for head in heads)
+            and len(set(heads)) > 1
             and len(set(labels[1:period])) == period - 1
         ):
             parted = []

@@ -40,8 +40,38 @@ def refuse(lines: Sequence[str], body: Body | None) -> str | None:
             "This looks like a training programme (sets, repetitions, rest), not a table of results; "
             "nothing was read as a result."
         )
+    if body is not None and (why := analysis_of(lines, body)):
+        return why
     if body is None or not body.rows:
         return "No row with figures was found: this does not look like a table."
+    return None
+
+
+_EDGE = r"(?:^|$|[\t|,; ])"
+_COEFFICIENT = r"(?:B|β|b|Beta|Coefficient|Estimate)"
+_OF_VARIANCE = re.compile(rf"{_EDGE}(?:df|d\.f\.|DF)(?={_EDGE}).*{_EDGE}(?:F|MS|SS|SSQ)(?={_EDGE})")
+_OF_REGRESSION = re.compile(rf"{_EDGE}{_COEFFICIENT}(?={_EDGE}).*{_EDGE}(?:SE|t|β|R2|R²)(?={_EDGE})")
+_PERCENTILE = re.compile(r"(?<!\w)(?:P\d{1,2}|\d{1,2}(?:st|nd|rd|th))(?!\w)")
+
+
+def analysis_of(lines: Sequence[str], body: Body) -> str | None:
+    """Why a table of bare figures is none of results: an analysis of variance, a regression, norms by percentile."""
+    shapes = {t.shape for row in body.rows for t in row.tokens if t is not None}
+    if shapes & {Shape.PAIR, Shape.INTERVAL}:
+        return None
+    text = "\n".join(lines)
+    if any(_OF_VARIANCE.search(line) for line in lines):
+        return (
+            "This is an analysis of variance (df, F), not a table of results; nothing was read as a result."
+        )
+    if re.search(r"\bregression|\bpredictors?\b", text, re.IGNORECASE) and any(
+        _OF_REGRESSION.search(x) for x in lines
+    ):
+        return "This is a regression (coefficients), not a table of results; nothing was read as a result."
+    if re.search(r"\bpercentiles?\b", text, re.IGNORECASE) and any(
+        len(_PERCENTILE.findall(x)) >= 3 for x in lines
+    ):
+        return "These are norms by percentile, not results of groups; nothing was read as a result."
     return None
 
 

@@ -23,8 +23,38 @@ _TAILS = re.compile(rf"\s*{_TAIL}(?:[\s{THIN}]+{_TAIL})*\s*")
 def join_stacked(layout: Layout, decimal: str) -> Layout:
     """The paste with each spread behind the figure it stands under."""
     if layout.grid is not None:
-        return replace(layout, grid=_join_grid(layout.grid, decimal))
+        return replace(layout, grid=_join_grid(_join_columns(layout.grid, decimal), decimal))
     return replace(layout, lines=tuple(_join_lines(layout.lines, decimal)))
+
+
+def _join_columns(grid: Grid, decimal: str) -> Grid:
+    """The grid with "23.1 | ± | 2.8" and "23.1 | ± 2.8" as one column."""
+    column = 1
+    while grid and column < len(grid[0]):
+        sign = _mostly(grid, column, re.compile("±"))
+        if (sign and column + 1 < len(grid[0])) or _mostly(grid, column, re.compile(r"±\s?\d[\d.,·]*\W*")):
+            size = 3 if sign else 2
+            rows = [i for i, row in enumerate(grid) if _is_bare(row[column - 1].text, decimal)]
+            if not rows:
+                return grid
+            grid = [_join_pieces(row, column - 1, size, number >= rows[0]) for number, row in enumerate(grid)]
+        column += 1
+    return grid
+
+
+def _mostly(grid: Grid, column: int, pattern: re.Pattern[str]) -> bool:
+    filled = [row[column].text for row in grid if not is_blank(row[column])]
+    return len(filled) > 1 and sum(bool(pattern.fullmatch(text)) for text in filled) >= 0.6 * len(filled)
+
+
+def _join_pieces(row: Sequence[Piece], start: int, size: int, data: bool) -> list[Piece]:
+    parts = [piece for piece in row[start : start + size] if not is_blank(piece)]
+    between = " " if data else " / "
+    texts = [part.text for part in parts if data or part.text != "±"]
+    first = parts[0] if parts else row[start]
+    raw = "\t".join(part.raw for part in parts)
+    whole = replace(first, text=between.join(dict.fromkeys(texts) if not data else texts), raw=raw)
+    return [*row[:start], whole, *row[start + size :]]
 
 
 def _join_grid(grid: Grid, decimal: str) -> Grid:

@@ -52,6 +52,7 @@ _SAID = (
         "effect sizes",
         True,
     ),
+    _Said(Statistic.TEST, r"p[- ]values?\b|significance (?:levels?|values?)\b", "p-values", True, 1.0),
     _Said(Statistic.PERCENT_CHANGE, _PERCENT, "percent changes"),
     _Said(Statistic.CHANGE, rf"{_CHANGE}|mean changes?\b", "changes"),
     _Said(Statistic.DIFFERENCE, r"between[- ]groups? differences?|mean differences?", "differences"),
@@ -60,7 +61,7 @@ _SAID = (
 
 def hold_against_title(cells: Sequence[ReadCell], title: str) -> list[ReadCell]:
     """The cells read as means, as what the title says they are, or doubted where it only speaks of it."""
-    said = next((s for s in _SAID if s.speaks(title)), None)
+    said = next((s for s in _SAID if (s.opens if s.statistic is Statistic.TEST else s.speaks)(title)), None)
     if said is None:
         return list(cells)
     open_cells = [c for c in cells if _is_open(c, said)]
@@ -71,11 +72,21 @@ def hold_against_title(cells: Sequence[ReadCell], title: str) -> list[ReadCell]:
     return [
         cell
         if not _is_open(cell, said)
+        else _as_p(cell)
+        if believed and said.statistic is Statistic.TEST
         else replace(cell, value_kind=said.statistic)
         if believed
         else offer(cell, text, said.statistic)
         for cell in cells
     ]
+
+
+def _as_p(cell: ReadCell) -> ReadCell:
+    """A figure that is a p-value, as printed."""
+    figure = re.search(r"[<>≤≥]?\s?\d*[.,·]?\d+", cell.printed)
+    return replace(
+        cell, p=figure.group() if figure else cell.printed, value=None, value_kind=Statistic.TEST, n=None
+    )
 
 
 def _is_open(cell: ReadCell, said: _Said) -> bool:

@@ -15,6 +15,19 @@ OPEN_END = re.compile(
 LONGEST = 5  # words in the rest of a label; more is a heading or a note
 
 
+_KEPT = re.compile(
+    r"(?:single|double|one|two|non|pre|post|mid|long|short|high|low|self|full|half|multi|upper|lower|knee|hip|side)-$",
+    re.IGNORECASE,
+)
+
+
+def glue(label: str, rest: str) -> str:
+    """A label with its rest from the next line; a word that was parted by a hyphen is put together."""
+    if re.search(r"[a-z]{2}-$", label) and re.match(r"[a-z]{2}", rest):
+        return f"{label}{rest}" if _KEPT.search(label) else f"{label[:-1]}{rest}"
+    return f"{label} {rest}"
+
+
 def goes_on(label: str, text: str) -> bool:
     """Whether a text alone on its line is the rest of the label above it, by how the two end and begin."""
     text = text.strip()

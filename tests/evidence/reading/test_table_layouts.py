@@ -2,6 +2,8 @@
 
 import unicodedata
 
+import pytest
+
 from evidence.reading.pasted import read_table
 
 CSV = """Outcome,Pre,Post
@@ -117,3 +119,98 @@ def test_a_heading_that_is_not_over_the_same_rows_is_asked_about():
         "Calf (cm)\n43.5 (2.8)\n41.8 (2.9)"
     )
     assert [bool(cell.doubts) for cell in reading.cells] == [False, False, True, True, False, False]
+
+
+@pytest.mark.parametrize("cells", ["23.1\t±\t2.8\t24.9\t±\t3.0", "23.1\t±2.8\t24.9\t±3.0"])
+def test_a_sign_in_a_column_of_its_own_joins_what_stands_beside_it(cells: str):
+    blanks = "\t" * (cells.count("\t") // 2)
+    reading = read_table(f"Mean ± SD\n\tPre{blanks}\tPost{blanks}\nSquat\t{cells}\nPress\t{cells}")
+    assert [(c.timepoint, c.value, c.spread) for c in reading.cells[:2]] == [
+        ("Pre", 23.1, 2.8),
+        ("Post", 24.9, 3.0),
+    ]
+    assert len(reading.cells) == 4
+    assert not reading.doubtful
+
+
+def test_a_table_that_goes_on_over_a_page_is_one():
+    reading = read_table(
+        "Table 4. Season (mean ± SD)\nTest Starters Reserves\nSquat (kg) 141.0 ± 20.1 132.2 ± 19.0\n"
+        "Journal of Invented Training 2024; 12(3): 145–152\n147\nTable 4 (continued)\nTest Starters Reserves\n"
+        "Sprint (s) 3.02 ± 0.11 3.09 ± 0.13"
+    )
+    assert [(c.row, c.column, c.value) for c in reading.cells] == [
+        ("Squat (kg)", "Starters", 141.0),
+        ("Squat (kg)", "Reserves", 132.2),
+        ("Sprint (s)", "Starters", 3.02),
+        ("Sprint (s)", "Reserves", 3.09),
+    ]
+    assert not reading.doubtful
+
+
+@pytest.mark.parametrize("between", [" ", "\t"])
+def test_the_head_once_more_with_another_name_is_a_heading(between: str):
+    lines = [
+        ("Women (n = 14)", "Pre", "Post"),
+        ("Squat (kg)", "70.1 ± 11.0", "79.9 ± 11.8"),
+        ("Press (kg)", "101.2 ± 18.8", "121.0 ± 20.0"),
+        ("Men (n = 15)", "Pre", "Post"),
+        ("Squat (kg)", "112.4 ± 18.1", "124.0 ± 19.2"),
+        ("Press (kg)", "150.0 ± 27.7", "171.3 ± 28.4"),
+    ]
+    reading = read_table("\n".join(["Table 3. Mean ± SD by sex", *map(between.join, lines)]))
+    assert [(c.row, c.group, c.timepoint, c.n) for c in reading.cells[::4]] == [
+        ("Squat (kg)", "Women", "Pre", 14),
+        ("Squat (kg)", "Men", "Pre", 15),
+    ]
+    assert not reading.doubtful
+
+
+def test_a_word_parted_by_a_hyphen_is_one_word():
+    reading = read_table(
+        "Table 1. Mean (SD)\nMuscle A B\nSemiten-\ndinosus 44.9 (15.0) 52.8 (17.7)\nSingle-\n"
+        "leg squat 30.3 (11.9) 39.4 (14.2)"
+    )
+    assert [c.row for c in reading.cells[::2]] == ["Semitendinosus", "Single-leg squat"]
+
+
+def test_a_row_of_figures_that_cannot_be_read_is_no_head():
+    reading = read_table(
+        "Mean ± SD\nTest\tPre\tPost\n3-km run\t12:35 ± 0:48\t12:11 ± 0:45\n"
+        "Sprint (s)\t3.21 ± 0.12\t3.15 ± 0.11"
+    )
+    assert [(c.row, bool(c.doubts)) for c in reading.cells] == [
+        ("3-km run", True),
+        ("3-km run", True),
+        ("Sprint (s)", False),
+        ("Sprint (s)", False),
+    ]
+
+
+def test_points_at_half_height_are_decimal_points():
+    reading = read_table(
+        "Mean (SD)\nOutcome A (n=40) B (n=38)\nStrength 92·4 (21·1) 81·0 (20·2)\n"
+        "Speed 1·12 (0·21) 1·03 (0·20)"
+    )
+    assert [(c.value, c.spread, c.n) for c in reading.cells[:2]] == [(92.4, 21.1, 40), (81.0, 20.2, 38)]
+
+
+def test_bold_figures_with_escaped_stars_are_read():
+    reading = read_table(
+        "| Test | A | B |\n|---|---|---|\n| Squat | **55.1 ± 17.0**\\* | 50.2 ± 16.6 |\n"
+        "| Press | 40 ± 15 | **48 ± 15** |\nMean ± SD"
+    )
+    assert [(c.value, c.marks) for c in reading.cells] == [(55.1, ("*",)), (50.2, ()), (40, ()), (48, ())]
+
+
+def test_headings_that_end_alike_stay_headings():
+    reading = read_table(
+        "Table 3. Mean ± SD\nPre Post\nKnee extensor peak torque (N·m)\nMen 170.1 ± 11.0 179.9 ± 11.8\n"
+        "Women 101.2 ± 18.8 121.0 ± 20.0\n"
+        "Knee flexor peak torque (N·m)\nMen 112.4 ± 18.1 124.0 ± 19.2\nWomen 90.0 ± 17.7 91.3 ± 18.4"
+    )
+    assert {(c.row, c.column) for c in reading.cells} == {
+        (f"Knee {muscle} peak torque (N·m)", time)
+        for muscle in ("extensor", "flexor")
+        for time in ("Pre", "Post")
+    }

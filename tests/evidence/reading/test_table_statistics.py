@@ -247,3 +247,50 @@ def test_a_row_that_counts_women_is_no_group():
         ("Women, n (%)", "A", Statistic.COUNT),
         ("Women, n (%)", "B", Statistic.COUNT),
     ]
+
+
+def test_a_title_of_p_values_over_bare_figures_is_believed():
+    reading = read_table(
+        "Table 5. P values of the comparisons\n\tSquat\tLunge\nStep-up\t0.002\t0.410\nDeadlift\t0.650\t0.012"
+    )
+    assert [(c.p, c.value) for c in reading.cells] == [
+        ("0.002", None),
+        ("0.410", None),
+        ("0.650", None),
+        ("0.012", None),
+    ]
+
+
+def test_a_difference_with_its_p_in_the_bracket_is_a_difference():
+    reading = read_table(
+        "Outcome\tDifference (95% CI; p)\nSquat (kg)\t12.7 (4.1 to 21.3; 0.005)\n"
+        "Press (kg)\t0.3 (−0.2 to 0.8; 0.24)"
+    )
+    first = reading.cells[0]
+    assert (first.value_kind, first.value, first.low, first.high, first.word) == (
+        Statistic.DIFFERENCE,
+        12.7,
+        4.1,
+        21.3,
+        "0.005",
+    )
+
+
+def test_an_analysis_or_norms_are_no_results():
+    for table, word in (
+        (
+            "Analysis\nSource\tdf\tSS\tMS\tF\tp\nStance\t2\t310.4\t155.2\t9.81\t<0.001\nError\t57\t901.7\t15.8\t\t",
+            "variance",
+        ),
+        (
+            "Linear regression\nPredictor\tB\tSE\tβ\tt\n"
+            "Squat\t−0.004\t0.001\t−0.41\t−3.10\nMass\t0.002\t0.001\t0.18\t1.40",
+            "regression",
+        ),
+        (
+            "Percentiles of the test\nAge\t5th\t25th\t50th\t75th\n60–64\t9\t12\t14\t17\n65–69\t8\t11\t13\t16",
+            "percentile",
+        ),
+    ):
+        refused = read_table(table).refused
+        assert refused is not None and word in refused
