@@ -166,10 +166,12 @@ def check_percent_kind(reading: Reading) -> Iterator[Draught]:
     yield from check_points(reading)
     if reading.cue("points_said"):
         return
-    values = [n for n in reading.numbers if n.kind in ("percent", "reading")]
+    values = [n for n in reading.numbers if n.kind in ("percent", "reading", "per_hundred")]
     for number in percents:
         near = text[number.end : number.end + 14], text[max(number.start - 14, 0) : number.start]
-        if number.side != "more" and not (find_cue("advantage", near[0]) or find_cue("won_by", near[1])):
+        won = find_cue("advantage", near[0]) or find_cue("won_by", near[1])
+        lowered = near[1].endswith(" by ") and find_cue("lowering", text[: number.start])
+        if number.side != "more" and not (won or lowered):
             continue
         others = [n.value for n in values if n is not number]
         if is_points(number, others) or is_known_points(number, reading):
@@ -246,15 +248,16 @@ def is_points(number: Number, others: list[float]) -> bool:
     for i, a in enumerate(others):
         for b in others[i + 1 :]:
             low, high = sorted((a, b))
-            if low > 0 and matches(number, high - low) and not matches(number, 100 * (high - low) / low):
+            relative = (100 * (high - low) / low, 100 * (high - low) / high) if low > 0 else ()
+            if low > 0 and matches(number, high - low) and not any(matches(number, r) for r in relative):
                 return True
     return False
 
 
 def is_known_points(number: Number, reading: Reading) -> bool:
     """Whether a number told as "more" is a difference in points in the catalogue and no percent there."""
-    held = [f for s in reading.cited_studies for f in s.figures if f.unit.startswith("%")]
-    points = [f for f in held if f.kind == "points"]
+    held = [f for s in reading.cited_studies for f in s.figures if f.kind == "points"]
+    points = [f for f in held if f.unit.startswith("%") or f.unit == "in 100"]
     percents = [
         f
         for f in known_figures(reading)

@@ -53,13 +53,15 @@ EFFECT = re.compile(
     rf"(?: (?:of|was|is|at|came out at|about|around|roughly))*\s?[=:]?\s?{NUMBER}(?![\w%]|\s?(?:per ?cent|percent))",
     re.IGNORECASE,
 )
+IN_SDS = re.compile(rf"{NUMBER} (?:pooled )?(?:standard deviations?|SDs?)\b", re.IGNORECASE)
 CORRELATION = re.compile(rf"\b(?:r|correlation)(?: (?:of|was|is))?\s?=?\s?{NUMBER}(?![\w%])")
 MOVED_BY = re.compile(
     rf"\b(?:fell|rose|dropped|went (?:up|down)|eased|improved|climbed|moved) by {NUMBER}(?= (?:with|in|for|on|after)\b)"
     rf"(?:[^,.;]{{1,40}} and (?:by )?(?P<second>{DIGITS})(?= (?:with|in|for|on|after)\b))?"
 )
 LOAD_SAID = re.compile(
-    r"\b(?:loads?|lifting|1 ?-?RM|one-rep max|intensit(?:y|ies)|heavy|light)\b", re.IGNORECASE
+    r"\b(?:loads?|lifting|train(?:ing)? at|1 ?-?RM|one-rep max|intensit(?:y|ies)|heavy|light)\b",
+    re.IGNORECASE,
 )
 LOAD_BEFORE = re.compile(
     r"(?:\bloads? (?:of|at|above|over|under|below|around|near|from|up to)"
@@ -72,6 +74,10 @@ CHANGED = re.compile(
     r"\b(?:gained|grew|rose|improved|up|added|put on|increased|went up)(?: by)?(?: (?:about|around|roughly))? $",
     re.IGNORECASE,
 )
+BOUND_BEFORE = re.compile(
+    rf"\b(?:interval|CI|limits|range)\b[^.;]{{0,12}}?{DIGITS}\s?%?,? (?:to|and) $", re.IGNORECASE
+)
+INJURIES = re.compile(r"\b(?:injur(?:y|ies)|strains|tears|ruptures)\b", re.IGNORECASE)
 AFTER_PERCENT = re.compile(
     r"(?:(?: |, |; |: | for [\w -]{1,30}, )(?:(?!of|for|x|weeks)[\w'’-]+ ){0,6}?)"
     r"(?:to |against |versus |and |for |at |in |lying |plus |down to |only |just )?"
@@ -87,6 +93,7 @@ AFTER_UNIT = re.compile(
 KINDS = (
     ("per_hundred", RATE),
     ("effect", EFFECT),
+    ("effect", IN_SDS),
     ("correlation", CORRELATION),
     ("percent", PERCENT),
     ("unit", UNIT),

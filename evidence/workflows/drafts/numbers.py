@@ -47,7 +47,9 @@ def find_numbers(text: str) -> tuple[Number, ...]:
             value = read_number(match["number"])
             if value is None or (kind == "percent" and tells_a_load(text, match)):
                 continue
-            if kind == "reading" and (value < 10 or 1900 <= value <= 2100):
+            if kind == "reading" and (
+                value < 10 or 1900 <= value <= 2100 or forms.BOUND_BEFORE.search(text[:start])
+            ):
                 continue
             if kind == "people" and forms.AGE_BEFORE.search(text[:start]):
                 continue
@@ -59,8 +61,8 @@ def find_numbers(text: str) -> tuple[Number, ...]:
 
 
 def _more_events(text: str, found: list[Number]) -> list[Number]:
-    """The other group's count, once injuries are counted: "12 injuries among 320 and 26 among 315"."""
-    if not any(n.kind == "events" for n in found):
+    """Counts where the sentence says of what: "12 injuries among 320 and 26 among 315"."""
+    if not forms.INJURIES.search(text):
         return []
     more = []
     for match in forms.EVENTS_AMONG.finditer(text):
@@ -111,7 +113,7 @@ def tells_a_load(text: str, match: re.Match[str]) -> bool:
     start = match.start("number")
     if forms.EXCLUDED.match(text[match.end("number") :]) or forms.LOAD_BEFORE.search(text[:start]):
         return True
-    beside = re.search(rf"\bthan (?:with )?(?:{forms.DIGITS} (?:to|and|or) )?$", text[:start])
+    beside = re.search(rf"\bthan (?:with |on |at |using )?(?:{forms.DIGITS} (?:to|and|or) )?$", text[:start])
     return bool(
         beside
         and forms.LOAD_SAID.search(text)

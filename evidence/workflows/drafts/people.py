@@ -114,32 +114,45 @@ def check_people(reading: "Reading") -> Iterator["Draught"]:
         return
     if not (reading.claims or reading.cited_studies) or not reading.asserts:
         return
-    said = read_addressed(reading.text)
-    addressed = read_people_words(said) if said else None
-    if addressed is None or not addressed.named:
-        # "... in trained women": those of whom it is said, held against those who were studied as well.
-        named = reading.cue("studied")
-        addressed = read_people_words(without_preposition(named.text)) if named else None
-    if addressed is None or not addressed.named:
-        audience = reading.draft.audience
-        if not audience or reading.cue("studied") or names_studied(reading):
-            return
-        addressed = read_people_words(audience)
-        if not addressed.named:
-            return
     groups = [g for s in studies_meant(reading) for g in s.groups]
     if not groups:
         return
-    differing = [why for g in groups for why in [differs(addressed, g, roles=said is not None)] if why]
-    if len(differing) < len(groups):
+    for addressed, roles in people_addressed(reading, read_addressed(reading.text)):
+        differing = [why for g in groups for why in [differs(addressed, g, roles=roles)] if why]
+        if len(differing) == len(groups):
+            reasons = tuple(dict.fromkeys(differing))
+            yield about_claim(
+                reading,
+                "other-people",
+                f"This is for {addressed.words}; others were studied.",
+                "; ".join(reasons[:3]),
+            )
+            return
+
+
+def people_addressed(reading: "Reading", said: str | None) -> Iterator[tuple[Addressed, bool]]:
+    """Those the sentence speaks to or of, then those the draft is for; and whether their role counts.
+
+    The draft's audience counts where the sentence names nobody, or only calls to them ("Ladies, ...").
+    """
+    addressed = read_people_words(said) if said else None
+    if addressed is not None and addressed.named:
+        yield addressed, True
+    named = reading.cue("studied")
+    if named is not None and (addressed is None or not addressed.named):
+        # "... in trained women": those of whom it is said, held against those who were studied as well.
+        of_whom = read_people_words(without_preposition(named.text))
+        if of_whom.named:
+            yield of_whom, False
+    if (
+        not reading.draft.audience
+        or named
+        or (names_studied(reading) and not (addressed and addressed.named))
+    ):
         return
-    reasons = tuple(dict.fromkeys(differing))
-    yield about_claim(
-        reading,
-        "other-people",
-        f"This is for {addressed.words}; others were studied.",
-        "; ".join(reasons[:3]),
-    )
+    audience = read_people_words(reading.draft.audience)
+    if audience.named:
+        yield audience, False
 
 
 def studies_meant(reading: "Reading") -> tuple["KnownStudy", ...]:
@@ -157,6 +170,11 @@ def has_compared(study: "KnownStudy", claim: "KnownClaim", reading: "Reading") -
     known = reading.knowledge.references
     if all(known[key].notice in RETRACTED for key in study.references if key in known):
         return False
+    return has_both(study, claim, reading)
+
+
+def has_both(study: "KnownStudy", claim: "KnownClaim", reading: "Reading") -> bool:
+    """Whether a study compared a claim's two exercises, or gives results of both."""
     sides = [side for side in (claim.exercise, claim.comparator) if side]
     done = {e for c in study.contrasts for e in (c.exercise, c.comparator) if e}
     return all(any(reading.finder.related(e, [side]) for e in done) for side in sides)

@@ -32,6 +32,11 @@ _NAMED_PAPER = re.compile(
     rf"(?<![\w’'-])(?P<names>{_NAME}(?:,? (?:and|&) {_NAME}| et al\.?))(?:['’]s?)? (?:\w+ )??"
     r"(?P<letter>)(?:paper|study|trial|article|review|experiment|preprint)\b(?!s)"
 )
+_TWO_SHOWED = re.compile(
+    rf"(?<![\w’'-])(?P<names>{_NAME}(?:,? (?:and|&) {_NAME}| et al\.?)) (?P<letter>)"
+    r"(?:(?:also|once|later|first) )?"
+    r"(?:showed|found|reported|saw|tested|measured|compared|counted|trained|followed|gave|had|put)\b"
+)
 _PAPER_SAID = re.compile(r" (?:paper|study|trial|article|review|experiment|preprint)\b")
 _IN_YEAR = re.compile(r"^(?:back )?in ((?:19|20)\d\d),?\s", re.IGNORECASE)
 _YEAR = re.compile(r"(?:19|20)\d\d")
@@ -59,10 +64,16 @@ def find_prose_mentions(text: str, knowledge: Knowledge) -> tuple[ProseMention, 
     # What a pattern cannot do without is looked for first: most sentences name no source.
     dated = (_DATED, _OWNED, _SHOWED_IN) if _YEAR.search(text) else ()
     named = (_NAMED_PAPER,) if _PAPER_SAID.search(text) else ()
-    for pattern in (*dated, *named, *((_BY,) if _AUTHOR_TOLD.search(text) else ())):
+    by = (_BY,) if _AUTHOR_TOLD.search(text) else ()
+    for pattern in (*dated, *named, *by, _TWO_SHOWED):
         for match in pattern.finditer(text):
             if any(a < match.end() and match.start() < b for a, b in taken):
                 continue
+            if (
+                pattern is _TWO_SHOWED
+                and fold(re.split(r"\W", match["names"])[0]) not in knowledge.first_surnames
+            ):
+                continue  # "Squats and Presses showed"
             mention = read_dated(match, text, knowledge)
             if mention is not None:
                 found.append(mention)

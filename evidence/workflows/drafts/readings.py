@@ -69,10 +69,16 @@ class Reading:
         """The studies cited here; where there are none, those of the sentence behind ("... 47. (Tollerton 2019.)")."""
         if self.cited or self.after is None:
             return self.cited_studies
-        keys = [k.key for c in self.after.citations for k in c.keys]
-        keys += [m.key for m in find_prose_mentions(self.after.text, self.knowledge) if m.key]
-        found = {s.key: s for key in keys for s in self.knowledge.studies_of(key)}
+        found = {s.key: s for key in self.cited_next for s in self.knowledge.studies_of(key)}
         return tuple(found.values())
+
+    @cached_property
+    def cited_next(self) -> tuple[str, ...]:
+        """Keys that the next sentence of the same block cites or names."""
+        if self.after is None:
+            return ()
+        keys = [k.key for c in self.after.citations for k in c.keys]
+        return (*keys, *(m.key for m in find_prose_mentions(self.after.text, self.knowledge) if m.key))
 
     @cached_property
     def points_to_source(self) -> bool:

@@ -55,7 +55,7 @@ def check_safety(reading: Reading) -> Iterator[Draught]:
         )
         return
     clinical = [c for c in reading.claims if c.construct in CLINICAL_OUTCOMES]
-    cautioned = reading.after is not None and find_safety_cue("caution", reading.after.text) is not None
+    cautioned = find_safety_cue("caution", text_behind(reading)) is not None
     if clinical and reading.asserts and not (reading.left_open or cautioned or says_of_whom(reading)):
         mark = reading.safety("injury") or reading.safety("body")
         yield _unsafe(
@@ -64,6 +64,16 @@ def check_safety(reading: Reading) -> Iterator[Draught]:
             "studies describe groups, not the reader",
             mark,
         )
+
+
+def text_behind(reading: Reading) -> str:
+    """The next sentence of the same block; behind a question ("Had one before?") its answer too."""
+    if reading.after is None:
+        return ""
+    later = reading.draft.sentences[reading.number + 2 : reading.number + 3]
+    if not reading.after.text.endswith("?") or not later or later[0].block != reading.after.block:
+        return reading.after.text
+    return f"{reading.after.text} {later[0].text}"
 
 
 def answers_clinical_question(reading: Reading) -> bool:

@@ -7,6 +7,7 @@ from evidence.appraisal.draft_cues import notice_words
 from evidence.catalogue.queries.finding import nearest_keys
 from evidence.workflows.drafts.findings import Draught, Severity, mark_of
 from evidence.workflows.drafts.knowledge import KnownReference, KnownStudy
+from evidence.workflows.drafts.people import has_both
 from evidence.workflows.drafts.readings import Reading
 from references.identifiers import normalise_doi
 
@@ -227,6 +228,13 @@ def why_not_bearing(reading: Reading, studies: tuple[KnownStudy, ...]) -> str | 
         done = {i for c in contrasts for i in (c.exercise, c.comparator) if i}
         if done and not any(reading.finder.related(d, ids) for ids in topic.exercises for d in done):
             return "it compared other exercises"
+    if reading.is_tied and topic.exercises and reading.cue("comparative") and not reading.left_open:
+        behind = {s for c in reading.claims for s in c.studies}
+        pairs = [c for c in reading.claims if c.exercise and c.comparator]
+        if len(pairs) == len(reading.claims) and not any(
+            s.key in behind or has_both(s, c, reading) for s in studies for c in pairs
+        ):
+            return "it did not compare the two exercises of the claim"
     return None
 
 

@@ -181,6 +181,8 @@ def check_other_view(reading: Reading, claim: KnownClaim) -> Iterator[Draught]:
         return
     if not reading.asserts or reading.left_open or reading.cue("dissent"):
         return
+    if set(claim.against) & set(reading.cited_next):
+        return
     if reading.reports and not reading.generalises and reading.strength == "plain" and not reading.is_tied:
         return
     names = "; ".join(

@@ -60,7 +60,9 @@ class TopicFinder:
                 continue
             if not words or len(words) > LONGEST:
                 continue
-            if kind == "region" and len(words) == 1 and words[0] in word_set("not_regions"):
+            if len(words) == 1 and words[0] in word_set(
+                "not_regions" if kind == "region" else "not_exercises"
+            ):
                 continue
             self.names.setdefault(words[0], []).append((words, kind, frozenset(ids)))
         for held in self.names.values():

@@ -52,3 +52,24 @@ def test_an_age_is_no_number_of_people(text: str) -> None:
 
 def test_a_percent_that_is_lifted_is_no_figure() -> None:
     assert find_numbers("Sixty percent raises the max more than eighty does.") == ()
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Training at 80 % and above lifts the max further than 50 to 60 % does.",
+        "On loads of 80 percent it climbs more than on 50 to 60 percent.",
+    ],
+)
+def test_loads_beside_a_load_are_no_figures(text: str) -> None:
+    assert find_numbers(text) == ()
+
+
+def test_the_end_of_an_interval_is_no_reading() -> None:
+    numbers = find_numbers("Activation was 18.9 % higher, interval 8.8 to 30.1.")
+    assert [n.value for n in numbers if n.kind == "reading"] == []
+
+
+def test_standard_deviations_are_an_effect() -> None:
+    (number,) = find_numbers("It was ahead by 0.32 standard deviations.")
+    assert (number.value, number.kind) == (0.32, "effect")
