@@ -7,7 +7,7 @@ Reading accepts no anchors, tags or repeated names, and knows the line of everyt
 import json
 import math
 import re
-from collections.abc import Iterator
+from collections.abc import Sequence
 from functools import cache
 from typing import Any
 
@@ -31,35 +31,50 @@ class Entry(dict[str, Any]):
 
 def write_yaml(value: dict[str, Any]) -> str:
     """A mapping as YAML text."""
-    return "".join(f"{line}\n" for line in _mapping(value)) if value else "{}\n"
+    if not value:
+        return "{}\n"
+    lines: list[str] = []
+    _write_mapping(lines, value, "", "")
+    return "\n".join(lines) + "\n"
 
 
-def _mapping(value: dict[str, Any]) -> Iterator[str]:
+def _write_mapping(lines: list[str], value: dict[str, Any], head: str, indent: str) -> None:
+    """A mapping with something in it; `head` stands before its first line, `indent` before all others."""
     for name, item in value.items():
         key = _text(name, name_only=True)
         if len(key) > _LONGEST_KEY:
-            yield f"? {key}"
-            key = ""
-        yield from _item(f"{key}:", item, "  ")
+            lines.append(f"{head}? {key}")
+            head, key = indent, ""
+        below = f"{indent}  "
+        if isinstance(item, dict) and item:
+            lines.append(f"{head}{key}:")
+            _write_mapping(lines, item, below, below)
+        elif isinstance(item, list | tuple) and item:
+            lines.append(f"{head}{key}:")
+            _write_list(lines, item, below, below)
+        else:
+            _write_scalar(lines, f"{head}{key}:", item, below)
+        head = indent
 
 
-def _item(first: str, item: Any, indent: str) -> Iterator[str]:
-    """The lines of a value that follows `first` ("name:" or "-")."""
-    if isinstance(item, dict) and item:
-        lines = list(_mapping(item))
-    elif isinstance(item, list | tuple) and item:
-        lines = [line for entry in item for line in _item("-", entry, "  ")]
-    else:
-        scalar, *rest = _scalar(item).split("\n")
-        yield f"{first} {scalar}"
-        yield from (f"{indent}{line}" if line else "" for line in rest)
-        return
-    if first == "-":  # the first line of a list's item stands beside its dash
-        yield f"- {lines[0]}"
-        lines = lines[1:]
-    else:
-        yield first
-    yield from (f"{indent}{line}" if line else "" for line in lines)
+def _write_list(lines: list[str], value: Sequence[Any], head: str, indent: str) -> None:
+    """A list with something in it; the first line of each entry stands beside its dash."""
+    below = f"{indent}  "
+    for entry in value:
+        if isinstance(entry, dict) and entry:
+            _write_mapping(lines, entry, f"{head}- ", below)
+        elif isinstance(entry, list | tuple) and entry:
+            _write_list(lines, entry, f"{head}- ", below)
+        else:
+            _write_scalar(lines, f"{head}-", entry, below)
+        head = indent
+
+
+def _write_scalar(lines: list[str], first: str, item: Any, indent: str) -> None:
+    """A value that is no mapping and no list, after `first` ("name:" or "-")."""
+    scalar, *rest = _scalar(item).split("\n")
+    lines.append(f"{first} {scalar}")
+    lines += [f"{indent}{line}" if line else "" for line in rest]
 
 
 def _scalar(item: Any) -> str:
@@ -85,6 +100,8 @@ def _text(text: str, *, name_only: bool = False) -> str:
         mark = "|" if text.endswith("\n") else "|-"
         return f"{mark}\n{text.removesuffix(chr(10))}"
     quoted = json.dumps(text, ensure_ascii=False)
+    if quoted.isprintable():
+        return quoted
     return "".join(char if char.isprintable() else _escape(char) for char in quoted)
 
 

@@ -4,7 +4,7 @@ import hashlib
 import json
 import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -93,15 +93,18 @@ class _Writer:
         self.counts = dict.fromkeys(BY_NAME, 0)
         self.rows: list[str] = []
 
-    def write(self, name: str, text: str) -> None:
-        data = text.encode("utf-8")
+    def write(self, name: str, parts: Iterable[str]) -> None:
+        digest = hashlib.sha256()
         path = self.folder / name
         path.parent.mkdir(exist_ok=True)
         with path.open("xb") as file:
-            file.write(data)
+            for part in parts:
+                data = part.encode("utf-8")
+                file.write(data)
+                digest.update(data)
             file.flush()
             os.fsync(file.fileno())
-        self.digests[name] = hashlib.sha256(data).hexdigest()
+        self.digests[name] = digest.hexdigest()
 
     def note(self, document: Document) -> None:
         for (table, number), path in document.rows:
@@ -119,18 +122,18 @@ def _write_all(connection: Connection, folder: Path) -> dict[str, int]:
     for file in dict.fromkeys(shelf.file for shelf in SHELVES):
         shelves = [shelf for shelf in SHELVES if shelf.file == file]
         lists = {shelf.title: [document.body for document in flat[shelf.table]] for shelf in shelves}
-        writer.write(file, write_yaml(lists))
+        writer.write(file, [write_yaml(lists)])
     years: dict[str, list[dict[str, Any]]] = {}
     for document in flat["reference"]:
         years.setdefault(str(document.body.get("year", NO_YEAR)), []).append(document.body)
     for year in sorted(years):
-        writer.write(f"references/{year}.yaml", write_yaml({"references": years[year]}))
+        writer.write(f"references/{year}.yaml", [write_yaml({"references": years[year]})])
     for whole in WHOLES:
         for document in whole_documents(connection, whole):
             writer.note(document)
-            writer.write(f"{whole.folder}/{file_name(document.key)}", write_yaml(document.body))
-    writer.write(CHANGES, "".join(_history(connection)))
-    writer.write(ROWS, "".join(writer.rows))
+            writer.write(f"{whole.folder}/{file_name(document.key)}", [write_yaml(document.body)])
+    writer.write(CHANGES, _history(connection))
+    writer.write(ROWS, writer.rows)
     manifest = {
         "format": FORMAT,
         "format_version": FORMAT_VERSION,
@@ -139,7 +142,7 @@ def _write_all(connection: Connection, folder: Path) -> dict[str, int]:
         "files": {name: writer.digests[name] for name in sorted(writer.digests)},
         "complete": True,  # the last line: a manifest that was cut short lacks it
     }
-    writer.write(MANIFEST, write_yaml(manifest))
+    writer.write(MANIFEST, [write_yaml(manifest)])
     return writer.counts
 
 

@@ -7,7 +7,7 @@ import json
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from evidence.catalogue.queries import by_key, settings
+from evidence.catalogue.queries import by_key, setting, settings
 from evidence.catalogue.recording import ChangingSession
 from evidence.catalogue.tables import Setting
 from references.notices import Notice, NoticeKind
@@ -26,7 +26,7 @@ def keep_notices(session: ChangingSession, key: str, notices: Iterable[Notice]) 
     """Remember the notices of a reference in place of those remembered before."""
     text = json.dumps([write_notice(notice) for notice in notices], ensure_ascii=False)
     name = PREFIX + key
-    known = settings(session).get(name)
+    known = setting(session, name)
     if known is None:
         session.add(Setting(key=name, value=text))
     elif known != text:

@@ -103,6 +103,6 @@ def tell_claim(claim: Claim, found: Appraisal, rows: Mapping[str, StudyRows]) ->
         Level(found.confidence_high),
         Wordings(**body["wordings"]),
         tuple(rows[row["study"]] for row in body["studies"]),
-        tuple(Done(tuple(a), tuple(b), body["done"].count(n)) for n, (a, b) in enumerate(body["sides"])),
+        tuple(Done(tuple(s["exercise"]), tuple(s["comparator"]), s["studies"]) for s in body["sides"]),
         tuple(item["reason"] for item in body["left_out"]),
     )

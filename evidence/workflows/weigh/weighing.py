@@ -3,6 +3,7 @@
 What is done with the studies depends on the kind of claim (`evaluating`); what comes out has one shape (`weighed`).
 """
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import datetime
@@ -146,19 +147,18 @@ def as_appraisal(weighing: Weighing, catalogue: Catalogue) -> Appraisal:
             "notes": list(weighing.notes),
             "construct": weighing.construct,
             "direction": str(verdict.direction) if verdict.direction else None,
-            **list_sides(weighing),
+            "sides": list_sides(weighing),
         },
     )
 
 
-def list_sides(weighing: Weighing) -> dict[str, Any]:
-    """Which exercises the studies did on each side: every such pair once, and of each study which of them."""
-    done = [
+def list_sides(weighing: Weighing) -> list[dict[str, Any]]:
+    """Which exercises the studies did on each side, and how many of them did these."""
+    counted = Counter(
         (exercises_of(s.bearing.exercise_sides), exercises_of(s.bearing.comparator_sides))
         for s in weighing.studies
-    ]
-    sides = list(dict.fromkeys(done))
-    return {"sides": [[list(a), list(b)] for a, b in sides], "done": [sides.index(pair) for pair in done]}
+    )
+    return [{"exercise": list(a), "comparator": list(b), "studies": n} for (a, b), n in counted.items()]
 
 
 def exercises_of(sides: Sequence[Side]) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
+from sqlalchemy import event
 
 from evidence.catalogue import Catalogue
 from evidence.catalogue.queries import reference_by_key, settings
@@ -202,3 +203,18 @@ def test_how_far_a_list_of_notices_is_only_grows_and_ends_at_all(two: Catalogue,
     assert [progress.records for progress in told] == [500, 1000, 1500, 1700]
     assert all(one.position < other.position for one, other in pairwise(told))
     assert 0 < told[0].position < told[-1].position == told[-1].size == path.stat().st_size
+
+
+def test_a_list_of_many_notices_reads_what_was_known_once(two: Catalogue, tmp_path: Path) -> None:
+    asked: list[str] = []
+    event.listen(
+        two.writers, "before_cursor_execute", lambda *given: asked.append(" ".join(given[2].split()))
+    )
+    rows = (
+        "10.5555/ek,0,Retraction,3/1/2021 0:00,10.5555/r,+Data;",
+        "10.5555/bo,0,Correction,3/1/2021 0:00,,+Data;",
+    )
+    for number in (1, 2):
+        assert apply_notices(two, table(tmp_path / f"{number}.csv", *rows[:number]), "Ada").changes
+        assert sum("FROM setting ORDER BY" in text for text in asked) == 1
+        asked.clear()
