@@ -102,7 +102,7 @@ def seen(
         parts = [
             (
                 part.name,
-                tell_value(part, proposed, vocabulary),
+                tell_value(part, proposed, vocabulary, ids=False),
                 tell_words(part).lstrip(", "),
                 part.state == "unsure",
             )

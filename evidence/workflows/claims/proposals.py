@@ -219,8 +219,8 @@ def tell_proposed(proposed: Proposed, vocabulary: Vocabulary) -> list[str]:
     return lines
 
 
-def tell_value(part: Part, proposed: Proposed, vocabulary: Vocabulary) -> str:
-    """What a part was read as, by the name the vocabulary has for it."""
+def tell_value(part: Part, proposed: Proposed, vocabulary: Vocabulary, *, ids: bool = True) -> str:
+    """What a part was read as, by the name the vocabulary has for it; with its id, for whoever types it again."""
     if part.state == "asked" and part.value is None:
         return "as you answered"
     value = part.value
@@ -233,7 +233,7 @@ def tell_value(part: Part, proposed: Proposed, vocabulary: Vocabulary) -> str:
         vocabulary.training_statuses,
     ):
         if isinstance(value, str) and value in names:
-            return f"{names[value].name} ({value})"
+            return f"{names[value].name} ({value})" if ids else names[value].name
     return (
         f"{value:g}" if isinstance(value, float) else "nobody in particular" if value is None else str(value)
     )

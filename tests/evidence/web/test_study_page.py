@@ -22,6 +22,7 @@ def test_a_study_offers_a_ready_sentence_for_what_its_results_compare(visitor):
     assert "State a claim from this" in text and link in text
     read = visitor.get("/claims/new", params={"sentence": sentence})
     assert "Read as: comparison" in read.text and "State it and weigh it" in read.text
+    assert "kettlebell_swing" not in read.text  # an id is for whoever types it at a terminal
     stored = visitor.post("/claims/new", data={"sentence": sentence, "do": "store"})
     assert stored.url.path.startswith("/claims/") and f"<h1><bdi>{sentence}" in stored.text
     assert sentence in (again := visitor.get("/studies/chalk-2018").text) and link not in again
