@@ -65,7 +65,7 @@ def region(request: Request) -> Response:
         levels=LEVELS,
         studies=studies,
         at_once=at_once,
-        **(ranked(site, wanted) if at_once else {"ranking": None, "problem": "", "files": ()}),
+        **(ranked(site, wanted) if at_once else UNRANKED),
     )
 
 
@@ -103,14 +103,18 @@ def find_ranking(site: Site, wanted: Wanted, place: str = "") -> Ranking:
     return site.recall_soon(wanted, make, "The ranking is being worked out", place)
 
 
+UNRANKED: dict[str, Any] = {"ranking": None, "problem": "", "files": (), "made_up": False}
+
+
 def ranked(site: Site, wanted: Wanted, place: str = "") -> dict[str, Any]:
     """What a page shows of a ranking: itself with its files, or why there is none."""
     try:
-        found = Markup(ranking_fragment(find_ranking(site, wanted, place)))
+        ranking = find_ranking(site, wanted, place)
     except SteelyardError as problem:
-        return {"ranking": None, "problem": problem, "files": ()}
+        return {**UNRANKED, "problem": problem}
     files = tuple((kind, place_of(wanted, f"ranking.{kind}")) for kind in ("svg", "csv"))
-    return {"ranking": found, "problem": "", "files": files}
+    shown = Markup(ranking_fragment(ranking))
+    return {"ranking": shown, "problem": "", "files": files, "made_up": ranking.invented}
 
 
 def place_of(wanted: Wanted, name: str) -> str:

@@ -68,7 +68,7 @@ def test_every_page_of_a_catalogue_of_invented_studies_says_so(visitor, address)
     assert "INVENTED data: no study of this catalogue exists." in visitor.get(address).text
 
 
-@pytest.mark.parametrize("address", ["/claims/thrust-growth", "/studies/kettle-2018"])
+@pytest.mark.parametrize("address", ["/claims/thrust-growth", "/studies/kettle-2018", "/regions/hamstrings"])
 def test_what_is_invented_says_so_once_on_its_own_page_and_in_print(visitor, address):
     text = visitor.get(address).text
     assert text.count('class="invented"') == 1 and 'class="made-up"' not in text
