@@ -87,9 +87,12 @@ def _spread(units: Sequence[str], spans: Sequence[range], width: int) -> list[st
 def read_header_lines(lines: Sequence[str], shapes: Sequence[Shape | None]) -> list[Division]:
     """The ways to read running header lines, the best first; a caption may stand before them."""
     found: list[Division] = []
-    for caption in range(len(lines)):
-        dropped = _caption_cost(lines[:caption])
-        if dropped >= 4.0 or (caption == 0 and is_caption(lines[0])):
+    first = max(
+        (i for i, line in enumerate(lines) if is_caption(line)), default=0
+    )  # text of the paper may precede it
+    for caption in range(first, len(lines)):
+        dropped = _caption_cost(lines[first:caption])
+        if dropped >= 4.0 or is_caption(lines[caption]):
             continue
         rest = lines[caption:]
         if len(rest) > 40:

@@ -48,6 +48,7 @@ _ATOMS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
                       r"|(?-i:[dgrF])(?=\s|$)"
                       r"|range(?! of)(?!\w)"),
         ("time", TIME.pattern),
+        ("numbered", r"(?:set|trial|rep|bout|round|attempt|phase|block|condition|group)\s\d{1,2}(?![\w.])"),
         ("stub", STUB.pattern),
         ("word", r"\S+"),
     )
@@ -138,6 +139,7 @@ _JOINTS = {
     "p": 1.5,
     "name": 0.6,
     "stub": 0.9,
+    "numbered": 0.9,
 }
 
 

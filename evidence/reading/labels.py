@@ -124,7 +124,7 @@ TIME = re.compile(
     rf"|mid(?:[- ]?point|[- ]?{_AIM}(?! groups?\b))?(?!\w)(?!-\w)|initial|final"
     r"|(?:week|wk|month|mo|day|session|year|visit|w)s?[. ]?\d+(?:[-–]\d+)?(?![\w.])|\d+[- ]?(?:weeks?|wks?|months?"
     r"|days?|h|min)(?!\w)"
-    r"|T[0-5](?!\w)|(?:pré|pós)(?:-\w+|(?:treino|teste))?|pretest|posttest|antes|depois|después|avant|après|vorher"
+    r"|T[0-5](?!\w)|(?:pré|pós)(?:-\w+|(?:treino|teste))?|pretest|pos?t?test|antes|depois|después|avant|après|vorher"
     r"|nachher|prä(?!\w)|(?:vor|nach|prä|eingangs|ausgangs|zwischen|end)-?(?:test|messung|untersuchung)|(?:vor|nach)(?!\w)"
     r"|(?:trước|sau)(?!\w)(?: (?:khi )?(?:tập(?: luyện)?|can thiệp))?|ban đầu",
     re.IGNORECASE,
@@ -135,6 +135,7 @@ TIME_STUB = re.compile(
 STUB = re.compile(
     r"(?:(?:dependent )?variables?|outcomes?(?: measures?)?|measures?|measurements?|parameters?|exercises?|muscles?"
     r"|groups?|tests?"
+    r"|rest(?: intervals?| periods?)?|protocols?|methods?|stances?|tempos?"
     r"|sites?|regions?|conditions?|movements?|tasks?|loads?|intensity|angles?|velocity|phases?|joints?|lifts?|items?"
     r"|comparisons?|contrasts?|pairs?|género|gender|sex|grupos?|variáveis|variável|variable|muskel|übung|exercices?"
     r"|bài tập|nhóm(?: cơ)?|biến số|chỉ số|cơ(?! )"

@@ -169,7 +169,7 @@ def split_label_marks(labels: Sequence[str], notes: Notes) -> dict[str, tuple[st
     cut: dict[str, tuple[str, tuple[str, ...]]] = {}
     for label in set(labels):
         found = _LABEL_MARKS.search(label)
-        if not found or not label[: found.start()].strip():
+        if not found or not label[: found.start()].strip() or re.search(r"\d\s[a-h]$", label):
             cut[label] = (label, ())
             continue
         marks = tuple(re.findall(r"[a-h]|[*†‡§¶#]+", found[1] or found[2]))
@@ -322,11 +322,17 @@ def _repeats_under(inner: Sequence[str], outer: Sequence[str]) -> bool:
     return len(sets) > 1 and len({tuple(labels) for labels in sets.values()}) == 1
 
 
+_LENGTHS = re.compile(
+    r"rest\b|duration|interval|hold(?:ing)?\b|work\b|exposure", re.IGNORECASE
+)  # "3 min" is no time
+
+
 def _describe_row(own: str, above: str, group_at: str, stubs: Sequence[str], marks: tuple[str, ...]) -> Place:
     phrase, upper = read_phrase(own), read_phrase(above)
     kind = read_row_kind(phrase.name)
     when = TIME.match(phrase.name)
     timed = when is not None and len(phrase.name) <= when.end() + 8 and not read_unit(phrase.name)
+    timed = timed and not any(_LENGTHS.match(stub) for stub in stubs)
     spread = phrase.spread
     stated = kind if kind is not Kind.PLAIN else stated_kind(phrase.name)
     if group_at == "inner":

@@ -20,6 +20,11 @@ _NEVER_BELOW_ZERO = re.compile(
     r"kg|g|lbs?|N|kN|W|mm|[cm]m\W?[23²³]|cm|s|ms|reps?|m\W?s(?:\W?1)?|N\W?m|Nm(?:/kg)?|[µμ]V|mV"
     r"|%\s?(?:of )?(?:M?VI?C|MVIC|1\s?RM)",
 )
+_PRE_LESS_POST = re.compile(
+    r"\b(?:pre|before|baseline)(?:[- ]?\w+)?\s?[-–−]\s?(?:post|after|follow)|\b(?:pre|before) minus (?:post|after)",
+    re.IGNORECASE,
+)
+_NO_SPREAD = (Statistic.SMD, Statistic.RATIO, Statistic.CORRELATION)
 _TIMES = re.compile(
     r"pre(?:[- ]?(?:test|training))?|post(?:[- ]?(?:test|training))?|baseline|follow[- ]?up", re.IGNORECASE
 )
@@ -51,6 +56,10 @@ def _look(cell: ReadCell, before: str) -> ReadCell:
         )
     if any(x is not None and not math.isfinite(x) for x in (cell.value, cell.spread, cell.low, cell.high)):
         return add_doubt(cell, "this is no figure that can be measured", _AS_READ)
+    if _PRE_LESS_POST.search(f"{cell.column} {cell.row}") and cell.value is not None:
+        return _turn_round(cell, cell.value)
+    if cell.value_kind in _NO_SPREAD and cell.spread is not None and cell.spread_kind is not Spread.SE:
+        return _limits(cell)
     if cell.value_kind is not Statistic.MEAN or cell.doubts:
         return cell
     said = f"{cell.row} {cell.column} {before}"
@@ -62,6 +71,38 @@ def _look(cell: ReadCell, before: str) -> ReadCell:
     if _MEDIAN.search(said):
         return offer(cell, "the label speaks of a median", Statistic.MEDIAN)
     return cell
+
+
+def _turn_round(cell: ReadCell, value: float) -> ReadCell:
+    """A change that the paper counts from after to before."""
+    effects = (
+        (
+            ("value", -value),
+            ("low", _turned(cell.high)),
+            ("high", _turned(cell.low)),
+            ("value_kind", Statistic.CHANGE),
+        ),
+        (("value_kind", Statistic.CHANGE),),
+    )
+    shown = (f"{-value:g}: the sign turned round", f"{value:g}: as printed")
+    return add_doubt(
+        cell, "the label says before minus after; a change is counted after minus before", shown, effects
+    )
+
+
+def _turned(end: float | None) -> float | None:
+    return -end if end is not None else None
+
+
+def _limits(cell: ReadCell) -> ReadCell:
+    """An effect with ± behind it: half of its interval, or its standard error; effects have no SD."""
+    if cell.value is None or cell.spread is None:
+        return cell
+    low, high = cell.value - cell.spread, cell.value + cell.spread
+    limits = (("spread", None), ("low", round(low, 6)), ("high", round(high, 6)), ("spread_kind", Spread.CI))
+    text = "an effect has no standard deviation: what is the figure behind it?"
+    effects = (limits, (("spread_kind", Spread.SE),))
+    return add_doubt(cell, text, ("confidence limits", "the standard error"), effects)
 
 
 def _doubt_below_zero(cells: Sequence[ReadCell]) -> list[ReadCell]:

@@ -77,6 +77,12 @@ def test_the_sixth_set_written_blind_passes_now(runner, evaluator):
     assert len(outcomes) == 15
 
 
+def test_the_seventh_set_written_blind_passes_now(runner, evaluator):
+    outcomes = list(evaluator.evaluate(runner.load_document(CASES / "tables_own_7.yaml")))
+    assert [o.case for o in outcomes if not o.passed] == []
+    assert len(outcomes) == 10
+
+
 PASTE = """Outcome\tA (n = 9)\tB (n = 8)
 Squat (kg)\t100.0 (10.0)*\t90.0 (9.0)
 Lunge (kg)\t60.0 (6.0)\t55.0 (5.0)

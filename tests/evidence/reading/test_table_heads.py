@@ -109,3 +109,31 @@ def test_a_longer_spelling_of_plus_minus_parts_no_columns():
         ("A", 91.0, 6.1),
         ("B", 92.2, 5.0),
     ]
+
+
+def test_sentences_pasted_with_the_table_are_no_head():
+    reading = read_table(
+        "The thrust group gained 12.3 ± 4.5 kg, the squat group 9.8 ± 4.1 kg.\nTable 2. Strength (kg), mean ± SD\n"
+        "Lift Thrust group (n = 11) Squat group (n = 12)\nHip thrust 140.2 ± 25.5 121.8 ± 22.3\n"
+        "Squat 98.8 ± 18.0 107.5 ± 19.1\n"
+        "The difference between the groups was 18.4 kg (95% CI 2.1 to 34.7), in line with the principle of specificity."
+    )
+    assert [(c.row, c.column, c.n) for c in reading.cells[:2]] == [
+        ("Hip thrust", "Thrust group", 11),
+        ("Hip thrust", "Squat group", 12),
+    ]
+    assert len(reading.cells) == 4 and not reading.doubtful and not reading.questions
+
+
+def test_hours_are_no_footnote_and_rests_no_times():
+    hours = read_table(
+        "Mean ± SD\nTime\tCold\tRest\n24 h\t86.1 ± 9.0\t79.9 ± 10.2\n48 h\t93.3 ± 8.1\t88.0 ± 9.5"
+    )
+    assert [cell.timepoint for cell in hours.cells] == ["24 h", "24 h", "48 h", "48 h"]
+    rests = read_table(
+        "Table 2. Mean ± SD\nRest Set 1 Set 2\n1 min 12.4 ± 1.8 8.1 ± 1.6\n3 min 12.6 ± 1.9 10.9 ± 1.7"
+    )
+    assert [(c.row, c.column, c.timepoint) for c in rests.cells[:2]] == [
+        ("1 min", "Set 1", None),
+        ("1 min", "Set 2", None),
+    ]

@@ -1,7 +1,7 @@
 """What a table's figures are, where its title, its units or its layout say so. All tables are invented."""
 
 from evidence.reading.pasted import read_table
-from evidence.reading.table import ReadCell, TableReading
+from evidence.reading.table import Answers, ReadCell, TableReading
 from evidence.vocabulary.terms import Spread, Statistic
 
 
@@ -294,3 +294,22 @@ def test_an_analysis_or_norms_are_no_results():
     ):
         refused = read_table(table).refused
         assert refused is not None and word in refused
+
+
+def test_a_change_counted_from_after_to_before_is_asked_about():
+    reading = read_table(
+        "Mean (SD)\nTest\tPre\tPost\tDifference (pre − post)\nUp-and-go (s)\t8.4 (1.5)\t7.2 (1.2)\t1.2 (0.8)"
+    )
+    cell = reading.doubtful[0]
+    turned = read_table(reading.raw, answers=Answers(cells={cell.id: cell.doubts[0].candidates[0]})).cells[-1]
+    assert (turned.value, turned.value_kind, turned.doubts) == (-1.2, Statistic.CHANGE, ())
+
+
+def test_an_effect_has_no_standard_deviation():
+    reading = read_table(
+        "Mean ± SD\nTest\tPre\tPost\tEffect size\nSprint (s)\t1.84 ± 0.08\t1.79 ± 0.07\t−0.60 ± 0.31"
+    )
+    cell = reading.doubtful[0]
+    assert cell.doubts[0].candidates == ("confidence limits", "the standard error")
+    limits = read_table(reading.raw, answers=Answers(cells={cell.id: "confidence limits"})).cells[-1]
+    assert (limits.low, limits.high, limits.spread, limits.spread_kind) == (-0.91, -0.29, None, Spread.CI)
