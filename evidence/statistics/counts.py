@@ -13,7 +13,15 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from evidence.errors import NumberProblem
-from evidence.statistics.effect import Assumption, Effect, Metric, derive, require_finite, require_people
+from evidence.statistics.effect import (
+    LARGEST,
+    Assumption,
+    Effect,
+    Metric,
+    derive,
+    require_measurable,
+    require_people,
+)
 
 Floats = NDArray[np.float64]
 _TABLE = "Cochrane Handbook 6.4.1"
@@ -33,7 +41,7 @@ _SHOWN = {
 
 def require_count(count: float) -> None:
     """Refuse a number of events that is not whole, or below 0."""
-    if not math.isfinite(count) or count != int(count) or count < 0:
+    if not math.isfinite(count) or count != int(count) or not 0 <= count <= LARGEST:
         raise NumberProblem(
             f"{count:g} is no number of events.",
             hint="Give a whole number, 0 or more; check for a lost sign.",
@@ -66,7 +74,7 @@ class Rate:
 
     def __post_init__(self) -> None:
         require_count(self.count)
-        require_finite(exposure_time=self.time)
+        require_measurable(exposure_time=self.time)
         if self.time <= 0:
             raise NumberProblem(
                 f"The exposure time is {self.time:g}; it must be above 0.", hint="Enter hours or sessions."

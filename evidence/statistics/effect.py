@@ -74,6 +74,11 @@ ONE_SAMPLE = frozenset(
 )
 
 
+# Fourth powers of such figures, and of their ratios, are still numbers that a computer holds.
+LARGEST = 1e30
+MOST_PEOPLE = 10_000_000_000  # more than live; a larger n is another figure
+
+
 @dataclass(frozen=True, slots=True)
 class Summary:
     """Mean, standard deviation and number of people of one group or condition, in the unit printed.
@@ -86,7 +91,7 @@ class Summary:
     n: int
 
     def __post_init__(self) -> None:
-        require_finite(mean=self.mean, sd=self.sd)
+        require_measurable(mean=self.mean, sd=self.sd)
         require_people(self.n, at_least=2)
         if self.sd < 0:
             raise NumberProblem(
@@ -194,6 +199,10 @@ def critical_value(level: float, df: float | None = None) -> float:
             f"A confidence level lies between 0 and 1, not {level:g}.", hint="Write 0.95 for 95 %."
         )
     tail = (1 + level) / 2
+    if tail == 0.5:
+        raise NumberProblem(
+            f"A confidence level of {level:g} leaves no interval.", hint="Write 0.95 for 95 %."
+        )
     if df is None or math.isinf(df):
         return float(ndtri(tail))
     if not df > 0:
@@ -229,10 +238,29 @@ def require_finite(**values: float) -> None:
             )
 
 
+def require_measurable(**values: float) -> None:
+    """Refuse NaN, infinities, and figures so large or so fine that their squares are no numbers any more."""
+    require_finite(**values)
+    for name, value in values.items():
+        if value and not 1 / LARGEST <= abs(value) <= LARGEST:
+            raise NumberProblem(
+                f"The figure for {name.replace('_', ' ')} is {value:g}: too large or too fine for any measure.",
+                hint="Check the exponent, or the unit.",
+            )
+
+
+def require_share(name: str, value: float) -> None:
+    """Refuse what does not lie between 0 and 1: an error rate, a level."""
+    if not 0 < value < 1:
+        raise NumberProblem(f"The {name} is {value:g}; it lies between 0 and 1.", hint="Write 0.05 for 5 %.")
+
+
 def require_people(n: float, *, at_least: int, name: str = "n") -> None:
     """Refuse a number of people that is not whole or too small for a spread to exist."""
     if not math.isfinite(n) or n != int(n):
         raise NumberProblem(f"{name} is {n}; the number of people must be a whole number.")
+    if n > MOST_PEOPLE:
+        raise NumberProblem(f"{name} is {n:g}: more than there are people.", hint="Check the number printed.")
     if n < at_least:
         raise NumberProblem(
             f"{name} is {n:g}; this needs at least {at_least} people.",

@@ -11,7 +11,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 from evidence.errors import BadInput, NumberProblem
-from evidence.statistics.effect import Step, Summary, derive, require_people
+from evidence.statistics.effect import Step, Summary, derive, require_finite, require_people
 from evidence.statistics.t_tests import compare_equal_spreads
 
 LARGEST_EXPONENT = 100  # squares and products of such figures are still numbers that a computer holds
@@ -196,6 +196,17 @@ def check_p_value(
 
 
 def _tail(test: str, value: float, df1: float | None, df2: float | None) -> float:
+    """p of a statistic. Raises NumberProblem where none can be computed."""
+    p = _tail_of(test, value, df1, df2)
+    if not 0 <= p <= 1:
+        raise NumberProblem(
+            f"No p-value can be computed of {test} = {value:g} with these degrees of freedom.",
+            hint="Check the figures.",
+        )
+    return p
+
+
+def _tail_of(test: str, value: float, df1: float | None, df2: float | None) -> float:
     from scipy.special import chdtrc, fdtrc, ndtr, stdtr
 
     if test == "z":
@@ -215,7 +226,7 @@ def _tail(test: str, value: float, df1: float | None, df2: float | None) -> floa
 
 
 def _require_df(df: float | None) -> float:
-    if df is None or not df > 0:
+    if df is None or not 0 < df < math.inf:
         raise NumberProblem("This test needs its degrees of freedom, above 0.", hint="Enter df1 and df2.")
     return df
 
@@ -279,6 +290,11 @@ def check_df(df: float, groups: tuple[int, ...], *, paired: bool = False) -> Fin
     A few drop-outs lower df and are not flagged beyond one person per group being missing; more df than
     people is impossible. Welch's df (not whole) may lie anywhere up to n1 + n2 − 2.
     """
+    require_finite(degrees_of_freedom=df)
+    if not groups:
+        raise NumberProblem("No group of people is given.", hint="Give the number of people in each.")
+    for n in groups:
+        require_people(n, at_least=0)
     people = sum(groups) if not paired else groups[0]
     expected = people - (1 if paired else len(groups))
     missing = expected - df
@@ -314,7 +330,10 @@ def check_range(
     if centre.high < lowest.low or centre.low > highest.high:
         text = f"a mean of {centre.text} lies outside its own range of {lowest.text} to {highest.text}."
         return tell("range", Severity.ERROR, text, **inputs)
-    if sd is None or n is None or n < 2:
+    if sd is None or n is None:
+        return None
+    require_people(n, at_least=0)
+    if n < 2:
         return None
     spread = read_spread(sd)
     reach = max(0.0, float((highest.high - centre.low) * (centre.high - lowest.low))) * n / (n - 1)

@@ -10,16 +10,17 @@ from fractions import Fraction
 
 from evidence.errors import NumberProblem
 from evidence.statistics.effect import derive, require_people
-from evidence.statistics.integrity import Finding, Printed, Severity, read_printed, tell
+from evidence.statistics.integrity import Finding, Printed, Severity, read_printed, read_spread, tell
 
 _LIMIT = 4_000_000  # cells of the bounded search; beyond it a scale's ends are left out of account
+_MOST = 50_000  # totals and sums of squares that are looked through: of more, nothing is ruled out
 
 
 @dataclass(frozen=True, slots=True)
 class MeanCheck:
     """Whether some whole-number total gives the printed mean (Brown & Heathers 2017).
 
-    `informative` is False when the digits are too few to rule anything out.
+    `informative` is False when the digits are too few to rule anything out; `sums` is empty where they are too many.
     """
 
     possible: bool
@@ -43,11 +44,12 @@ def weigh_mean(mean: "str | float", n: int, items: int = 1, *, percent: bool = F
     require_people(items, at_least=1, name="the number of items")
     printed = read_printed(mean)
     scale = Fraction(n * items, 100 if percent else 1)
-    sums = range(math.ceil(printed.low * scale), math.floor(printed.high * scale) + 1)
+    first, last = math.ceil(printed.low * scale), math.floor(printed.high * scale)
+    sums = tuple(range(first, last + 1)) if last - first < _MOST else ()
     target = printed.value * scale
     nearest = sorted({math.floor(target), math.ceil(target)})
     digits = 10 ** (printed.decimals + (2 if percent else 0))
-    return MeanCheck(bool(sums), tuple(sums), tuple(float(s / scale) for s in nearest), n * items < digits)
+    return MeanCheck(first <= last, sums, tuple(float(s / scale) for s in nearest), n * items < digits)
 
 
 def weigh_spread(
@@ -66,11 +68,14 @@ def weigh_spread(
     searched.
     """
     require_people(n, at_least=2)
-    printed_mean, printed_sd = read_printed(mean), read_printed(sd)
-    if printed_sd.value < 0:
-        raise NumberProblem("A standard deviation cannot be negative.", hint="Check the sign.")
+    printed_mean, printed_sd = read_printed(mean), read_spread(sd)
     means = weigh_mean(printed_mean.text, n, items)
     ends = None if scale_min is None or scale_max is None else (scale_min * items, scale_max * items)
+    if _are_too_many(means, n, printed_sd, items):
+        raise NumberProblem(
+            "So many whole numbers could stand behind these figures that they rule nothing out.",
+            hint="This check is for ratings, repetitions or counts of few people.",
+        )
     found = {
         Fraction(n * squares - total**2, n * (n - 1) * items**2)
         for total in means.sums
@@ -118,6 +123,9 @@ def check_spread_granularity(
     scale_max: int | None = None,
 ) -> Finding | None:
     """C4: an SD that no whole numbers with this mean can have."""
+    require_people(n, at_least=2)
+    if _are_too_many(weigh_mean(mean, n, items), n, read_spread(sd), items):
+        return None
     got = weigh_spread(mean, sd, n, items, scale_min=scale_min, scale_max=scale_max)
     if got.possible or not got.mean_possible:
         return None
@@ -147,6 +155,16 @@ def _list_squares(total: int, n: int, sd: Printed, items: int, ends: tuple[int, 
             yield from (squares for squares in candidates if squares in reachable)
             return
     yield from (squares for squares in candidates if n >= 5 or _can_reach(n, total, squares))
+
+
+def _are_too_many(means: MeanCheck, n: int, sd: Printed, items: int) -> bool:
+    """Whether more sums of squares, and for fewer than five people values behind each, would be looked through."""
+    if means.possible and not means.sums:
+        return True
+    widest, least = sd.high * items, max(Fraction(0), sd.low) * items
+    squares = (n - 1) * (widest**2 - least**2) / 2 + 1  # exact: of large figures the difference would be lost
+    values = (2 * widest * n + 3) ** max(0, n - 2) if n < 5 else 1
+    return len(means.sums) * squares * values > _MOST
 
 
 def _least_squares(total: int, n: int) -> int:

@@ -11,7 +11,10 @@ from evidence.statistics.t_tests import two_sided_p
 
 @dataclass(frozen=True, slots=True)
 class IntervalCheck:
-    """What an interval implies, on the scale of the estimate (`centre` back as a ratio for ratios)."""
+    """What an interval implies, on the scale of the estimate (`centre` back as a ratio for ratios).
+
+    `z` is infinite where the interval has no width.
+    """
 
     se: float
     z: float

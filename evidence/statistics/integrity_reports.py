@@ -3,9 +3,10 @@
 import math
 from collections.abc import Mapping, Sequence
 
-from evidence.statistics.effect import Summary, derive, require_people
+from evidence.errors import NumberProblem
+from evidence.statistics.effect import Summary, derive, require_measurable, require_people, require_share
 from evidence.statistics.independent import pool_sd
-from evidence.statistics.integrity import Finding, Severity, read_printed, read_spread, tell
+from evidence.statistics.integrity import Finding, Severity, read_p, read_printed, read_spread, tell
 from evidence.statistics.t_tests import t_from_p, two_sided_p
 
 Figure = str | float
@@ -108,12 +109,16 @@ def check_spread(
     that median, or when mean/SD is above 15 (for a share of a maximum such as %MVIC: above 10). A small SD
     with other studies just as small is not flagged.
     """
+    require_measurable(mean=mean, sd=sd)
+    require_people(n, at_least=1)
+    for other in other_sds:
+        require_measurable(other_sd=other)
     if sd <= 0:
         return None
     grown = sd * math.sqrt(n)
     step = derive("SD if it is an SE", "SD·√n", "Kadlec 2023", grown, SD=sd, n=n)
     inputs = {"mean": mean, "SD": sd, "n": n}
-    others = sorted(other_sds)
+    others = sorted(other for other in other_sds if other > 0)
     if others:
         middle = others[len(others) // 2] if len(others) % 2 else sum(others[len(others) // 2 - 1 :][:2]) / 2
         if sd < middle / 2 and abs(math.log(grown / middle)) <= math.log(1.5):
@@ -147,6 +152,7 @@ def check_spread_change(before: Figure, after: Figure) -> Finding | None:
 
 def check_large_effect(smd: float) -> Finding | None:
     """C14: a standardised difference beyond 3 (most are an SE taken for an SD), beyond 5 to be confirmed."""
+    require_measurable(standardised_difference=smd)
     if abs(smd) <= 3:
         return None
     severity = Severity.ERROR if abs(smd) > 5 else Severity.WARNING
@@ -189,6 +195,11 @@ def check_difference_of_significance(
 
     Shows the direct comparison of independent estimates, z = (e1 − e2)/√(se1² + se2²) (Altman & Bland 2003).
     """
+    require_share("error rate", alpha)
+    for estimate, se in (first, second):
+        require_measurable(estimate=estimate, standard_error=se)
+        if se <= 0:
+            raise NumberProblem(f"A standard error of {se:g} cannot be compared by: it must be above 0.")
     ps = [two_sided_p(estimate / se) for estimate, se in (first, second)]
     if direct_test or (ps[0] <= alpha) == (ps[1] <= alpha):
         return None
@@ -208,6 +219,9 @@ def check_within_group_p(
     p_a: float, p_b: float, *, between_p: float | None = None, alpha: float = 0.05
 ) -> Finding | None:
     """C11/C12: a conclusion from p within each group, where the groups were not shown to differ."""
+    require_share("error rate", alpha)
+    for p in (p_a, p_b, *([between_p] if between_p is not None else [])):
+        read_p(p)
     if (p_a <= alpha) == (p_b <= alpha) or (between_p is not None and between_p <= alpha):
         return None
     known = "no test between them is given" if between_p is None else f"between them p = {between_p:.2g}"
@@ -228,7 +242,7 @@ def check_within_group_only(*, compared_between: bool, arms: int) -> Finding | N
 
 def check_multiplicity(tests: int, *, alpha: float = 0.05, corrected: bool = False) -> Finding | None:
     """C13: how many false positives a number of tests would give by chance alone (independent tests)."""
-    if tests < 5 or corrected:
+    if corrected or tests < 5:
         return None
     expected, anyone = expect_false_positives(tests, alpha)
     step = derive("chance of any false positive", "1 − (1 − α)^m", "independent tests", anyone, m=tests)
@@ -241,11 +255,15 @@ def check_multiplicity(tests: int, *, alpha: float = 0.05, corrected: bool = Fal
 
 def expect_false_positives(tests: int, alpha: float = 0.05) -> tuple[float, float]:
     """Expected number of false positives, and the chance of at least one, for independent tests."""
+    require_share("error rate", alpha)
+    require_people(tests, at_least=0, name="the number of tests")
     return tests * alpha, 1 - (1 - alpha) ** tests
 
 
 def adjust_p(ps: Sequence[float]) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """p-values adjusted for being many: Holm (1979), and Benjamini & Hochberg (1995), in the given order."""
+    for p in ps:
+        read_p(p)
     order = sorted(range(len(ps)), key=lambda i: ps[i])
     m = len(ps)
     holm, hochberg = [0.0] * m, [0.0] * m
@@ -262,6 +280,8 @@ def adjust_p(ps: Sequence[float]) -> tuple[tuple[float, ...], tuple[float, ...]]
 
 def check_people(analysed: int, recruited: int) -> Finding | None:
     """More people analysed than recruited."""
+    require_people(analysed, at_least=0)
+    require_people(recruited, at_least=0)
     if analysed <= recruited:
         return None
     text = f"{analysed} people were analysed but {recruited} recruited."
@@ -282,6 +302,8 @@ def check_sum(total: Figure, parts: Sequence[Figure], *, percent: bool = False) 
 
 def check_counted_once(comparisons: Sequence[int], unique: int) -> Finding | None:
     """C16: people of several comparisons added up as if they were different ones."""
+    for people in (*comparisons, unique):
+        require_people(people, at_least=0)
     if sum(comparisons) <= unique:
         return None
     text = (
@@ -334,6 +356,11 @@ def check_marked_pair(
     A marked pair is flagged when it would need a correlation above 0.9; an unmarked one when p would be
     below alpha even at r = 0.3.
     """
+    require_share("error rate", alpha)
+    require_people(n, at_least=2)
+    for mean, sd in (a, b):
+        require_measurable(mean=mean, sd=sd)
+        read_spread(sd)
     gap = a[0] - b[0]
     needed_sd = abs(gap) * math.sqrt(n) / t_from_p(alpha, n - 1)
     product = 2 * a[1] * b[1]
@@ -350,7 +377,7 @@ def check_marked_pair(
         return tell("mark", Severity.WARNING, text, step)
     if not marked and needed < 0.3:
         sd = math.sqrt(a[1] ** 2 + b[1] ** 2 - 0.3 * product)
-        p = two_sided_p(gap * math.sqrt(n) / sd) if sd == 0 else _paired_p(gap, sd, n)
+        p = two_sided_p(gap * math.sqrt(n) / sd, n - 1)
         text = (
             f"this pair is not marked as different, though p would be about {p:.2g} at a correlation of 0.3."
         )
@@ -370,7 +397,3 @@ def check_test_against_design(test: str, *, same_people: bool) -> Finding | None
         text = f"{test} is for the same people measured repeatedly; these are different people."
         return tell("design", Severity.WARNING, text, test=test)
     return None
-
-
-def _paired_p(gap: float, sd: float, n: int) -> float:
-    return two_sided_p(gap * math.sqrt(n) / sd, n - 1)

@@ -17,6 +17,9 @@ from evidence.statistics.effect import (
     Summary,
     derive,
     hedges_factor,
+    require_correlation,
+    require_finite,
+    require_people,
     require_positive_means,
 )
 from evidence.statistics.independent import Variance, vary_standardised
@@ -217,10 +220,17 @@ def log_cv_ratio(a: Summary, b: Summary, r: Linked) -> Effect:
 
 
 def correct_correlation(r: float, n: int) -> float:
-    """The unbiased estimate of a correlation: r·₂F₁(½, ½; (n−2)/2; 1−r²) (Olkin & Pratt 1958)."""
+    """The unbiased estimate of a correlation: r·₂F₁(½, ½; (n−2)/2; 1−r²) (Olkin & Pratt 1958). Needs three people."""
     from scipy.special import hyp2f1
 
-    return float(r * hyp2f1(0.5, 0.5, (n - 2) / 2, 1 - r**2))
+    require_correlation(r)
+    require_people(n, at_least=3)
+
+    if r == 0:
+        return 0.0
+    estimate = float(r * hyp2f1(0.5, 0.5, (n - 2) / 2, 1 - r**2))
+    require_finite(corrected_correlation=estimate)
+    return estimate
 
 
 def _as_change(
