@@ -14,12 +14,18 @@ from evidence.vocabulary.terms import Timepoint
 
 SKIP = "skip"
 TIME_WORDS = {
-    Timepoint.PRE: ("pre", "baseline", "before", "pretest", "pre test", "pre training", "week 0", "t0"),
-    Timepoint.POST: ("post", "after", "posttest", "post test", "post training", "after training", "after st"),
+    Timepoint.PRE: (
+        "pre", "baseline", "before", "pretest", "pre test", "pre training", "week 0", "t0", "vor", "vorher", "vortest",
+        "avant", "antes", "trước",
+    ),
+    Timepoint.POST: (
+        "post", "after", "posttest", "post test", "post training", "after training", "after st", "nach", "nachher",
+        "nachtest", "après", "después", "depois", "postest", "sau",
+    ),
     Timepoint.FOLLOW_UP: ("follow up", "followup", "detraining", "retention"),
     Timepoint.MID: ("mid", "midpoint", "mid test"),
     Timepoint.OVER: ("change", "difference", "delta", "post pre"),
-}
+}  # fmt: skip
 NEGATIONS = frozenset({"not", "no", "non", "without"})
 # A region must be known for what is measured on a muscle.
 ON_A_MUSCLE = ("activation", "hypertrophy")

@@ -134,3 +134,11 @@ def test_cells_that_are_asked_the_same_are_asked_once_and_one_answer_settles_the
     settled = understand_table(study, "larch-2025", BROKEN.encode(), "t.txt", said)
     assert settled.questions == ()
     assert [(m.cell.value, m.cell.spread) for m in settled.cells][3] == (2.17, 0.27)
+
+
+@pytest.mark.parametrize(
+    "heads",
+    ["SPLIT vorher\tSPLIT nachher\tEXT vorher\tEXT nachher", "Trước SPLIT\tSau SPLIT\tTrước EXT\tSau EXT"],
+)
+def test_before_and_after_are_known_in_other_languages(study: Catalogue, heads: str) -> None:
+    assert places(understood(study, heads)) == BOTH
