@@ -163,7 +163,7 @@ def _read_body(
     cells = doubt_digit_marks(_doubt_characters(cells, damage, unsure), notes)
     cells = _doubt_duplicates(cells)
     cells = list(look_again(cells, text.split("\n"), " ".join(caption)))
-    cells = apply_answers(cells, answers)
+    cells = apply_answers(cells, answers, says_mean=notes.says_mean)
     reading = TableReading(
         raw=text,
         title=" ".join(caption).replace(FILLER, "").strip(),

@@ -79,14 +79,22 @@ def tell_notes(reading: TableReading, decimal: str) -> list[str]:
     return told
 
 
-def apply_answers(cells: Sequence[ReadCell], answers: Answers) -> list[ReadCell]:
-    """Put the user's answers into the cells: the kind of spread, and for single cells the reading chosen."""
+def apply_answers(cells: Sequence[ReadCell], answers: Answers, *, says_mean: bool = False) -> list[ReadCell]:
+    """Put the user's answers into the cells: the kind of spread, and for single cells the reading chosen.
+
+    `says_mean`: whether the paste itself calls its figures means.
+    """
     result = []
     for cell in cells:
         kind = answers.spread_by_column.get(cell.column, answers.spread)
         if kind is not None and (cell.spread is not None or cell.low is not None):
             stated = cell.column in answers.spread_by_column or cell.spread_kind is Spread.NOT_STATED
             cell = replace(cell, spread_kind=kind) if stated else cell
+            middle = (
+                stated and kind is Spread.IQR and cell.low is not None and cell.value_kind is Statistic.MEAN
+            )
+            if middle and answers.statistic is None and not says_mean:
+                cell = replace(cell, value_kind=Statistic.MEDIAN)  # quartiles stand about a median
         if answers.statistic is not None and cell.value_kind is Statistic.MEAN and not cell.doubts:
             cell = replace(cell, value_kind=answers.statistic)
         for chosen in answers.cells.get(cell.id, "").split("\n"):

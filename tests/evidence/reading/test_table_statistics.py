@@ -313,3 +313,12 @@ def test_an_effect_has_no_standard_deviation():
     assert cell.doubts[0].candidates == ("confidence limits", "the standard error")
     limits = read_table(reading.raw, answers=Answers(cells={cell.id: "confidence limits"})).cells[-1]
     assert (limits.low, limits.high, limits.spread, limits.spread_kind) == (-0.91, -0.29, None, Spread.CI)
+
+
+def test_quartiles_as_an_answer_stand_about_a_median():
+    paste = "Table 3. Peak EMG (%)\nMuscle\tStep-up\tLunge\n"
+    paste += "Soleus\t44 (31-60)\t52 (38-71)\nVastus\t29 (18-43)\t37 (25-52)"
+    answered = read_table(paste, answers=Answers(spread=Spread.IQR))
+    assert {(c.value_kind, c.spread_kind) for c in answered.cells} == {(Statistic.MEDIAN, Spread.IQR)}
+    ranges = read_table(paste, answers=Answers(spread=Spread.RANGE))
+    assert {(c.value_kind, c.spread_kind) for c in ranges.cells} == {(Statistic.MEAN, Spread.RANGE)}
