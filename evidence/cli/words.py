@@ -37,6 +37,8 @@ def find(
         say(f"{text}: {found.outcome}")
         if rows:
             say(table(rows, ("kind", "id", "name", "score", "because")))
+        else:
+            say("No name here is like it. Add it: steelyard words add-alias, or steelyard words add-exercise")
     if found.outcome != "match":
         raise typer.Exit(FINDINGS)
 
@@ -61,6 +63,8 @@ def add_exercise(
 
     added = add_own_exercise(opened(), key, name, primary, secondary, parent, details, acting_person())
     say(f"Added {added}.")
+    if not (primary or secondary or parent):
+        say("It works no region yet, so its sets count for none: steelyard undo, then add it with --primary.")
 
 
 @app.command("add-alias")

@@ -57,7 +57,9 @@ def _require_room(folder: Path, replace: bool) -> None:
     if not folder.exists() and not folder.is_symlink():
         return
     if not folder.is_dir():
-        raise BadInput("there is a file of this name already", where=str(folder))
+        raise BadInput(
+            "there is a file of this name already.", where=str(folder), hint="Name an empty or new folder."
+        )
     present = {path.relative_to(folder).as_posix() for path in folder.rglob("*") if not path.is_dir()}
     if not present:
         return

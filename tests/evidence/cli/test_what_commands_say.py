@@ -158,3 +158,22 @@ def test_a_script_that_names_no_source_is_told_how_one_is_named(steelyard: Steel
     (tmp_path / "s.md").write_text("Hip thrusts are fun.\n")
     told = steelyard("publish", "sources", "s.md").text
     assert "No source is cited." in told and 'in words: "Oak and Elm (2021)"' in told
+
+
+def test_a_name_that_nothing_is_like_and_an_exercise_without_a_region_say_what_to_do(steelyard) -> None:
+    assert steelyard("init").status == 0
+    found = steelyard("words", "find", "xqzvw")
+    assert (
+        found.status == 1
+        and "Add it: steelyard words add-alias, or steelyard words add-exercise" in found.text
+    )
+    bare = steelyard("words", "add-exercise", "xqz_squat", "xqz squat")
+    assert "its sets count for none: steelyard undo, then add it with --primary." in bare.text
+    whole = steelyard("words", "add-exercise", "wvq_squat", "wvq squat", "--primary", "quadriceps")
+    assert whole.text == "Added wvq_squat.\n"
+
+
+def test_an_export_onto_a_file_names_what_to_name(steelyard, tmp_path) -> None:
+    assert steelyard("init").status == 0
+    (tmp_path / "out").write_text("x", "utf-8")
+    assert "Name an empty or new folder." in steelyard("export", "out").text
