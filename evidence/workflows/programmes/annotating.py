@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from evidence.catalogue import Catalogue
-from evidence.catalogue.tables import Reference
+from evidence.catalogue.tables import Claim, Reference
 from evidence.publishing.formats import Wanted
 from evidence.publishing.programmes import AnnotatedProgramme, PickClaim, Prescription, Swap
 from evidence.publishing.programmes import Pick as ShownPick
@@ -188,12 +188,13 @@ def show_pick(
         kin = kin_of(regions, vocabulary)
         for w in bearing:
             if stands_first(w.claim, names) is not None:
-                claims.append(show_claim(w, names, programme, kin, vocabulary))
+                claims.append(note_details(show_claim(w, names, programme, kin, vocabulary), pick, w.claim))
         needs = missing_for(vocabulary.exercises[pick.exercise], programme.equipment)
         swaps = () if pick.warm_up else find_swaps(pick, names, bearing, programme, vocabulary)
     claims.sort(key=lambda c: (not (c.own and c.bears_evidence), not c.counts, -c.level.rank, c.key))
-    detail = ", ".join(part for part in (pick.implement, *pick.details) if part)
-    shown = detail and detail not in pick.as_written
+    parts = [part for part in (pick.implement, *pick.details) if part]
+    detail = ", ".join(parts)
+    shown = any(part.casefold() not in pick.as_written.casefold() for part in parts)
     return ShownPick(
         exercise=f"{pick.as_written} ({detail})" if shown else pick.as_written,
         prescription=Prescription(**tell_prescription(pick)),
@@ -245,6 +246,14 @@ def show_claim(
         indirect=studied.indirect,
         own=studied.own,
     )
+
+
+def note_details(shown: PickClaim, pick: Pick, claim: Claim) -> PickClaim:
+    """A claim about an exercise as such beside a pick that is done in one way: that the way is not told apart."""
+    said = " ".join(part for part in (pick.implement, *pick.details) if part)
+    if not said or claim.exercise_details or claim.comparator_details or not shown.bears_evidence:
+        return shown
+    return replace(shown, flags=(*shown.flags, f'is about the exercise as such: "{said}" is not told apart'))
 
 
 def list_flags(weighing: BearingClaim, programme: Programme) -> list[str]:

@@ -422,6 +422,14 @@ def test_characters_that_a_pdf_cannot_show_are_told_by_name(shown, tmp_path: Pat
     assert "cannot be shown" not in shown("publish", "article", "b.md", "--to", "b.pdf").text
 
 
+def test_how_a_pick_is_done_is_said_once_and_what_a_claim_does_not_tell_apart(shown, tmp_path: Path) -> None:
+    (tmp_path / "plan.txt").write_text("Smith machine standing calf raise 3x10\nNordic curl 3x5\n", "utf-8")
+    text = " ".join(shown("programme", "annotate", "plan.txt").text.split())
+    assert "(smith, machine)" not in text and "Smith machine standing calf raise for gastrocnemius" in text
+    assert text.count('Is about the exercise as such: "smith machine" is not told apart.') == 2
+    assert text.count("as such") == 2  # and not of the Nordic curl
+
+
 def test_a_reason_is_printed_without_the_mark_that_ties_it(shown, tmp_path: Path) -> None:
     (tmp_path / "plan.yaml").write_text(
         "steelyard: programme/1\ntitle: Plan\ncautions: [Mind the step.]\nsessions:\n  - name: A\n    picks:\n"
