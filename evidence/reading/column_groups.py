@@ -66,11 +66,17 @@ def _stated_group(names: Sequence[tuple[str, str]], abbreviations: Mapping[str, 
     return None
 
 
+_OUTCOME = re.compile(
+    r"\b(?:CMJ|SJ|DJ|SLJ|RSI|[1-9]\d?RM|MVI?C|EMG|CSA|RFD|IMTP|RPE|VAS)\b"
+    r"|(?i:\b(?:torque|thickness|height|force|velocity|girth|sprint|score|repetitions|pennation|fascicle)\b)"
+)  # what is measured, and no people
+
+
 def _implied_group(
     column: Column, names: Sequence[tuple[str, str]], columns: Sequence[Column], compared: bool, several: bool
 ) -> str | None:
     for text, name in names:
-        if read_unit(name) or is_region(name):
+        if read_unit(name) or is_region(name) or _OUTCOME.search(name):
             continue
         upper = text is not column.parts[-1]
         if upper and any(column.parts[0] in c.parts and c.timepoint for c in columns):

@@ -137,3 +137,15 @@ def test_hours_are_no_footnote_and_rests_no_times():
         ("1 min", "Set 1", None),
         ("1 min", "Set 2", None),
     ]
+
+
+def test_a_jump_over_two_times_is_no_group_of_people():
+    reading = read_table(
+        "Table 2. Mean ± SD\nCondition\tCMJ Pre\tCMJ Post\tSJ Pre\tSJ Post\n"
+        "Squat\t36.1 ± 5.0\t38.2 ± 5.3\t33.0 ± 4.6\t34.4 ± 4.8\n"
+        "Hip thrust\t35.8 ± 4.8\t36.5 ± 4.9\t32.7 ± 4.4\t33.1 ± 4.5"
+    )
+    assert [(c.column, c.group, c.timepoint) for c in reading.cells[:2]] == [
+        ("CMJ / Pre", None, "Pre"),
+        ("CMJ / Post", None, "Post"),
+    ]
