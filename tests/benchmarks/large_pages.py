@@ -3,7 +3,7 @@
 CLAIM, STUDY = "claim-00100", "study-00100"
 _PAGES = """
 / /history /catalogue /catalogue/check /catalogue/backup /catalogue/export /words /words?words=squat
-/claims /claims?page=20 /claims?words=squat /claims?region=hamstrings&confidence=low /claims/new
+/claims /claims?page=20 /claims?words=squat /claims?region=hamstrings&confidence=low /claims/new /claims/add
 /claims/{CLAIM} /claims/{CLAIM}/forest.svg /claims/{CLAIM}/studies.csv /claims/{CLAIM}/edit
 /claims/{CLAIM}/brief.html /claims/{CLAIM}/brief.pdf /claims/seated-curl-growth
 /studies /studies?page=50 /studies?words=squat&page=3 /studies/new /studies/{STUDY} /studies/{STUDY}/file
@@ -12,7 +12,8 @@ _PAGES = """
 /references/add /references/type /references/duplicates /references/notices /references/to-mend
 /regions /regions/hamstrings /regions/hamstrings/ranking /regions/hamstrings/ranking?outcome=hypertrophy
 /regions/hamstrings/ranking.svg /regions/hamstrings/ranking.csv /exercises /exercises/seated_leg_curl
-/changes /review /reading-list /reading-list/whole /find?q=leg+curl /find?q=imagined /drafts /programmes
+/changes /changes/notes.html /published /review /reading-list /reading-list/whole /find?q=leg+curl /find?q=imagined
+/drafts /drafts/curl-article /programmes /programmes/two-days
 """
 
 
