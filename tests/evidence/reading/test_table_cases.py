@@ -53,34 +53,13 @@ def test_blind_invented_tables_pass_except_those_known_not_to(runner, evaluator)
     assert len(outcomes) == 40
 
 
-def test_the_third_set_written_blind_passes_now(runner, evaluator):
-    outcomes = list(evaluator.evaluate(runner.load_document(CASES / "tables_own_3.yaml")))
+@pytest.mark.parametrize(
+    ("file", "count"), [("own_3", 20), ("own_4", 41), ("own_5", 16), ("own_6", 15), ("own_7", 10)]
+)
+def test_the_later_sets_written_blind_pass_now(runner, evaluator, file, count):
+    outcomes = list(evaluator.evaluate(runner.load_document(CASES / f"tables_{file}.yaml")))
     assert [o.case for o in outcomes if not o.passed] == []
-    assert len(outcomes) == 20
-
-
-def test_the_fourth_set_written_blind_passes_now(runner, evaluator):
-    outcomes = list(evaluator.evaluate(runner.load_document(CASES / "tables_own_4.yaml")))
-    assert [o.case for o in outcomes if not o.passed] == []
-    assert len(outcomes) == 41
-
-
-def test_the_fifth_set_written_blind_passes_now(runner, evaluator):
-    outcomes = list(evaluator.evaluate(runner.load_document(CASES / "tables_own_5.yaml")))
-    assert [o.case for o in outcomes if not o.passed] == []
-    assert len(outcomes) == 16
-
-
-def test_the_sixth_set_written_blind_passes_now(runner, evaluator):
-    outcomes = list(evaluator.evaluate(runner.load_document(CASES / "tables_own_6.yaml")))
-    assert [o.case for o in outcomes if not o.passed] == []
-    assert len(outcomes) == 15
-
-
-def test_the_seventh_set_written_blind_passes_now(runner, evaluator):
-    outcomes = list(evaluator.evaluate(runner.load_document(CASES / "tables_own_7.yaml")))
-    assert [o.case for o in outcomes if not o.passed] == []
-    assert len(outcomes) == 10
+    assert len(outcomes) == count
 
 
 PASTE = """Outcome\tA (n = 9)\tB (n = 8)
