@@ -106,16 +106,6 @@ def weigh_many(
             index.forget()
 
 
-def weigh_many_and_keep(
-    catalogue: Catalogue, keys: Sequence[str], who: str, vocabulary: Vocabulary | None = None
-) -> dict[str, Weighing]:
-    """Weigh claims, in the order given, and keep a snapshot of each that says something new, in one change.
-
-    Raises NotFound for a key that the catalogue does not hold. Of very many claims: `weigh_each_and_keep`.
-    """
-    return weigh_each_and_keep(catalogue, keys, who, lambda weighing: weighing, vocabulary)
-
-
 def weigh_each_and_keep(
     catalogue: Catalogue,
     keys: Sequence[str],
@@ -123,7 +113,11 @@ def weigh_each_and_keep(
     take: Callable[[Weighing], Taken],
     vocabulary: Vocabulary | None = None,
 ) -> dict[str, Taken]:
-    """The same, holding of each weighing only what `take` makes of it: a weighing holds all figures behind it."""
+    """Weigh claims and keep a snapshot of each that says something new, in one change; in the order given.
+
+    Of each weighing only what `take` makes of it is held: a weighing holds all figures behind it. Raises NotFound for a
+    key that the catalogue does not hold.
+    """
     found: dict[str, Taken] = {}
     made: dict[str, Appraisal] = {}
     for weighing in weigh_many(catalogue, keys, vocabulary):
