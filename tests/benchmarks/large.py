@@ -113,7 +113,8 @@ def lay_out(place: Path) -> None:
     data = Path(str(files("evidence.workflows") / "demo_data"))
     study = (data / "studies" / "anvil-2019.yaml").read_text("utf-8")
     copied = {"references.bib": "library.bib", "notices.csv": "retractions.csv", "programme.yaml": "plan.yaml",
-              "pasted_table.txt": "table.txt", "studies/anvil-2019.yaml": "anvil-2019.yaml"}  # fmt: skip
+              "pasted_table.txt": "table.txt", "claims.yaml": "claims.yaml",
+              "studies/anvil-2019.yaml": "anvil-2019.yaml"}  # fmt: skip
     for source, name in copied.items():
         shutil.copy(data / source, place / name)
     for name, text in {**MADE, **NEW, "new.yaml": study.replace("anvil-2019", "anvil-2099")}.items():
