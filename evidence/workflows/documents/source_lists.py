@@ -1,5 +1,6 @@
 """The sources of a script: each with the moments it is told of and what it supports."""
 
+import re
 from collections.abc import Mapping, Sequence
 from itertools import chain
 from pathlib import Path
@@ -10,14 +11,14 @@ from evidence.catalogue.queries import stored_records
 from evidence.catalogue.tables import Reference
 from evidence.publishing.formats import Wanted
 from evidence.publishing.source_lists import Fitted, ListedSource, SourceList, fit_list, source_list_document
-from evidence.reading.drafts import Draft, read_draft
+from evidence.reading.drafts import Draft, Sentence, read_draft
 from evidence.workflows.documents.articles import find_cited, weigh_ties
 from evidence.workflows.documents.outputs import Output, hand_out
 from evidence.workflows.gather.gathering import as_record
 from evidence.workflows.making import made_from, require_apart
 from evidence.workflows.weigh.inventing import INVENTED, find_inventions
 from evidence.workflows.weigh.weighing import Weighing
-from references.citing import label_records
+from references.citing import label_records, short_citation
 
 HOW_TO_CITE = (
     'A source is named by its key, [@oak2021], by its DOI, or in words: "Oak and Elm (2021)". '
@@ -103,7 +104,8 @@ def list_used(
 
     for sentence in draft.sentences:
         claims = [weighed[key] for key in sentence.claims if key in weighed]
-        said = "; ".join(f"{w.statement} ({w.confidence.level} confidence)" for w in claims) or sentence.text
+        said = "; ".join(f"{w.statement} ({w.confidence.level} confidence)" for w in claims)
+        said = said or with_names(sentence, draft.source, rows)
         for citation in sentence.citations:
             for cited in citation.keys:
                 if cited.key in rows:
@@ -140,6 +142,27 @@ def list_used(
         invented=inventions.any,
         made_up=inventions.names,
     )
+
+
+def with_names(sentence: Sentence, source: str, rows: Mapping[str, Reference]) -> str:
+    """A sentence with the short form of each source whose key or DOI is a word of it ("As @key showed")."""
+    text = sentence.text
+    for citation in reversed(sentence.citations):
+        at = citation.plain - sentence.plain_start
+        names = [(c.key, short_citation(as_record(rows[c.key]))) for c in citation.keys if c.key in rows]
+        if not names or source[citation.start] in "([":
+            continue
+        key, name = names[0]
+        if citation.running and text.startswith(key, at):
+            text = f"{text[:at]}{name}{text[at + len(key) :]}"
+        elif citation.address and citation.setting == "here":
+            before, after = text[:at].rstrip(), text[at:].lstrip()
+            if not after and before.endswith(
+                (".", "!", "?")
+            ):  # "..., see DOI." keeps its stop behind the name
+                before, after = before[:-1], before[-1]
+            text = f"{before} {name} {after}".strip()
+    return re.sub(r" (?=[.,;:!?])", "", text)
 
 
 def stamp(draft: Draft, at: int) -> str:

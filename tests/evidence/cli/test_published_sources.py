@@ -94,3 +94,16 @@ def test_a_notice_taken_back_leaves_the_article_standing(published):
     published("refs", "notices", "apply", "notices.csv")
     assert published("undo").status == 0
     assert "article piece.html" not in published("changes").text
+
+
+def test_a_source_that_is_a_word_of_its_sentence_stands_there_by_name(published, tmp_path):
+    (tmp_path / "note.md").write_text(
+        "As 10.5555/steelyard.demo.02 showed, machines may differ. @barbell2020 found so too.\n\n"
+        "It may grow more [@barbell2020]. It may, see https://doi.org/10.5555/steelyard.demo.02.\n",
+        "utf-8",
+    )
+    said = published("publish", "sources", "note.md").text
+    assert "As Barbell & Plate 2020 showed, machines may differ." in said
+    assert "Barbell & Plate 2020 found so too." in said
+    assert "It may grow more." in said
+    assert "It may, see Barbell & Plate 2020." in said
