@@ -54,6 +54,16 @@ class Layout:
     positioned: bool = True
 
 
+_RULE = re.compile(r"\\?(?:hline|toprule|midrule|bottomrule)")
+
+
+def _is_rule(line: str) -> bool:
+    """Whether a line only rules off: a LaTeX command, or at least five signs and blanks; however long it is."""
+    bare = line.strip()
+    signs = line.strip("\t").removeprefix("\\")
+    return bool(_RULE.fullmatch(bare)) or (len(signs) >= 5 and not signs.strip("-=_+| :"))
+
+
 def take_apart(lines: Sequence[str], raw_lines: Sequence[str], clean: Callable[[str], str]) -> Layout:
     """Find how the paste is divided. `lines` carry repairs already (same length as `raw_lines`); `clean`
     tidies a piece.
@@ -64,8 +74,7 @@ def take_apart(lines: Sequence[str], raw_lines: Sequence[str], clean: Callable[[
     pieces = tuple(
         Piece(clean(line), raw, number, len(line) - len(line.lstrip()) + 1)
         for number, (line, raw) in enumerate(zip(lines, raw_lines, strict=True), 1)
-        if line.strip()
-        and not re.fullmatch(r"\s*\\?(?:hline|toprule|midrule|bottomrule|[-=_+| :]{5,})\s*", line)
+        if line.strip() and not _is_rule(line)
     )
     divided = [line for line in lines if re.search(r"\|\s*\S", line) and line.strip(" |-:")]
     ended = [line for line in lines if line.rstrip().endswith("|") and line.count("|") == 1]

@@ -247,7 +247,7 @@ SPREAD_WORDS: tuple[tuple[Spread, re.Pattern[str]], ...] = (
 )
 
 _STATISTIC_PIECES = re.compile(
-    r"[(\[]?\s*(?:\bmeans?|\bmedians?|\baverage)?\s*(?:[±(\[,]\s*)*\b(?:SDs?|SEM?s?|IQR|\d\d\s?% ?CIs?|CIs?"
+    r"[(\[]?\s*(?:\bmeans?|\bmedians?|\baverage)?\s*(?:[±(\[,]\s*){0,4}\b(?:SDs?|SEM?s?|IQR|\d\d\s?% ?CIs?|CIs?"
     r"|standard (?:deviation|error))\b\s*[)\]]*"
     r"|\b(?-i:M)\s?(?:\(\s?±?|±)\s?S[DE]M?\s?\)?|\bmeans?\b|\bmedians?\b|\bp[- ]?values?\b",
     re.IGNORECASE,

@@ -119,7 +119,11 @@ def _split_streams(piece: Piece, decimal: str) -> list[_Line]:
     for number, word in enumerate(words[1:], 1):
         if not word.group()[0].isalpha() or word.start() <= place:
             continue
-        run = read_run(line[start : words[number - 1].end()], decimal)
+        end = words[number - 1].end()
+        if sum(line.count(sign, start, end) for sign in "±([") < 2:  # no two cells with a spread
+            place = word.start()
+            continue
+        run = read_run(line[start:end], decimal)
         rich = sum(t.shape in (Shape.PAIR, Shape.INTERVAL) for t in run.tokens)
         if rich >= 2 and run.label and not re.fullmatch(r"(?:NR|NS|ns|NT|NA|ND)", word.group()):
             cuts.append(word.start())

@@ -1,5 +1,7 @@
 """Pasted tables: what is understood, what is asked, what is refused. Invented figures unless a source is named."""
 
+import time
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -137,6 +139,22 @@ def test_what_is_no_table_of_results_is_refused_and_said_to_be(text, says):
     assert reading.raw == text
     assert not reading.cells
     assert preview(reading).startswith("Not read.")
+
+
+@pytest.mark.parametrize("piece", [" ", "( ", "[", "P10 ", "n = 12 ", "±", ","])
+@pytest.mark.parametrize("place", ["Variable", "Squat", "NOTE"])
+def test_a_line_of_ten_thousand_signs_is_read_at_once(piece, place):
+    # Seconds: some took minutes while time grew with the square or the cube of the length; now a tenth.
+    table = "Variable\tPre\tPost\nSquat\t12.1 ± 3.2\t14.1 ± 3.1\nPress\t22.1 ± 3.2\t24.1 ± 3.1\nNOTE"
+    started = time.process_time()
+    read_table(table.replace(place, piece * (10_000 // len(piece))))
+    assert time.process_time() - started < 2.0
+
+
+def test_words_and_numbers_without_a_spread_are_no_rows_that_lost_their_ends():
+    started = time.process_time()
+    read_table(f"Table 1\n{'P10 ' * 2_500}\nSquat 12.1 ± 3.2 14.1 ± 3.1\nPress 22.1 ± 3.2 24.1 ± 3.1\n")
+    assert time.process_time() - started < 2.0
 
 
 def test_a_paste_larger_than_any_table_is_bad_input():
