@@ -216,20 +216,45 @@ def check_difference_of_significance(
 
 
 def check_within_group_p(
-    p_a: float, p_b: float, *, between_p: float | None = None, alpha: float = 0.05
+    p_a: Figure, p_b: Figure, *, between_p: Figure | None = None, alpha: float = 0.05
 ) -> Finding | None:
-    """C11/C12: a conclusion from p within each group, where the groups were not shown to differ."""
+    """C11/C12: a conclusion from p within each group, where the groups were not shown to differ.
+
+    A p may be a bound as printed: "<0.05", ">0.05". One that lies on neither side of alpha decides nothing.
+    """
     require_share("error rate", alpha)
-    for p in (p_a, p_b, *([between_p] if between_p is not None else [])):
-        read_p(p)
-    if (p_a <= alpha) == (p_b <= alpha) or (between_p is not None and between_p <= alpha):
+    a, b = _reaches(p_a, alpha), _reaches(p_b, alpha)
+    between = None if between_p is None else _reaches(between_p, alpha)
+    if a is None or b is None or a == b or between:
         return None
-    known = "no test between them is given" if between_p is None else f"between them p = {between_p:.2g}"
+    known = "no test between them is given" if between_p is None else f"between them {_show_p(between_p)}"
+    one, other = (p_a, p_b) if a else (p_b, p_a)
     text = (
-        f"one group changed significantly (p = {min(p_a, p_b):.2g}), the other not "
-        f"(p = {max(p_a, p_b):.2g}); {known}. One did and one did not: that is no difference between them."
+        f"one group changed significantly ({_show_p(one)}), the other not "
+        f"({_show_p(other)}); {known}. One did and one did not: that is no difference between them."
     )
     return tell("C11", Severity.WARNING, text, p_A=p_a, p_B=p_b)
+
+
+def _reaches(p: Figure, alpha: float) -> bool | None:
+    """Whether a printed p is significant; None where its bound leaves that open."""
+    sign, value = _part_p(p)
+    if sign == "<":
+        return True if value <= alpha else None
+    if sign == ">":
+        return False if value >= alpha else None
+    return value <= alpha
+
+
+def _show_p(p: Figure) -> str:
+    sign, value = _part_p(p)
+    return f"p {sign or '='} {value:.2g}"
+
+
+def _part_p(p: Figure) -> tuple[str, float]:
+    """The sign before a printed p ("" where there is none) and its figure."""
+    sign = p[0] if isinstance(p, str) and p[:1] in ("<", ">") else ""
+    return sign, float(read_p(str(p)[len(sign) :]).value)
 
 
 def check_within_group_only(*, compared_between: bool, arms: int) -> Finding | None:

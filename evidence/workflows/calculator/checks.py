@@ -325,11 +325,17 @@ def _changes(asked: CheckQuestion) -> Iterator[Look]:
 
 def _within_groups(p_a: str, p_b: str, between: str | None) -> Look:
     """The p of each group's own change, and that between the groups where it is printed."""
-    (_, a), (_, b) = _read_p(p_a, "--p-a"), _read_p(p_b, "--p-b")
+    a, b = _p_as_printed(p_a, "--p-a"), _p_as_printed(p_b, "--p-b")
     finding = integrity_reports.check_within_group_p(
-        float(a), float(b), between_p=None if between is None else float(_read_p(between)[1])
+        a, b, between_p=None if between is None else _p_as_printed(between, "--p")
     )
     return Look("p within each group", "no difference between groups is claimed from these alone.", finding)
+
+
+def _p_as_printed(text: str, option: str) -> str:
+    """A p with the sign of its bound, where it is one."""
+    sign, figure = _read_p(text, option)
+    return figure if sign == "=" else f"{sign}{figure}"
 
 
 def _both(one: tuple[str, str | None], other: tuple[str, str | None]) -> tuple[str, str]:

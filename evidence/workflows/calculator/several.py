@@ -102,7 +102,7 @@ def compute_tests(typed: Sequence[str], alpha: float = 0.05) -> Worked:
     finding = integrity_reports.check_multiplicity(len(ps), alpha=alpha)
     return Worked(
         "many tests",
-        f"Of {len(ps)} tests {before} {'is' if before == 1 else 'are'} below {alpha:g} alone, "
+        f"Of {len(ps)} tests {before} {'is' if before == 1 else 'are'} {alpha:g} or less alone, "
         f"{after} after Holm's correction.",
         (),
         (Grid("p-values for their number", ("p as printed", "Holm", "Benjamini-Hochberg"), rows),),

@@ -77,6 +77,23 @@ def test_one_line_is_checked_for_widths_parts_and_p_within_groups(steelyard) -> 
         assert steelyard("compute", "check", *typed).status == 0, typed
 
 
+@pytest.mark.parametrize(
+    ("typed", "status"),
+    [
+        (("--p-a", "<0.05", "--p-b", ">0.05"), 1),
+        (("--p-a", "0.01", "--p-b", ">0.05", "--p", ">0.05"), 1),
+        (("--p-a", "<0.05", "--p-b", ">0.05", "--p", "<0.05"), 0),
+        (("--p-a", "<0.05", "--p-b", "<0.01"), 0),
+        (("--p-a", "0.01", "--p-b", "<0.1"), 0),  # it may lie below 0.05 as well
+    ],
+)
+def test_a_p_printed_as_a_bound_lies_on_the_side_that_its_sign_says(steelyard, typed, status: int) -> None:
+    said = steelyard("compute", "check", *typed)
+    assert said.status == status
+    assert ("(p < 0.05)" in said.text or "(p = 0.01)" in said.text) is (status == 1)
+    assert ("not (p > 0.05)" in said.text) is (status == 1)
+
+
 def test_half_of_a_pair_of_options_names_the_other(steelyard) -> None:
     for typed, missing in (
         (("--p-a", "0.02"), "--p-b is missing"),
