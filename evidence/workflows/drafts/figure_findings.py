@@ -8,6 +8,7 @@ from evidence.workflows.drafts.findings import Draught
 from evidence.workflows.drafts.knowledge import CORRELATION, SMD, Figure
 from evidence.workflows.drafts.number_forms import NUMBER
 from evidence.workflows.drafts.numbers import (
+    WORDED_SLACK,
     Number,
     decimals_of,
     matches,
@@ -189,8 +190,14 @@ def check_percent_kind(reading: Reading) -> Iterator[Draught]:
 def check_multiple(reading: Reading, percents: list[Number]) -> Iterator[Draught]:
     """A ratio of two percent changes told as a multiple of what was gained: "four and a half times as much"."""
     told = _TIMES.search(reading.text)
+    times = read_number(told["number"]) if told else None
     gained = [f.value for f in known_figures(reading) if f.kind == "percent_change"]
-    if told and len([n for n in percents if any(matches(n, value) for value in gained)]) >= 2:
+    held = [abs(n.value) for n in percents if any(matches(n, value) for value in gained)]
+    if (
+        told
+        and times
+        and any(b > a > 0 and abs(b / a - times) <= WORDED_SLACK * times for a in held for b in held)
+    ):
         yield Draught(
             "percent-kind",
             f'"{told.group()}" is a ratio of two percents.',
@@ -212,7 +219,7 @@ def check_points(reading: Reading) -> Iterator[Draught]:
                 f'"{number.text}" is a relative percent, told as points.',
                 f"{show(relative)} ({relative.text})",
                 (number.start, number.end),
-                swap=re.sub(r"[ -]*(?:percentage |%|per ?cent )?points?$", " per cent", number.text),
+                swap=re.sub(r"[ -]*(?:(?:percentage|%|per ?cent)[- ])?points?$", " per cent", number.text),
                 claim=next((c.key for c in reading.claims), None),
             )
 

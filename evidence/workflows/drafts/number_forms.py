@@ -7,13 +7,13 @@ SMALL = (
     "eighteen|nineteen|twenty|thirty|forty|fifty|sixty|seventy|eighty|ninety"
 )
 WORDED = (
-    rf"(?:a hundred(?: and(?= (?:{SMALL})\b))?|{SMALL})(?:[- ](?:hundred(?: and)?|{SMALL}))*"
-    rf"(?: and a half| point(?: (?:{SMALL}))+)?"
+    rf"(?:a hundred(?: and(?= (?:{SMALL})\b))?|{SMALL})(?:[- ](?:hundred(?: and)?|{SMALL})){{0,5}}"
+    rf"(?: and a half| point(?:[- ](?:{SMALL})){{1,5}})?"
 )
 DIGITS = r"[-−+]?\d+(?:[.,]\d+)?"
 NUMBER = rf"(?P<number>(?<![\w.,])(?:{DIGITS}|\b{WORDED}\b))"
 ANY = re.compile(rf"\d|\b(?:{SMALL}|hundred)\b", re.IGNORECASE)
-PERCENT = re.compile(rf"{NUMBER}(?:\s*%|[ -]?(?:per[- ]?cents?|percents?)\b)", re.IGNORECASE)
+PERCENT = re.compile(rf"{NUMBER}(?:\s*%|[ -]?(?:per[- ]?cents?|percents?)\b)(?![- ]points?\b)", re.IGNORECASE)
 PEOPLE = re.compile(
     rf"{NUMBER}[ -](?:(?!per |in |of |out |times |and |legs?\b|arms?\b|\d|(?:{SMALL})\b)[\w-]+ ){{0,3}}?"
     r"(?P<noun>people|men|women|lifters|adults|participants|subjects|footballers|players|athletes|lads|girls|boys"

@@ -232,8 +232,17 @@ def _make(
 
 def decimals_of(said: str) -> int:
     """How many digits stand behind the point or comma of a number as written."""
-    worded = said.partition(" point ")[2]
-    return len(worded.split()) if worded else len(said.replace(",", ".").partition(".")[2])
+    worded = said.lower().partition(" point ")[2]
+    return len(digits_said(worded) if worded else said.replace(",", ".").partition(".")[2])
+
+
+def digits_said(words: str) -> str:
+    """The digits behind a point as they are said: "two five" and "twenty five" are both 25."""
+    left, digits = re.split(r"[- ]", words), ""
+    while left:
+        value, taken = spoken_number(left)
+        digits, left = f"{digits}{value or 0}", left[max(taken, 1) :]
+    return digits
 
 
 def read_number(text: str) -> float | None:
@@ -248,8 +257,7 @@ def read_number(text: str) -> float | None:
     if value is None:
         return None
     if fraction:
-        digits = "".join(str(spoken_number([word])[0] or 0) for word in fraction.split())
-        return float(f"{value}.{digits}")
+        return float(f"{value}.{digits_said(fraction)}")
     return value + 0.5 if half else float(value)
 
 

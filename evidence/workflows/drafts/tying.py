@@ -82,7 +82,7 @@ def propose_citations(reading: Reading) -> list[Tying]:
         sure = mention.key is not None and not mention.wrong
         score = 1.0 if sure else 0.6 if mention.key else 0.4
         reasons = (
-            ("author and year fit the record",) if sure else (mention.wrong or "a name spelt nearly so",)
+            ("fits the record by author and year",) if sure else (mention.wrong or "a name spelt nearly so",)
         )
         known = reading.knowledge.references[key]
         made.append(

@@ -67,6 +67,25 @@ def test_percent_and_points_are_set_apart_with_the_right_percent(check: Check) -
     assert finding.replacement is not None and finding.replacement.text == "17 points"
 
 
+@pytest.mark.parametrize("points", ["percentage points", "percentage-points", "%-points", "per cent points"])
+def test_a_relative_percent_told_as_points_is_mended_however_points_are_written(
+    check: Check, points: str
+) -> None:
+    text = f"Pellworm's Nordics sat 33 {points} above the lying curl for the long head [@pellworm2020]."
+    finding = next(f for f in check(text).findings if "told as points" in f.what)
+    assert finding.replacement is not None and finding.replacement.text == "33 per cent"
+
+
+def test_a_multiple_is_a_ratio_of_two_percents_only_where_it_is_their_ratio(check: Check) -> None:
+    base = "On the standing side{}, 11.0 versus 2.4 percent [@kestrelby2021]."  # 11.0 / 2.4 = 4.6
+    for said, is_ratio in (
+        (" the gastrocnemius grew four and a half times as much", True),
+        (" with 3 times the rest the gastrocnemius grew more", False),
+    ):
+        found = check(base.format(said)).findings
+        assert any("ratio of two percents" in f.what for f in found) is is_ratio
+
+
 def test_a_percent_turned_round_is_reckoned_anew(check: Check) -> None:
     checked = check(
         "Squats read 35 % below the step-up [@tollerton2019], so the step-up reads 35 % above the squat."

@@ -10,6 +10,9 @@ from evidence.workflows.drafts.numbers import find_numbers
     [
         ("two point four percent", 2.4, "percent", 1),  # by reading, as all of these
         ("eleven point two five per cent", 11.25, "percent", 2),
+        ("zero point twenty five per cent", 0.25, "percent", 2),
+        ("two point thirty-one per cent", 2.31, "percent", 2),
+        ("one point zero five per cent", 1.05, "percent", 2),
         ("a hundred and twenty people", 120, "people", 0),
         ("two hundred and six lifters", 206, "people", 0),
         ("22 kilos", 22, "unit", 0),
