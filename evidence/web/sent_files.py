@@ -31,7 +31,17 @@ def with_file(sent: Sent, name: str, work: Callable[[Path], T]) -> T:
                 while place.exists():
                     place = place.with_name(f"{number} {place.name}")
                 place.write_bytes(one.data)
-        return work(path)
+        try:
+            return work(path)
+        except BadInput as problem:
+            raise without_folder(problem, folder) from None
+
+
+def without_folder(problem: BadInput, folder: str) -> BadInput:
+    """A problem that names the file as it was sent, not where it was kept meanwhile."""
+    problem.message = problem.message.replace(f"{folder}/", "")
+    problem.where = problem.where.replace(f"{folder}/", "") if problem.where else None
+    return problem
 
 
 def name_sent(sent: Sent, name: str) -> str:

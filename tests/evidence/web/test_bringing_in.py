@@ -25,6 +25,11 @@ def test_notices_that_cannot_be_read_are_told(strict):
     assert answer.status_code == 422 and "That was not done" in answer.text
 
 
+def test_a_file_that_cannot_be_read_is_named_as_it_was_sent(strict):
+    answer = strict.post("/references/notices", files={"file": ("list.csv", b"paper,when\nFenn,then\n")})
+    assert "list.csv, line 1: this is not" in answer.text and "/list.csv" not in answer.text
+
+
 def test_a_citation_in_words_of_a_stored_reference_leads_to_it(strict):
     answer = strict.post(
         "/references/add", data={"text": "the 2017 Plate study on seated and lying leg curls"}
