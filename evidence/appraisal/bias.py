@@ -324,6 +324,8 @@ def _judge_emg_domain(domain: str, keys: Sequence[str], answers: Mapping[str, st
     because = "; ".join(
         f"{key}: {answers[key]}" for key, got in judged.items() if got == worst and got != LOW
     )
+    if not because and missing:
+        because = f"{len(judged)} of {len(keys)} answered" if judged else "not answered yet"
     return DomainJudgement(
         domain, NAMES[domain], word, because or "all answered yes", "project", () if word else missing
     )

@@ -40,6 +40,11 @@ def test_a_proposal_by_a_rule_that_was_not_read_in_its_source_is_marked_and_the_
     )
 
 
+def test_a_domain_without_answers_is_open_and_not_said_to_be_answered(visitor):
+    text = visitor.post(f"{STUDY}/bias", data={"do": "look"}).text
+    assert "all answered yes" not in text and "not answered yet" in text
+
+
 def test_a_judgement_is_stored_and_shown_beside_that_of_another_person(visitor, site):
     kim = {k.removeprefix("answer:"): v for k, v in all_answered(site, "Kim", "yes").items()}
     judge_study(site.catalogue, "plate-2017", "Kim", kim)
