@@ -202,6 +202,10 @@ def _read_comparison(reading: Reading, vocabulary: Vocabulary) -> Reading:
     harm = _speaks_of_harm(text, reading)
     kind = "rate" if harm else "comparison"
     same, negated = search_phrase(text, cues["sameness"]), search_phrase(text, cues["negations"])
+    for way, phrases in cues["multiple"].items():
+        times = search_phrase(text, phrases)
+        if times and not negated:
+            return replace(reading, kind=kind, direction=Direction(way), direction_text=times.group())
     doubtful = search_phrase(text, cues["not_worse"])
     if doubtful:
         return _doubtful(reading, doubtful.group())

@@ -98,6 +98,20 @@ def test_percent_without_a_word_is_relative_and_said_to_be_unsure(vocabulary: Vo
     assert "size" in {part.name for part in proposal.unsure}
 
 
+@pytest.mark.parametrize(
+    ("words", "way"),
+    [
+        ("twice as much as", "more"),
+        ("2.5 times as much as", "more"),
+        ("half as much as", "less"),
+        ("as much as", "same"),
+    ],
+)
+def test_a_multiple_is_no_sameness(words: str, way: str, vocabulary: Vocabulary) -> None:
+    proposal = propose_claim(f"The hip thrust activates the gluteus maximus {words} the squat", vocabulary)
+    assert proposal.value("direction") == way
+
+
 def test_percentage_points_stay_points(vocabulary: Vocabulary) -> None:
     proposal = propose_claim(
         "Sissy squats grow the quads 5 percentage points more than hack squats", vocabulary
