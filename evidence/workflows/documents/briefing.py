@@ -11,6 +11,7 @@ from evidence.publishing.sources import Made
 from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Direction, Spread, Statistic
 from evidence.workflows.documents.outputs import Output, hand_out
+from evidence.workflows.effects.printed import tell_printed
 from evidence.workflows.gather.sources import format_sources, list_sources
 from evidence.workflows.making import made_from
 from evidence.workflows.opening import vocabulary_of
@@ -171,7 +172,7 @@ def as_printed(
     if result.timepoint not in ("acute", "over"):
         name = f"{name}, {result.timepoint}"
     spread = "" if result.spread_kind in (Spread.NONE, Spread.CI) else f" ({result.spread_kind})"
-    return PrintedFigure(name, f"{result.printed} {unit}{spread}".strip(), result.locator)
+    return PrintedFigure(name, f"{tell_printed(result)} {unit}{spread}".strip(), result.locator)
 
 
 def tell_pooling(weighing: Weighing) -> str:

@@ -36,6 +36,15 @@ RATIO_WORDS = {
     Metric.LOG_RISK_RATIO: re.compile(r"\b(risk ratio|relative risk|RR)\b", re.IGNORECASE),
 }
 HAZARD = re.compile(r"\b(hazard|HR)\b", re.IGNORECASE)
+LOST_SIGN = re.compile(r"(.*\d)\s*(?:\s[67]\s|[^\w\s.,()\[\]/:;%<>=±\N{EN DASH}\N{MINUS SIGN}-])\s*(\d.*)")
+
+
+def tell_printed(result: Result) -> str:
+    """A figure for people to read: as it was pasted, with the ± that a paste lost between mean and spread."""
+    lost = LOST_SIGN.fullmatch(result.printed)
+    if lost is None or result.value is None or result.spread is None:
+        return result.printed
+    return f"{lost[1].rstrip()} ± {lost[2]}"
 
 
 def summarise(result: Result, n: int | None) -> ConvertedSummary:

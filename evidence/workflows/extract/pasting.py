@@ -28,6 +28,7 @@ from evidence.workflows.extract.table_mapping import (
     Unclear,
     joined,
     missing_parts,
+    unit_beside,
 )
 from evidence.workflows.extract.table_questions import (
     BESIDE_THE_MEAN,
@@ -344,7 +345,7 @@ def as_result(
         p=cell.p,
         marks=" ".join(cell.marks) or None,
         printed=cell.printed,
-        printed_unit=cell.unit if cell.unit and cell.unit != outcome.unit else None,
+        printed_unit=unit_beside(cell.unit, outcome.unit),
         locator=understood.locator,
         read_from=understood.read_from,
         read_by=who,

@@ -1,5 +1,6 @@
 """From the labels of a pasted table to a study's conditions, regions, outcomes and times: matched, or asked about."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -29,6 +30,12 @@ TIME_WORDS = {
 NEGATIONS = frozenset({"not", "no", "non", "without"})
 # A region must be known for what is measured on a muscle.
 ON_A_MUSCLE = ("activation", "hypertrophy")
+
+
+SITE = re.compile(  # parts and sides of muscles as headings shorten them: common practice, no source
+    r"(?:lat|med|ant|post|prox|mid|dist|sup|inf)(?:\.|[a-z]*(?:al|ior|dle))?|upper|lower|left|right|dominant|non-?dominant",
+    re.IGNORECASE,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,3 +254,8 @@ def missing_parts(place: Place, construct: str | None) -> list[str]:
     if construct in ON_A_MUSCLE:
         needed.append(("region", place.region))
     return [name for name, value in needed if value is None]
+
+
+def unit_beside(unit: str | None, usual: str) -> str | None:
+    """A unit of a cell that is not its outcome's; what stands in brackets may say a side or a part: "Ham. (lat)"."""
+    return unit if unit and unit != usual and not SITE.fullmatch(unit) else None

@@ -14,6 +14,7 @@ from evidence.vocabulary import Vocabulary
 from evidence.vocabulary.terms import Timepoint
 from evidence.workflows.effects.effects_found import people_of
 from evidence.workflows.effects.figure_checks import check_study, told
+from evidence.workflows.effects.printed import tell_printed
 from evidence.workflows.extract.study_forms import write_details
 from evidence.workflows.opening import vocabulary_of
 from evidence.workflows.pages.browsing import StudyLine, study_line
@@ -212,7 +213,7 @@ def result_line(result: Result, rows: StudyRows, unit: str, vocabulary: Vocabula
         known.name if known else result.region or "",
         who,
         result.timepoint_label or Timepoint(result.timepoint).told,
-        result.printed,
+        tell_printed(result),
         result.printed_unit or unit,
         spread,
         people_of(result, done, rows),

@@ -8,6 +8,7 @@ from evidence.catalogue import Catalogue
 from evidence.vocabulary.terms import Timepoint
 from evidence.workflows.extract.extracting import load_study
 from evidence.workflows.extract.pasting import TableAnswers, Understood, understand_table
+from evidence.workflows.extract.table_mapping import unit_beside
 
 STUDY = """
 steelyard: study/1
@@ -142,3 +143,8 @@ def test_cells_that_are_asked_the_same_are_asked_once_and_one_answer_settles_the
 )
 def test_before_and_after_are_known_in_other_languages(study: Catalogue, heads: str) -> None:
     assert places(understood(study, heads)) == BOTH
+
+
+def test_a_side_in_brackets_is_no_unit() -> None:
+    assert unit_beside("lat", "%MVIC") is None and unit_beside("proximal", "mm") is None
+    assert unit_beside("mm", "cm") == "mm" and unit_beside("cm", "cm") is None
