@@ -188,6 +188,7 @@ def take(
 ) -> None:
     """Read, show, and, when asked and nothing is in doubt, store. `said`: the parts of `TableAnswers`."""
     from evidence.workflows.extract.pasting import TableAnswers, understand_table
+    from evidence.workflows.extract.table_questions import tell_set_aside
 
     answers = TableAnswers(**said)
     catalogue = opened()
@@ -198,15 +199,19 @@ def take(
         say(understood.preview)
         for question in understood.questions:
             say(f"Question: {question}")
+        for line in (aside := tell_set_aside(understood.set_aside, understood.other_decimals)):
+            say(f"Set aside: {line}")
     if store:
         from evidence.workflows.extract.pasting import store_table
 
         report = store_table(catalogue, understood, acting_person(), leave_doubts=leave_doubts)
         if not as_json:
             say(report)
+            if understood.set_aside:
+                say(f"Left out, not read: {'; '.join(c.printed for c in understood.set_aside)}.")
     elif not as_json:
         say("Nothing is stored yet. Add --store to keep it.")
-        if understood.questions:
+        if understood.questions or aside or (understood.reading and understood.reading.unread):
             raise typer.Exit(FINDINGS)
 
 

@@ -79,7 +79,11 @@ def body_from_lines(pieces: Sequence[Piece], decimal: str) -> Body | None:
     )
 
 
-_FIGURES = re.compile(r"\d\s?±\s?\.?\d|\d\s?[(\[]\s?[-–−]?\d+[.,·]\d|\d[.,·]\d+\s+[-–−]?\d+[.,·]\d")
+_WHOLE_PAIR = r"\d\s?[(\[]\s?\d+\s?[)\]]"  # one alone may be a citation or a count
+_FIGURES = re.compile(
+    r"\d\s?±\s?\.?\d|\d\s?[(\[]\s?[-–−]?\d+[.,·]\d|\d[.,·]\d+\s+[-–−]?\d+[.,·]\d"
+    rf"|{_WHOLE_PAIR}.*{_WHOLE_PAIR}"
+)
 
 
 def holds_figures(text: str) -> bool:

@@ -42,6 +42,17 @@ def ask_about_cells(cells: Sequence[ReadCell], of_table: Sequence[Question]) -> 
     return [f"{name_cells(of)}: {doubt} {tell_way(doubt, of, of_table)}" for doubt, of in asked.items()]
 
 
+def tell_set_aside(cells: Sequence[ReadCell], asked: Sequence[OtherDecimal]) -> list[str]:
+    """The cells that hold something but no figure that could be read, but those that are `asked` about anyway."""
+    known = {other.text for other in asked}
+    return [
+        f"{name_cells([cell])}: {'; '.join(d.text for d in cell.doubts)}. "
+        "Mend it in the table; as it stands it is left out."
+        for cell in cells
+        if cell.printed not in known
+    ]
+
+
 def told_doubts(cell: ReadCell) -> list[str]:
     """A cell's doubts with their candidate readings."""
     return [f"{d.text}: {' or '.join(d.candidates)}." if d.candidates else f"{d.text}." for d in cell.doubts]

@@ -117,6 +117,17 @@ def test_a_table_is_stored_only_when_nothing_is_in_doubt(stocked: Run, demo_inpu
     assert "49.2 (15.8)*" in stocked("results", "show", "plate-2017").text
 
 
+def test_a_cell_that_cannot_be_read_is_told_before_and_when_the_rest_is_stored(
+    stocked: Run, demo_inputs: Path
+) -> None:
+    table = (demo_inputs / "pasted_table.txt").read_text("utf-8").replace("80.3 (22.1)", "8O.3 (22.l)")
+    ask = ("results", "paste", "plate-2017", "--from", "full text", "--where", "Table 2")
+    looked = stocked(*ask, stdin=table)
+    assert looked.status == 1
+    assert "Set aside: 8O.3 (22.l)" in looked.text
+    assert "Left out, not read: 8O.3 (22.l)." in stocked(*ask, "--store", stdin=table).text
+
+
 def test_a_table_pasted_twice_is_stored_once(stocked: Run, demo_inputs: Path) -> None:
     table = (demo_inputs / "pasted_table.txt").read_text("utf-8")
     assert (

@@ -75,6 +75,15 @@ def test_a_label_that_says_its_statistic_sets_the_kind_of_its_cells():
     assert kinds["210 (40)"] is Statistic.MEAN
 
 
+def test_a_last_row_of_whole_figures_with_one_damaged_is_said_to_be_unread():
+    rows = (
+        "Table 3 Volume (cm3), mean (SD)\n            Deep        Half\n"
+        "Gluteus max 830 (110)   821 (98)\nVastus lat  612 (88)    598 (80)\n"
+    )
+    damaged = "Adductors   702 (95)  698 (90)  70l (92)"
+    assert any("702 (95)" in line for line in read_table(rows + damaged + "\n* p < .05").unread)
+
+
 def test_a_line_of_figures_that_is_no_row_is_said_to_be_unread():
     table = (
         "Table 1. Mean ± SD [Invented]\nMuscle Squat Lunge\nGluteus maximus 40.1 ± 9.0 50.2 ± 9.9\n"
