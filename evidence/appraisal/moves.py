@@ -151,7 +151,7 @@ def moved_size(before: Standing, now: Standing, construct: str) -> Move | None:
     least = load_rules("update_signals")["relative_change"]
     if change is None or round(abs(change), 9) < least:  # a half is a half, whatever the last binary digit
         return None
-    share = "" if change == float("inf") else f", a change of {abs(change):.0%}"
+    share = "" if change == float("inf") else f", a move by {100 * abs(change):.0f} % of what it was"
     return Move(MoveKind.SIZE, f"the size was {before.figures}, now {now.figures}{share}", "U5")
 
 

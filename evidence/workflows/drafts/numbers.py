@@ -220,7 +220,7 @@ def _make(
     rough = rounded or find_cue("about", before) is not None
     side = ""
     if kind == "percent":
-        near = re.split(r"[,;.]", after)[0]
+        near = re.split(r"[,;.]| (?:in|of|on) the (?:upper|lower)\b", after)[0]  # a part of a muscle is no "lower"
         if find_cue("above", near[:18]) or re.search(r"\bgain of $|lift of $", before):
             side = "more"
         elif find_cue("below", near[:18]):

@@ -45,9 +45,10 @@ def told(claim: KnownClaim) -> tuple[str, ...]:
     relative = [f for f in claim.figures if f.kind == "relative"]
     estimate = [f for f in claim.figures if f.kind == "estimate"]
     what = "one study" if len(claim.studies) == 1 else "pooled"
+    fewer = "\N{MINUS SIGN}" if estimate and estimate[0].value < 0 else ""
     if relative:
         shown.append(
-            f"{what}: {relative[0].value:.0f} % (relative); "
+            f"{what}: {fewer}{relative[0].value:.0f} % (relative); "
             f"{'' if len(claim.studies) == 1 else f'{len(claim.studies)} studies, '}{claim.people} people"
         )
     elif estimate:

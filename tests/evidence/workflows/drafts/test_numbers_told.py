@@ -53,6 +53,11 @@ def test_an_age_is_no_number_of_people(text: str) -> None:
     assert [n for n in find_numbers(f"This is for {text}.") if n.kind == "people"] == []
 
 
+def test_the_lower_part_of_a_muscle_is_no_percent_less() -> None:
+    (number,) = find_numbers("Ek measured 60.2% MVIC in the lower gluteus maximus.")
+    assert number.side == ""
+
+
 def test_a_percent_that_is_lifted_is_no_figure() -> None:
     assert find_numbers("Sixty percent raises the max more than eighty does.") == ()
 
