@@ -118,7 +118,7 @@ def _write(listed: SourceList, sources: Sequence[ListedSource], left_out: int = 
     for source in sources:
         doi = f", doi.org/{source.doi}" if source.doi else ""
         notice = f" [{source.notice.upper()}]" if source.notice else ""
-        lines.append(f"{' '.join(source.at)} {source.short}{doi}{notice}".strip())
+        lines.append(f"{', '.join(source.at)} {source.short}{doi}{notice}".strip())
         lines += [f"  supports: {text}" for text in source.supports]
     if left_out:
         where = f" All of them: {listed.link}" if listed.link else ""

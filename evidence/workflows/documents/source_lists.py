@@ -83,6 +83,11 @@ def find_named(catalogue: Catalogue, draft: Draft) -> tuple[dict[int, list[Refer
     return named, unclear
 
 
+def tell_found(weighing: Weighing) -> str:
+    """What was found for a claim, which need not be what the claim says."""
+    return f"{weighing.wordings.short.rstrip('.')} ({weighing.confidence.level} confidence)"
+
+
 def list_used(
     catalogue: Catalogue,
     draft: Draft,
@@ -104,7 +109,7 @@ def list_used(
 
     for sentence in draft.sentences:
         claims = [weighed[key] for key in sentence.claims if key in weighed]
-        said = "; ".join(f"{w.statement} ({w.confidence.level} confidence)" for w in claims)
+        said = "; ".join(tell_found(w) for w in claims)
         said = said or with_names(sentence, draft.source, rows)
         for citation in sentence.citations:
             for cited in citation.keys:
@@ -115,9 +120,7 @@ def list_used(
         for weighing in claims:
             for study in weighing.studies:
                 for row in study.rows.references[:1]:
-                    tell(
-                        row, sentence.start, f"{weighing.statement} ({weighing.confidence.level} confidence)"
-                    )
+                    tell(row, sentence.start, tell_found(weighing))
     labels = label_records([as_record(row) for row in known.values()])
     made = made_from(catalogue)
     inventions = find_inventions(
