@@ -68,7 +68,8 @@ class Change:
                 "0 studies on their own could settle it: those there are differ too much among themselves."
             )
         if self.people_missing:
-            told.append(f"{self.people_missing} people are missing to the number needed.")
+            more = count(self.people_missing, "more person is", "more people are")
+            told.append(f"{more} needed, all studies together, before their number is enough.")
         told += [
             f"1 study decides: without {label} the verdict is “{verdict}”." for label, verdict in self.flips
         ]

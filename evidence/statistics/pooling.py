@@ -248,8 +248,8 @@ def _choose_interval(
     factor, guard = standard_error_factor(fit.q, k - 1, guarded=interval != "knapp_hartung_plain")
     if guard:
         notes.append(
-            "The results agree more closely than their variances lead one to expect; the Knapp-Hartung "
-            "standard error was raised to the plain one, so that the interval is not narrower for that."
+            "The Knapp-Hartung standard error would be smaller and was raised to the plain one, so that a chance "
+            "agreement of few results does not narrow the interval."
         )
     elif factor < 1.0:
         notes.append(

@@ -13,6 +13,7 @@ from evidence.workflows.calculator.pool_tables import PoolTable
 from evidence.workflows.calculator.text import show_number, show_p
 
 _TOST = "two one-sided tests, Schuirmann 1987"
+WIDEST_RATIO = 3  # a wider margin is a percentage typed as a ratio; project
 _POWER = "noncentral t, Cohen 1988, section 2.4"
 
 
@@ -42,6 +43,13 @@ def compute_sameness(asked: SamenessQuestion) -> Worked:
         )
     if not 0 < asked.alpha < 0.5:
         raise BadInput(f"{asked.alpha:g} is no error rate.", where="--alpha", hint="Write 0.05 for 5 %.")
+    if asked.ratio and asked.margin > 0 and not 1 / WIDEST_RATIO < asked.margin < WIDEST_RATIO:
+        wide = max(asked.margin, 1 / asked.margin)
+        raise BadInput(
+            f"{asked.margin:g} would call everything from {1 / wide:.3g} times to {wide:.3g} times the same.",
+            where="--margin",
+            hint="With --ratio the margin is a ratio: 1.2 for 20 % more or less.",
+        )
     source = "as typed"
     margin = (
         equivalence.ratio_margin(asked.margin, source)
@@ -64,7 +72,9 @@ def compute_sameness(asked: SamenessQuestion) -> Worked:
         verdict = "Neither the same within the margin nor different: the figures leave both open."
         cautions = (*cautions, "That no difference was shown is not evidence of sameness.")
     level = f"{100 * (1 - 2 * asked.alpha):g} % interval (for the margin)"
+    low, high = (math.exp(x) if asked.ratio else x for x in (margin.low, margin.high))
     figures = (
+        Figure("margin", None, low, high),
         _interval(level, asked.ratio, estimate, got.low, got.high),
         _interval(
             f"{100 * (1 - asked.alpha):g} % interval", asked.ratio, estimate, estimate - wide, estimate + wide

@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 from pathlib import Path
 
 import pytest
@@ -330,6 +331,14 @@ def test_a_trend_says_what_it_needs(steelyard, options: list[str], says: str) ->
     assert says in said.text
 
 
+@pytest.mark.parametrize("margin", ["0.2", "20"])
+def test_a_percentage_typed_as_a_ratio_makes_nothing_the_same(steelyard, margin) -> None:
+    ask = ("compute", "sameness", "--estimate", "1.04", "--interval", "0.95 1.14", "--ratio")
+    refused = steelyard(*ask, "--margin", margin)
+    assert refused.status == 2
+    assert "1.2 for 20 %" in refused.text
+
+
 def test_sameness_is_never_claimed_from_an_unclear_difference(steelyard) -> None:
     same = steelyard("compute", "sameness", "--estimate", "0.03", "--se", "0.07", "--margin", "0.2")
     assert same.text.startswith("The same within the margin")
@@ -340,6 +349,7 @@ def test_sameness_is_never_claimed_from_an_unclear_difference(steelyard) -> None
         "compute", "sameness", "--estimate", "1.05", "--interval", "1.02 1.08", "--ratio", "--margin", "1.1"
     )
     assert small.text.startswith("A difference, but one too small to matter")
+    assert re.search(r"margin +– +0\.909 to 1\.10", small.text)
     none = steelyard("compute", "sameness", "--estimate", "0.03", "--se", "0.07")
     assert none.status == 2
     assert "--margin is missing" in none.text
