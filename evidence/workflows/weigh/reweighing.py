@@ -120,9 +120,11 @@ def weigh_each_and_keep(
     """
     found: dict[str, Taken] = {}
     made: dict[str, Appraisal] = {}
+    at = catalogue.now()  # before anything is read: what comes while it is weighed is a later change
     for weighing in weigh_many(catalogue, keys, vocabulary):
         found[weighing.claim.key] = take(weighing)
-        made[weighing.claim.key] = as_appraisal(weighing, catalogue)
+        made[weighing.claim.key] = appraisal = as_appraisal(weighing, catalogue)
+        appraisal.at = at
     with catalogue.reading() as session:
         for missing in (key for key in keys if key not in found):
             claim_by_key(session, missing)

@@ -82,6 +82,7 @@ def weigh_and_keep(
     catalogue: Catalogue, key: str, who: str, vocabulary: Vocabulary | None = None
 ) -> Weighing:
     """Weigh a claim and keep a snapshot when it says something that the last one did not."""
+    at = catalogue.now()  # before anything is read: what comes while it is weighed is a later change
     weighing = weigh(catalogue, key, vocabulary)
     if catalogue.read_only:
         return weighing
@@ -92,7 +93,9 @@ def weigh_and_keep(
     if is_kept(weighing.inputs_hash, last, changed):
         return weighing
     with catalogue.changing(who, f"weigh {key}") as session:
-        session.add(as_appraisal(weighing, catalogue))
+        appraisal = as_appraisal(weighing, catalogue)
+        appraisal.at = at
+        session.add(appraisal)
     return weighing
 
 

@@ -27,8 +27,9 @@ from evidence.workflows.upkeep.keeping import undo_change
 from evidence.workflows.upkeep.reading_list import list_reading
 from evidence.workflows.upkeep.reviewing import add_months, find_due, mark_reviewed
 from evidence.workflows.upkeep.standings import find_present
+from evidence.workflows.upkeep.touching import stale_claims
 from evidence.workflows.upkeep.uses import list_uses, register_use
-from evidence.workflows.weigh.reweighing import weigh_many
+from evidence.workflows.weigh.reweighing import weigh_each_and_keep, weigh_many
 from evidence.workflows.weigh.weighing import weigh, weigh_and_keep
 
 DEMO = Path(str(files("evidence.workflows") / "demo_data"))
@@ -61,6 +62,16 @@ def retract_rack(catalogue: Catalogue) -> None:
 
 def moved(changes: Changes) -> list[str]:
     return [claim.key for claim in changes.claims]
+
+
+def test_what_changes_while_a_claim_is_weighed_counts_as_later(told: Catalogue) -> None:
+    def take(weighing: Any) -> None:
+        leave_study_out(told, "thrust-growth", weighing.studies[0].rows.study.key, "other people", "Ada")
+
+    add_later_study(told)
+    weigh_each_and_keep(told, ["thrust-growth"], "Sam", take)
+    with told.reading() as session:
+        assert claim_by_key(session, "thrust-growth").id in stale_claims(session)
 
 
 class TestChanges:
