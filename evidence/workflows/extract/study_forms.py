@@ -111,7 +111,10 @@ def store_form(catalogue: Catalogue, form: StudyForm, who: str, *, over: bool = 
     warnings = tuple(str(w) for w in draft.warnings)
     with catalogue.changing(who, f"study form {draft.key}") as session:
         if record is not None:
-            draft = replace(draft, references=(store_report(session, catalogue, record, FORM),))
+            report = store_report(session, catalogue, record, FORM)
+            draft = replace(
+                draft, references=(report, *draft.references[1:])
+            )  # the first is the report's own DOI
         return store(session, catalogue, draft, digest, FORM, who, former is not None, warnings)
 
 

@@ -119,6 +119,12 @@ def test_a_doi_typed_beside_authors_stands_in_the_reference(visitor):
     assert "10.5555/steelyard.web.77" in visitor.get("/references/larch2024").text
 
 
+def test_a_second_doi_typed_beside_authors_is_a_further_report_and_not_lost(visitor):
+    sent = {**TYPED, "references": "10.5555/steelyard.web.77 10.5555/steelyard.demo.06"}
+    text = visitor.post("/studies/new", data=sent).text
+    assert 'href="/references/larch2024"' in text and 'href="/references/plate2017"' in text
+
+
 def test_authors_of_a_work_that_is_here_already_do_not_make_it_twice(visitor):
     first = visitor.post("/studies/new", data=TYPED)
     assert first.status_code == 200
