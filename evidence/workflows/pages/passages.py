@@ -1,5 +1,6 @@
 """A draft cut into passages: its text in order, each sentence of which something was found with that right below it."""
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -35,26 +36,32 @@ def cut_passages(
     source: str, sentences: Sequence[Sentence], findings: Sequence[Finding], ties: Sequence[Tying] = ()
 ) -> tuple[Passage, ...]:
     """The whole source, cut behind every sentence with findings or ties; only blank lines at a cut are left out."""
-    told = {f.start for f in findings} | {t.replacement.start for t in ties}
     starts = sorted({s.start for s in sentences if s.start > 0} | {0, len(source)})
-    cuts = [0]
-    for start, end in pairwise(starts):
-        if any(start <= place < end for place in told):
-            cuts += [start, end]
-    edges = sorted({*cuts, len(source)})
+    cuts = {0, len(source)}
+    for place in (*(f.start for f in findings), *(t.replacement.start for t in ties)):
+        at = bisect_right(starts, place)
+        cuts.update(starts[max(at - 1, 0) : at + 1])
+    edges = sorted(cuts)
+    mine: dict[int, list[Finding]] = {}
+    tied: dict[int, list[Tying]] = {}
+    for finding in findings:
+        mine.setdefault(passage_of(edges, finding.start), []).append(finding)
+    for tie in ties:
+        tied.setdefault(passage_of(edges, tie.replacement.start), []).append(tie)
     return tuple(
-        passage
-        for start, end in pairwise(edges)
-        if (passage := cut_one(source, start, end, findings, ties)).findings
-        or passage.ties
-        or source[start:end].strip()
+        cut_one(source, start, end, tuple(mine.get(number, ())), tuple(tied.get(number, ())))
+        for number, (start, end) in enumerate(pairwise(edges))
+        if number in mine or number in tied or source[start:end].strip()
     )
 
 
-def cut_one(source: str, start: int, end: int, findings: Sequence[Finding], ties: Sequence[Tying]) -> Passage:
-    """One passage: what begins in it belongs to it."""
-    mine = tuple(f for f in findings if start <= f.start < end or (f.start >= end == len(source)))
-    tied = tuple(t for t in ties if start <= t.replacement.start < end)
+def passage_of(edges: Sequence[int], place: int) -> int:
+    """The number of the passage that a place stands in; what stands at the very end is in the last."""
+    return min(bisect_right(edges, place), len(edges) - 1) - 1
+
+
+def cut_one(source: str, start: int, end: int, mine: tuple[Finding, ...], tied: tuple[Tying, ...]) -> Passage:
+    """One passage, with what begins in it."""
     text = source[start:end]
     first, last = start + len(text) - len(text.lstrip("\n")), start + len(text.rstrip())
     edges = sorted({first, last, *(min(max(place, first), last) for f in mine for place in (f.start, f.end))})
