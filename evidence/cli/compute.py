@@ -86,6 +86,13 @@ def effect(
     show(compute_effect(asked, load_vocabulary()), as_json=as_json)
 
 
+FIGURES_IN_ORDER = (
+    "The figures to convert. Of several the order counts: LOW HIGH of an interval; SD-A SD-B SD-OF-CHANGE for "
+    'sds-to-correlation; SD-BEFORE SD-AFTER for correlation-to-change-sd; MEAN-CHANGE T, or P, for an SD; "MEAN SD N" '
+    "of each group."
+)
+
+
 @app.command("convert", context_settings={"ignore_unknown_options": True})
 @tells_problems
 def convert(
@@ -97,7 +104,7 @@ def convert(
         "odds-ratio-to-risk-ratio, odds-ratio-to-number-needed, smd-to-correlation, correlation-to-smd, "
         "smd-to-superiority, smd-to-overlap.",
     ),
-    figures: list[str] = typer.Argument(..., help="The figures to convert."),
+    figures: list[str] = typer.Argument(..., help=FIGURES_IN_ORDER),
     n: int = typer.Option(None, "--n", help="People."),
     df: float = typer.Option(None, "--df", help="Degrees of freedom."),
     r: float = R,

@@ -97,4 +97,12 @@ def candidates_in_words(found: Lookup, limit: int = 7) -> str:
     names: Sequence[str] = [f"{c.id} ({c.name})" for c in found.candidates[:limit]]
     if not names:
         return "See the vocabulary for what is known, or add your own."
-    return f"{'Which of' if found.outcome == 'ambiguous' else 'Nearest'}: {', '.join(names)}."
+    several = found.outcome == "ambiguous" and len(found.candidates) > 1
+    return f"{'Which of' if several else 'Nearest'}: {', '.join(names)}."
+
+
+def fault_in_words(found: Lookup) -> str:
+    """Why a look-up names no one thing."""
+    return (
+        "may mean several things" if found.outcome == "ambiguous" and found.candidates[1:] else "is not known"
+    )

@@ -22,6 +22,7 @@ from evidence.reading.study_entries import (
     candidates_in_words,
     details_of,
     entries_of,
+    fault_in_words,
     number_of,
     text_of,
     whole_of,
@@ -101,7 +102,7 @@ class StudyReader:
             return None
         found = find(text)
         if found.match is None:
-            fault = "may mean several things" if found.outcome == "ambiguous" else "is not known"
+            fault = fault_in_words(found)
             self._notes.problem(path, f'{key} "{text}" {fault}', candidates_in_words(found))
         elif found.broad:
             self._notes.warn(

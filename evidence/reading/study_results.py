@@ -12,6 +12,7 @@ from evidence.reading.study_entries import (
     candidates_in_words,
     date_of,
     entries_of,
+    fault_in_words,
     number_of,
     pair_of,
     text_of,
@@ -203,7 +204,7 @@ class ResultReader:
         if (text, place) not in self._regions:
             found = self._vocabulary.find_region(text)
             if found.match is None:
-                fault = "may mean several things" if found.outcome == "ambiguous" else "is not known"
+                fault = fault_in_words(found)
                 self._notes.problem(
                     (*place, "region"), f'region "{text}" {fault}', candidates_in_words(found)
                 )

@@ -169,6 +169,7 @@ def _split(text: str, wanted: int) -> tuple[str, ...] | None:
 def _example(names: tuple[str, ...]) -> str:
     values = {
         "mean": "112.5",
+        "estimate": "112.5",
         "sd": "14.2",
         "se": "3.2",
         "n": "20",
@@ -179,5 +180,8 @@ def _example(names: tuple[str, ...]) -> str:
         "hours": "1200",
         "median": "24",
         "level": "30",
+        "mean-change": "2.5",
+        "t": "2.1",
+        "p": "0.03",
     }
     return " ".join(values.get(name, "0.45") for name in names)

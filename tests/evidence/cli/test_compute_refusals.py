@@ -65,3 +65,8 @@ def test_the_method_may_be_written_in_small_letters(steelyard, tmp_path: Path) -
     small = steelyard("compute", "pool", file, "--method", "dl")
     assert small.status == 0
     assert small.text == steelyard("compute", "pool", file, "--method", "DL").text
+
+
+def test_the_figures_of_an_example_fit_each_other(steelyard) -> None:
+    said = steelyard("compute", "difference", "--first", "0.55", "--second", "0.3 0 0.6").text
+    assert 'for example --first "112.5 105.9 119.1"' in said

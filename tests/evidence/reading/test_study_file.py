@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from evidence.errors import BadInput
+from evidence.reading.study_entries import candidates_in_words, fault_in_words
 from evidence.reading.study_file import (
     BiasDomain,
     BiasDraft,
@@ -289,3 +290,9 @@ def test_what_is_written_reads_back_equal(draft: StudyDraft) -> None:
 def test_any_text_behind_the_first_line_is_read_or_refused_plainly(text: str) -> None:
     with suppress(BadInput):  # anything else raised fails the test
         read_study_text("steelyard: study/1\n" + text, V)
+
+
+def test_a_name_with_one_thing_like_it_is_not_said_to_mean_several() -> None:
+    found = V.find_exercise("half squat")
+    assert fault_in_words(found) == "is not known"
+    assert candidates_in_words(found).startswith("Nearest: back_squat")

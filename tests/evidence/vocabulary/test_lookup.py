@@ -172,6 +172,8 @@ def test_a_sentence_is_no_name_and_costs_no_time() -> None:
 
 # Words of the trade for the lower body; which muscle is meant is common practice, no source.
 COMMON_REGIONS = {
+    "Vastus lat.": "vastus_lateralis",
+    "Bíceps femoral": "biceps_femoris",
     "Front of thigh": "quadriceps_femoris",
     "back of the thigh": "hamstrings",
     "Knee flexors": "hamstrings",
