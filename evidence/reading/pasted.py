@@ -39,6 +39,7 @@ from evidence.reading.label_columns import split_trailing_times
 from evidence.reading.labels import TIME, Kind, drop_superscripts
 from evidence.reading.legend import Notes, read_notes
 from evidence.reading.lines import body_from_lines
+from evidence.reading.lost_signs import put_signs_back
 from evidence.reading.page_breaks import join_pages
 from evidence.reading.people_rows import set_people_aside
 from evidence.reading.places import (
@@ -86,9 +87,10 @@ def read_table(text: str, *, answers: Answers | None = None) -> TableReading:
     if sign := find_field_sign(raw_lines):
         raw_lines = [with_tabs(line, sign) for line in raw_lines]
     raw_lines, broken = join_broken(raw_lines)
+    raw_lines, lost = put_signs_back(raw_lines)
     kept = [unify_variants(keep_controls(line)) for line in raw_lines]
     damage = infer_damage(kept, answers.characters)
-    damage = replace(damage, repairs=(*broken, *damage.repairs))
+    damage = replace(damage, repairs=(*broken, *lost, *damage.repairs))
     lines = [restore(line, damage) for line in kept]
     decimal, unsure = infer_decimal(lines, answers.decimal)
 

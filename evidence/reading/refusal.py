@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from evidence.reading.body import Body
 from evidence.reading.cells import Shape
+from evidence.reading.lost_signs import find_pairs
 
 _PLAN_WORDS = (
     r"\bsets?\b", r"\brep(?:s|etitions)?\b", r"\brest\b", r"\btempo\b", r"\bload\b|%\s?1RM|\bintensity\b|\bRPE\b"
@@ -42,6 +43,11 @@ def refuse(lines: Sequence[str], body: Body | None) -> str | None:
         )
     if body is not None and (why := analysis_of(lines, body)):
         return why
+    if pairs := find_pairs(lines):
+        return (
+            f"Two figures stand in one cell ({pairs[0]}), and nothing says what the second is. If a sign was lost, "
+            'write what the paper prints between them (±), or "Values are mean ± SD." above the table.'
+        )
     if body is None or not body.rows:
         return "No row with figures was found: this does not look like a table."
     return None
