@@ -249,7 +249,11 @@ def show_claim(
 
 
 def note_details(shown: PickClaim, pick: Pick, claim: Claim) -> PickClaim:
-    """A claim about an exercise as such beside a pick that is done in one way: that the way is not told apart."""
+    """That a claim does not tell apart the way a pick is done, or that it compares two ways of doing the exercise."""
+    if claim.exercise and claim.exercise == claim.comparator and shown.bears_evidence:
+        return replace(
+            shown, flags=(*shown.flags, "compares two ways of doing it: look at how the pick is done")
+        )
     said = " ".join(part for part in (pick.implement, *pick.details) if part)
     if not said or claim.exercise_details or claim.comparator_details or not shown.bears_evidence:
         return shown

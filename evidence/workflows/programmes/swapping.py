@@ -73,12 +73,17 @@ def _other_side(weighing: BearingClaim, names: Sequence[str]) -> str | None:
     if first is None:
         return None
     own, other = (claim.exercise, claim.comparator) if first else (claim.comparator, claim.exercise)
-    # Of two that it is a variant of, neither is a swap for it.
-    return None if other in names and own != names[0] else other
+    # Of two that it is a variant of, neither is a swap for it, nor is another way of doing the exercise itself.
+    return None if other == own or (other in names and own != names[0]) else other
 
 
 def favours_any(weighing: BearingClaim, exercises: Sequence[str]) -> bool | None:
-    """Whether a decided claim speaks for one of these exercises, nearest first, or against; None: neither."""
+    """Whether a decided claim speaks for one of these exercises, nearest first, or against; None: neither.
+
+    A claim that compares two ways of doing one exercise speaks neither for that exercise nor against it.
+    """
+    if weighing.claim.exercise == weighing.claim.comparator:
+        return None
     if weighing.verdict not in (VerdictKind.SUPPORTED, VerdictKind.CONTRADICTED):
         return None
     if weighing.direction not in (Direction.MORE, Direction.LESS):

@@ -91,3 +91,10 @@ def test_a_claim_on_a_related_exercise_lends_a_pick_no_confidence():
     assert find_standing(alone) == RELATED
     both = Pick("x", Prescription(), claims=(shown(indirect=True, own=False), shown()))
     assert find_standing(both) == "moderate"
+
+
+def test_two_ways_of_doing_one_exercise_speak_neither_for_it_nor_against_it():
+    assert (
+        favours_any(weighing("back_squat", "back_squat", ("back_squat", "back_squat")), ("back_squat",))
+        is None
+    )
