@@ -1,6 +1,6 @@
 """Claims that the results of a study let one state: a ready sentence for each pair of exercises that it compares."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from datetime import UTC, datetime
 from itertools import combinations
 
@@ -22,8 +22,17 @@ def offer_claims(rows: StudyRows, vocabulary: Vocabulary, stated: Collection[Cla
 
     What is among the claims `stated` already, said either way round, is not offered again.
     """
+    found: dict[str, None] = {}
+    for sentence in sentences_of(rows, vocabulary, stated):
+        found[sentence] = None
+        if len(found) == MOST:  # a study of many conditions has thousands of pairs
+            break
+    return tuple(found)
+
+
+def sentences_of(rows: StudyRows, vocabulary: Vocabulary, stated: Collection[Claim]) -> Iterator[str]:
+    """The sentences one by one, as they stand in the study; some come twice."""
     known = {(pair_of(c.exercise, c.comparator), c.region, c.construct_id) for c in stated}
-    found: list[str] = []
     for construct in dict.fromkeys(o.construct_id for o in rows.outcomes):
         links = Links(rows, construct, vocabulary)
         outcomes = choose_outcomes([o for o in rows.outcomes if o.construct_id == construct])
@@ -37,9 +46,8 @@ def offer_claims(rows: StudyRows, vocabulary: Vocabulary, stated: Collection[Cla
                     points = 0.0 if turned is None else direction_of(turned)
                     if points:
                         more, less = (a, b) if points > 0 else (b, a)
-                        found += in_words(more, less, region, construct, vocabulary)
+                        yield from in_words(more, less, region, construct, vocabulary)
                         break
-    return tuple(dict.fromkeys(found))[:MOST]
 
 
 def regions_of(rows: StudyRows, outcomes: Collection[int | None]) -> tuple[str | None, ...]:
