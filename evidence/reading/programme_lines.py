@@ -26,6 +26,7 @@ _SPLIT = re.compile(
     r"(?=\d+(?:[.,]\d+)?\s*(?:%|kgs?|lbs?)?\s*[x×]\s*(?:\d|amrap|max))",
     re.IGNORECASE,
 )
+_ARROW = r"\s+(?:[-=]+>|→)\s+(?=[^\W\d_])"  # before words: the next exercise, or a remark
 _LABEL = re.compile(r"(finisher|main(?:\s+lift)?|accessory|assistance|cool[- ]?down)\s*:\s*", re.IGNORECASE)
 _LIMIT = 400  # a longer line is prose
 
@@ -63,13 +64,14 @@ def read_line(text: str, ledger: Ledger) -> list[Written]:
     if rounds:
         ledger.assume(f"{rounds[1]} rounds = {rounds[1]} sets of each")
         return _read_block(f"rounds-{rounds[1]}", rounds[2], int(rounds[1]), ledger)
-    parts = [part for part in re.split(r"\s*;\s*", line) if part]
+    parts = [part for part in re.split(rf"\s*;\s*|{_ARROW}(?=.*\d\s*[x×]\s*\d)", line) if part]
     if len(parts) > 1:
         several = [read_line(part, Ledger()) for part in parts]
         if all(picks and picks[0].name for picks in several):
             return [
                 replace(pick, group=group, order=order) for part in parts for pick in read_line(part, ledger)
             ]
+    line = re.sub(_ARROW, ", ", line)
     read: list[Written] = []
     name = ""  # set apart from its figures by a comma: "Step-up, 3 x 10"
     for clause in _SPLIT.split(line):

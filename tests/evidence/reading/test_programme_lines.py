@@ -120,3 +120,10 @@ def test_a_hostile_line_is_read_in_no_time(bit: str) -> None:
 def test_a_comma_between_an_exercise_and_its_figures_takes_no_name_away(line: str) -> None:
     (pick,) = read_line(line, Ledger())
     assert (pick.name, pick.prescription.sets, pick.prescription.reps) == ("Step-up", 3, (10.0, 10.0))
+
+
+def test_an_arrow_leads_to_the_next_exercise_or_to_a_remark() -> None:
+    found, _ = read("Leg press 3x10 -> leg extension 3x12")
+    assert [(item.name, item.prescription.sets) for item in found] == [("Leg press", 3), ("leg extension", 3)]
+    (alone,), _ = read("leg ext. 3x12 → last set to failure")
+    assert alone.note and not set(alone.note) & set("→>")
