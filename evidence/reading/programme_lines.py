@@ -13,6 +13,7 @@ from evidence.reading.programme_model import Prescription
 from evidence.reading.programme_pieces import (
     REPS,
     Clause,
+    keep_increases,
     take_kind,
     take_main,
     take_often,
@@ -134,6 +135,7 @@ def _read_block(group: str, text: str, sets: int | None, ledger: Ledger) -> list
 def _read_clause(text: str, ledger: Ledger, first: Written | None) -> Written | None:
     """One prescription. `first`: the one before it in the line, whose exercise it goes on with."""
     clause = Clause(text)
+    keep_increases(clause)
     often = take_often(clause, ledger)
     kind, kind_sets = take_kind(clause)
     done = take_main(clause, ledger, goes_on=first is not None)

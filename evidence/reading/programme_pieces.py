@@ -71,13 +71,13 @@ class Clause:
     def keep(self, pattern: str) -> None:
         """Cut the first match of `pattern` out of the text and keep it as a remark."""
         if found := self.take(pattern):
-            self.remarks.append(found[0].strip(" \t:@.+-–—/&"))
+            self.remarks.append(found[0].strip(" \t:@.+-–—/&→>"))
 
     def left(self) -> list[str]:
         """What is left, in pieces; words that only joined what was taken out are none."""
         parts = re.split(rf"[{_CUT},;()\[\]|]+", self.text)
         return [
-            p for p in (part.strip(" \t:@.+-–—/&") for part in parts) if p and p.casefold() not in _JOINING
+            p for p in (part.strip(" \t:@.+-–—/&→>") for part in parts) if p and p.casefold() not in _JOINING
         ]
 
 
@@ -91,6 +91,14 @@ def take_kind(clause: Clause) -> tuple[str | None, int | None]:
         return None, None
     kind = next(kind for start, kind in _KINDS.items() if found["kind"].lower().startswith(start))
     return kind, int(found["n"]) if found["n"] else None
+
+
+def keep_increases(clause: Clause) -> None:
+    """What is to be added from week to week is a remark: no load of the pick, and no open set."""
+    clause.keep(r"\b(?:add|increase|reduce)(?:ing)?\s+(?:by\s+)?(?:\d|weight|load)(?:[^,;\x1f]|,(?=\d))*")
+    clause.keep(
+        r"\+\s*\d[\d.,]*\s*(?:kgs?|lbs?|%|reps?)\s*(?:(?:an?|per|each|every)\s+|/\s*)(?:week|session|workout)\b"
+    )
 
 
 def take_often(clause: Clause, ledger: Ledger) -> Range | None:
@@ -225,7 +233,7 @@ def _read_ladder(text: str, ledger: Ledger) -> Prescription:
 def take_trimmings(done: Prescription, clause: Clause, ledger: Ledger) -> Prescription:
     """Tempo, rest, effort, load, side: whatever still stands in the clause."""
     tempo = clause.take(r"\btempo\s*[:=]?\s*[\dX](?:[-/.]?[\dX]){2,3}\b") or clause.take(
-        r"\b(?=[0-9]*X)[0-9X]{4}\b|\b\d-\d-[\dX]-\d\b"
+        r"\b(?-i:(?=[0-9]*X)[0-9X]{4}|\d\dx0)\b|\b\d-\d-[\dX]-\d\b"
     )
     if tempo:
         done = replace(done, tempo=read_tempo(tempo[0]))

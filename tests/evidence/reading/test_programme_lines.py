@@ -127,3 +127,25 @@ def test_an_arrow_leads_to_the_next_exercise_or_to_a_remark() -> None:
     assert [(item.name, item.prescription.sets) for item in found] == [("Leg press", 3), ("leg extension", 3)]
     (alone,), _ = read("leg ext. 3x12 → last set to failure")
     assert alone.note and not set(alone.note) & set("→>")
+
+
+@pytest.mark.parametrize(
+    ("line", "load"),
+    [
+        ("Squat 3x5, add 2.5 kg a week", None),
+        ("Squat 3x5 add 2,5kg every week", None),
+        ("Squat 3x5 +2.5kg/week", None),
+        ("Squat 3x5 100 kg, +2.5 kg a week", 100),
+    ],
+)
+def test_what_is_added_from_week_to_week_is_no_load(line: str, load: float | None) -> None:
+    (found,), _ = read(line)
+    assert (found.prescription.load and found.prescription.load.low) == load
+    assert found.prescription.reps == (5, 5)
+    assert "week" in (found.note or "")
+
+
+def test_sets_and_repetitions_to_come_are_no_tempo() -> None:
+    (found,), _ = read("Leg press 3x10 → 3x12 over 4 weeks")
+    assert found.prescription.tempo is None
+    assert "3x12 over 4 weeks" in (found.note or "")
