@@ -12,14 +12,14 @@ _DOI = re.compile(
     r"(10\.\d{4,9}(?:\.\d+)*/(?:(?![,;](?:10\.|doi|http))[^\s<>\[\]\"*`|{}]|<\d[^\s<>]{0,50}>){1,300})",
     re.IGNORECASE,
 )
-_BETWEEN = re.compile(r"\s*[;,]\s*|\s+")
+_BETWEEN = re.compile(r"\s*[;,]\s*|[^\S\n]+")  # each line of a list is a citation of its own
 _OPENING = re.compile(r"(?P<sign>[(\[])(?P<prefix>[^()\[\]]{0,80})\Z")
 _PREFIX = re.compile(r"[^\d*_`<>{}@|\n]*")
 _CLOSING = re.compile(
     r"(?:\s*[,;]?\s+(?P<locator>[a-z]{1,8}\.?\s?[\d–-]{1,12}))?\s*(?P<sign>[)\]])", re.IGNORECASE
 )
 _STOP = re.compile(
-    r"\s*(?:[.,;:!?]|\Z)|\s+(?=[A-Z])"
+    r"\s*(?:[.,;:!?]|\Z)|\s+(?=[A-Z]|10\.\d|https?:|doi)"
 )  # the sentence does not go on with the source as a word of it
 _LINK = re.compile(r"<?(?:(?:https?:)?//)?(?:(?:dx|www)\.)?(?:doi\.org/|doi:)\s*10\.", re.IGNORECASE)
 _ADDRESS = re.compile(r"(?:https?://|www\.)[^\s<>]+", re.IGNORECASE)

@@ -98,3 +98,15 @@ def test_an_address_is_dots_of_the_same_length_and_the_sentence_around_it_stays(
     text = "See https://example.org/12%-more, or www.example.org/2."
     assert without_addresses(text) == "See ····························, or ·················."
     assert without_addresses("no address: 12 %") == "no address: 12 %"
+
+
+def test_a_doi_on_each_line_is_a_citation_in_its_own_place() -> None:
+    draft = read_draft_text(
+        "https://doi.org/10.5555/a\n10.5555/b\n\nIt grew (10.5555/c;\n10.5555/d).\n", "markdown"
+    )
+    found = [c for s in draft.sentences for c in s.citations]
+    assert [([k.key for k in c.keys], draft.place(c.start).line, c.running) for c in found] == [
+        (["10.5555/a"], 1, False),
+        (["10.5555/b"], 2, False),
+        (["10.5555/c", "10.5555/d"], 4, False),
+    ]
