@@ -87,6 +87,12 @@ def compute_tests(typed: Sequence[str], alpha: float = 0.05) -> Worked:
     """
     ps = [read_number("P", text) for text in typed]
     for text, p in zip(typed, ps, strict=True):
+        if any(sign in text for sign in ">≥"):
+            raise BadInput(
+                f"{text} is no figure: it may be anything above.",
+                where="P",
+                hint="Give the p itself; where a paper prints none, the highest it can be is 1.",
+            )
         if not 0 <= p <= 1:
             raise BadInput(f"{text} is no p-value.", where="P", hint="A p-value lies from 0 to 1.")
     if len(ps) < 2:

@@ -53,7 +53,9 @@ def test_twenty_tests_of_nothing_give_one_by_chance_and_that_is_said(steelyard) 
     assert "0 after Holm" in said.text
 
 
-@pytest.mark.parametrize("typed", [("0.4",), ("1.4", "0.2"), ("-0.1", "0.2"), ("abc", "0.2"), ("nan", "0.2")])
+@pytest.mark.parametrize(
+    "typed", [("0.4",), ("1.4", "0.2"), ("-0.1", "0.2"), ("abc", "0.2"), ("nan", "0.2"), (">0.05", "0.2")]
+)
 def test_what_is_no_list_of_p_values_is_refused(steelyard, typed: tuple[str, ...]) -> None:
     said = steelyard("compute", "tests", "--", *typed)
     assert said.status == 2
