@@ -29,6 +29,9 @@ def load_schema() -> Mapping[str, Any]:
     return schema
 
 
+DECIMAL_COMMA = "A decimal comma ends an entry between { and }: write 27.5, not 27,5."
+
+
 def find_schema_problems(document: Document) -> Iterator[Problem]:
     """Everything in `document` that the schema does not allow, in file order."""
     from jsonschema import Draft202012Validator
@@ -51,6 +54,8 @@ def _tell(error: Any) -> Iterator[tuple[Path, str, str]]:
         for extra in (key for key in value if key not in known):
             near = get_close_matches(extra, known, n=1, cutoff=0.5)
             hint = f'Did you mean "{near[0]}"?' if near else f"Known here: {', '.join(known)}."
+            if str(extra).isdecimal():
+                hint = DECIMAL_COMMA
             yield (*path, extra), f'"{extra}" is not known in {name}', hint
     elif rule == "required":
         missing = [key for key in error.validator_value if key not in value]

@@ -92,7 +92,9 @@ def _with_baseline(
         if value is None:
             raise NumberProblem("The two risks are equal, so there is no such number.")
         step = derive(name, formula, source, value, OR=x[0], p0=extras.baseline)
-        said = ("This holds for people with that risk; others have another.",)
+        said: tuple[str, ...] = ("This holds for people with that risk; others have another.",)
+        if make is conversions_metrics.number_needed:
+            said = (*said, f"Told as whole people it is {math.ceil(value - 1e-9)}: it is rounded up.")
         return tell_figure(asked, name, value, [step], cautions=said)
 
     return run

@@ -11,6 +11,7 @@ from evidence.catalogue.tables import Claim
 from evidence.errors import Ambiguous, BadInput, SteelyardError
 from evidence.reading.files import open_input
 from evidence.reading.plain_yaml import Document, load_yaml, written
+from evidence.reading.study_schema import DECIMAL_COMMA
 from evidence.workflows.claims.claiming import (
     KnownClaim,
     Stated,
@@ -156,7 +157,7 @@ def read_statement(item: Any, where: str) -> Statement:
         raise BadInput(
             f"has parts that no claim has: {', '.join(unknown)}.",
             where=where,
-            hint=f"There are: {', '.join(ENTRIES)}.",
+            hint=DECIMAL_COMMA if all(map(str.isdecimal, unknown)) else f"There are: {', '.join(ENTRIES)}.",
         )
     given = {name: value for name, value in item.items() if value is not None}
     missing = [] if "kind" in given else [n for n in ("exercise", "over", "outcome") if n not in given]

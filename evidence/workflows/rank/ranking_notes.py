@@ -153,7 +153,8 @@ def note_part(part: Network, members: Sequence[Member], scale: str) -> tuple[str
     if len(members) == 1:
         notes.append(
             f"One study ({members[0].label}): the order is its own, and whether another would find it is not known. "
-            "Its intervals here are normal ones; a claim that rests on it alone has them by Student's t, wider."
+            "Its intervals here are normal ones; a claim that rests on it alone has them by Student's t, wider: what "
+            "is only just told apart here may be no clear difference there."
         )
     notes += [note for note in part.notes if len(members) > 1 or "heterogeneity" not in note]
     if len(part.nodes) > 2:

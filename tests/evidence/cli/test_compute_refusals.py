@@ -70,3 +70,9 @@ def test_the_method_may_be_written_in_small_letters(steelyard, tmp_path: Path) -
 def test_the_figures_of_an_example_fit_each_other(steelyard) -> None:
     said = steelyard("compute", "difference", "--first", "0.55", "--second", "0.3 0 0.6").text
     assert 'for example --first "112.5 105.9 119.1"' in said
+
+
+def test_a_number_needed_is_told_in_whole_people_rounded_up(steelyard) -> None:
+    # 1 / (0.2 - 0.1111) = 11.25, by hand
+    said = steelyard("compute", "convert", "odds-ratio-to-number-needed", "0.5", "--baseline", "0.2").text
+    assert "number needed = 11.25" in said and "whole people it is 12" in said

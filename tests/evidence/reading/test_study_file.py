@@ -296,3 +296,9 @@ def test_a_name_with_one_thing_like_it_is_not_said_to_mean_several() -> None:
     found = V.find_exercise("half squat")
     assert fault_in_words(found) == "is not known"
     assert candidates_in_words(found).startswith("Nearest: back_squat")
+
+
+def test_a_decimal_comma_between_braces_is_named_as_what_it_is() -> None:
+    assert any(
+        "write 27.5, not 27,5" in line for line in problems_of("{outcome: emg, condition: a, value: 20,5}")
+    )

@@ -81,6 +81,7 @@ def test_what_cannot_be_stated_is_told_with_its_line_and_keeps_back_no_other(
         ("{kind: trend, exercise: lunge, over: leg press, outcome: growth}", "Leave over out."),
         ("{kind: practice, text: Knees out., scale: smd}", "so scale would say nothing. Leave scale out."),
         ("{kind: practice, text: Knees out., among: [lunge]}", "has no among. It may have: text."),
+        ("{exercise: lunge, over: leg press, outcome: growth, margin: 0,2}", "write 27.5, not 27,5"),
         ("{exercise: lunge, over: leg press, outcome: growth, size: 4}", "percent: relative (40 % of"),
         ("{exercise: lunge, over: leg press, outcome: growth, detail: shoes=red}", "detail: no detail is called"),
     ],
