@@ -222,7 +222,7 @@ def test_a_notice_without_a_day_is_in_force():
 
 def test_each_state_has_the_effect_that_the_rules_give():
     found = judge_state([notice(NoticeKind.RETRACTION, 2010)], checked_on=CHECKED)
-    assert found.effect.startswith("drop from every synthesis")
+    assert found.effect.startswith("it is left out of every weighing")
 
 
 def test_sixty_thousand_rows_stream_in_seconds():

@@ -81,7 +81,7 @@ def test_a_retraction_tells_the_claims_and_the_texts_that_rest_on_the_work(
     )
     (change,) = applied.changes
     assert (change.key, change.before, change.now) == ("ek", "", "retracted")
-    assert "drop from every synthesis" in change.effect
+    assert "left out of every weighing" in change.effect
     assert applied.touched.claims == ("c1",)
     assert applied.touched.uses == ("article calves (a.md)",)
     assert applied.unlisted == 1
