@@ -44,11 +44,16 @@ def answer_estimate(asked: EffectQuestion) -> Worked:
         low, high = read_numbers("--interval", asked.interval, ("low", "high"))
         if low <= high:  # backwards limits are refused with their own words below
             require_inside(asked.estimate, low, high, "--estimate")
+        printed = f"{low:g} to {high:g}"
         if metric is Metric.LOG_RATIO_OF_MEANS:
             low, high = 1 + low / 100, 1 + high / 100
         df = _df(asked) if metric not in LOG_RATIOS else None
         return answer_effects(
-            "an estimate with its interval", [effect_from_interval(metric, value, low, high, df=df)]
+            "an estimate with its interval",
+            [effect_from_interval(metric, value, low, high, df=df)],
+            (
+                f"The interval shown is rebuilt around the estimate, for pooling. To quote: {printed}, as printed.",
+            ),
         )
     if asked.se is not None:
         if not asked.se > 0:

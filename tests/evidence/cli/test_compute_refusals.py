@@ -76,3 +76,8 @@ def test_a_number_needed_is_told_in_whole_people_rounded_up(steelyard) -> None:
     # 1 / (0.2 - 0.1111) = 11.25, by hand
     said = steelyard("compute", "convert", "odds-ratio-to-number-needed", "0.5", "--baseline", "0.2").text
     assert "number needed = 11.25" in said and "whole people it is 12" in said
+
+
+def test_a_printed_interval_is_told_beside_the_one_rebuilt_for_pooling(steelyard) -> None:
+    ask = ("compute", "effect", "--estimate", "1.4", "--interval", "1.1 1.8", "--scale", "risk-ratio")
+    assert "To quote: 1.1 to 1.8, as printed." in steelyard(*ask).text
