@@ -97,6 +97,9 @@ def size_of(estimate: float, thresholds: Thresholds) -> Size | None:
     return Size.MODERATE if amount < thresholds.large else Size.LARGE
 
 
+LEAST = 1e-6  # a limit nearer to zero is zero, but for the arithmetic
+
+
 def show_value(metric: Metric, value: float) -> float:
     """The figure people read: percent (relative), ratio, correlation, or the value itself."""
     if metric.shown_as == "percent":
@@ -127,5 +130,13 @@ def format_value(metric: Metric, value: float, *, sign: bool = False) -> str:
 
 
 def format_interval(metric: Metric, low: float, high: float) -> str:
-    """`15 % to 42 %`, `−0.33 to 0.46`."""
-    return f"{format_value(metric, low)} to {format_value(metric, high)}"
+    """`15 % to 42 %`, `−0.33 to 0.46`; on which side of zero a limit lies is seen: `−0.0003 to 0.69`."""
+    return f"{_format_limit(metric, low)} to {_format_limit(metric, high)}"
+
+
+def _format_limit(metric: Metric, value: float) -> str:
+    text, shown = format_value(metric, value), show_value(metric, value)
+    if metric.shown_as == "ratio" or text.strip("0. %") or abs(shown) < LEAST:
+        return text
+    figure = f"{abs(shown):.{math.ceil(-math.log10(abs(shown)))}f}"
+    return f"{'−' if shown < 0 else ''}{figure}{' %' if metric.shown_as == 'percent' else ''}"

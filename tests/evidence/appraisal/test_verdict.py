@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from evidence.appraisal.body import Body
-from evidence.appraisal.metrics import Size
+from evidence.appraisal.metrics import Size, find_metric, format_interval
 from evidence.appraisal.verdict import VerdictKind, judge
 from evidence.vocabulary.terms import Direction
 
@@ -123,3 +123,10 @@ def _pooled_body(estimate: float, half: float) -> Body:
         prediction_high=None,
     )
     return Body(construct="hypertrophy", metric="smd", pooled=pooled, direction=Direction.DIFFERS)
+
+
+def test_a_limit_just_beside_zero_shows_on_which_side_it_lies() -> None:
+    smd, percent = find_metric("smd"), find_metric("log_ratio")
+    assert format_interval(smd, -0.0003194, 0.6908) == "−0.0003 to 0.69"
+    assert format_interval(percent, 0.0002, 0.3) == "0.02 % to 35 %"
+    assert format_interval(smd, -1e-12, 0.5) == "0.00 to 0.50"
