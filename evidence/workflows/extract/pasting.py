@@ -113,6 +113,9 @@ def understand_table(
     skipped = 0
     aside: list[ReadCell] = []
     for cell in reading.cells:
+        if cell.value is None and cell.p is not None and not cell.doubts:
+            skipped += 1  # a p-value goes nowhere: its heading is not asked about
+            continue
         place = reader.place(cell)
         if place is None or cell.value is None or cell.value_kind is None:
             skipped += 1

@@ -148,3 +148,9 @@ def test_before_and_after_are_known_in_other_languages(study: Catalogue, heads: 
 def test_a_side_in_brackets_is_no_unit() -> None:
     assert unit_beside("lat", "%MVIC") is None and unit_beside("proximal", "mm") is None
     assert unit_beside("mm", "cm") == "mm" and unit_beside("cm", "cm") is None
+
+
+def test_the_heading_of_p_values_is_not_asked_about(study: Catalogue) -> None:
+    table = "Table 2. Thickness (cm), mean ± SD\n\tSPLIT\tEXT\tp\nHam. (lat)\t3.1 ± 0.4\t3.3 ± 0.5\t0.04\n"
+    seen = understand_table(study, "larch-2025", table.encode(), "t.txt", TableAnswers())
+    assert [item.label for item in seen.unclear] == ["Ham. (lat)"]
