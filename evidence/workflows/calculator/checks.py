@@ -10,6 +10,7 @@ from evidence.statistics import (
     integrity_granularity,
     integrity_intervals,
     integrity_reports,
+    integrity_significance,
     integrity_t,
 )
 from evidence.statistics.effect import Step, Summary, derive
@@ -326,7 +327,7 @@ def _changes(asked: CheckQuestion) -> Iterator[Look]:
 def _within_groups(p_a: str, p_b: str, between: str | None) -> Look:
     """The p of each group's own change, and that between the groups where it is printed."""
     a, b = _p_as_printed(p_a, "--p-a"), _p_as_printed(p_b, "--p-b")
-    finding = integrity_reports.check_within_group_p(
+    finding = integrity_significance.check_within_group_p(
         a, b, between_p=None if between is None else _p_as_printed(between, "--p")
     )
     return Look("p within each group", "no difference between groups is claimed from these alone.", finding)

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from evidence.errors import BadInput
-from evidence.statistics import integrity_intervals, integrity_reports
+from evidence.statistics import integrity_intervals, integrity_significance
 from evidence.statistics.effect import critical_value, derive
 from evidence.statistics.t_tests import two_sided_p
 from evidence.workflows.calculator.computing import Figure, Grid, Worked, read_figures, read_number
@@ -39,7 +39,7 @@ def compute_difference(asked: DifferenceQuestion) -> Worked:
     wide = critical_value(0.95) * se
     low, value, high = ((math.exp if asked.ratio else float)(x) for x in (gap - wide, gap, gap + wide))
     name = "first against second (ratio of the ratios)" if asked.ratio else "first minus second"
-    finding = integrity_reports.check_difference_of_significance((one, se_one), (two, se_two))
+    finding = integrity_significance.check_difference_of_significance((one, se_one), (two, se_two))
     said = [
         "This holds for results of different people; of the same people, or against a shared group, it does not."
     ]
@@ -102,10 +102,10 @@ def compute_tests(typed: Sequence[str], alpha: float = 0.05) -> Worked:
         )
     if not 0 < alpha < 0.5:
         raise BadInput(f"{alpha:g} is no error rate.", where="--alpha", hint="Write 0.05 for 5 %.")
-    holm, rates = integrity_reports.adjust_p(ps)
+    holm, rates = integrity_significance.adjust_p(ps)
     rows = tuple((text, show_p(a), show_p(b)) for text, a, b in zip(typed, holm, rates, strict=True))
     before, after = (sum(p <= alpha for p in some) for some in (ps, holm))
-    finding = integrity_reports.check_multiplicity(len(ps), alpha=alpha)
+    finding = integrity_significance.check_multiplicity(len(ps), alpha=alpha)
     return Worked(
         "many tests",
         f"Of {len(ps)} tests {before} {'is' if before == 1 else 'are'} {alpha:g} or less alone, "

@@ -220,7 +220,8 @@ def _make(
     rough = rounded or find_cue("about", before) is not None
     side = ""
     if kind == "percent":
-        near = re.split(r"[,;.]| (?:in|of|on) the (?:upper|lower)\b", after)[0]  # a part of a muscle is no "lower"
+        # A part of a muscle ("in the lower fibres") is no "lower".
+        near = re.split(r"[,;.]| (?:in|of|on) the (?:upper|lower)\b", after)[0]
         if find_cue("above", near[:18]) or re.search(r"\bgain of $|lift of $", before):
             side = "more"
         elif find_cue("below", near[:18]):

@@ -109,7 +109,7 @@ def _run_percent(inp: Mapping[str, Any], expect: Any, computed: Mapping[str, Any
 
 
 def _run_significance(inp: Mapping[str, Any], expect: Any, computed: Mapping[str, Any]) -> list[str]:
-    from evidence.statistics.integrity_reports import check_difference_of_significance
+    from evidence.statistics.integrity_significance import check_difference_of_significance
 
     sides = []
     for i in (1, 2):
@@ -121,7 +121,7 @@ def _run_significance(inp: Mapping[str, Any], expect: Any, computed: Mapping[str
 
 
 def _run_many(inp: Mapping[str, Any], expect: Any, computed: Mapping[str, Any]) -> list[str]:
-    from evidence.statistics.integrity_reports import expect_false_positives
+    from evidence.statistics.integrity_significance import expect_false_positives
 
     expected, anyone = expect_false_positives(inp["m"], inp["alpha"])
     return _near("expected", expected, expect["expected_false"], 1e-9) + _near(

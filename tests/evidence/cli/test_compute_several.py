@@ -49,7 +49,7 @@ def test_many_p_values_are_adjusted_for_their_number(steelyard) -> None:
 
 def test_twenty_tests_of_nothing_give_one_by_chance_and_that_is_said(steelyard) -> None:
     said = steelyard("compute", "tests", *["0.2"] * 19, "0.04")
-    assert "20 tests at 0.05 give 1 false positives on average" in said.text
+    assert "20 tests at 0.05 give 1 false positive on average" in said.text
     assert "0 after Holm" in said.text
 
 

@@ -133,8 +133,8 @@ def test_ties_are_proposed_for_captions_and_never_written_where_viewers_would_re
 
 def test_the_sources_that_a_script_names_in_words_are_listed_with_their_times(writing):
     done = writing("publish", "sources", "script.vtt")
-    assert "01:59 02:42 08:27 Marrowby & Tansy 2021, doi.org/10.5555/sy.marrowby2021" in done.text
-    assert len(re.findall(r"^\d\d:\d\d .*doi\.org/10\.5555", done.text, re.MULTILINE)) == 20
+    assert "01:59, 02:42, 08:27 Marrowby & Tansy 2021, doi.org/10.5555/sy.marrowby2021" in done.text
+    assert len(re.findall(r"^\d\d:\d\d,? .*doi\.org/10\.5555", done.text, re.MULTILINE)) == 20
     # a wrong year and a source that nobody knows are not listed; the one that is near is told
     assert '00:04:52.146: "Fennimore and Askrigg (2021)" is not listed (the record says 2023' in done.text
     assert "Bloomfeather" not in done.text

@@ -14,6 +14,7 @@ from evidence.statistics import (
     integrity_granularity,
     integrity_intervals,
     integrity_reports,
+    integrity_significance,
     integrity_t,
     paired,
 )
@@ -89,15 +90,17 @@ CHECKS: dict[str, tuple[Callable[..., Finding | None], tuple[st.SearchStrategy[o
     ),
     "large effect": (integrity_reports.check_large_effect, (NUMBER,)),
     "difference of significance": (
-        lambda one, two, alpha: integrity_reports.check_difference_of_significance(one, two, alpha=alpha),
+        lambda one, two, alpha: integrity_significance.check_difference_of_significance(
+            one, two, alpha=alpha
+        ),
         (st.tuples(NUMBER, NUMBER), st.tuples(NUMBER, NUMBER), SHARE),
     ),
     "p within groups": (
-        lambda a, b, between: integrity_reports.check_within_group_p(a, b, between_p=between),
+        lambda a, b, between: integrity_significance.check_within_group_p(a, b, between_p=between),
         (NUMBER, NUMBER, st.none() | NUMBER),
     ),
     "number of tests": (
-        lambda tests, alpha: integrity_reports.check_multiplicity(tests, alpha=alpha),
+        lambda tests, alpha: integrity_significance.check_multiplicity(tests, alpha=alpha),
         (MANY, SHARE),
     ),
     "people": (integrity_reports.check_people, (MANY, MANY)),
@@ -126,7 +129,7 @@ def test_a_check_ends_in_a_finding_nothing_or_a_problem_in_words(name: str, data
 
 
 def adjusted(figures: list[float]) -> tuple[float, ...]:
-    holm, hochberg = integrity_reports.adjust_p(figures)
+    holm, hochberg = integrity_significance.adjust_p(figures)
     return (*holm, *hochberg)
 
 
@@ -138,7 +141,7 @@ def spreads_of_whole_numbers(mean: str, sd: str, n: int, items: int) -> tuple[fl
     ("ask", "asked"),
     [
         (adjusted, (st.lists(NUMBER, max_size=4),)),
-        (integrity_reports.expect_false_positives, (MANY, SHARE)),
+        (integrity_significance.expect_false_positives, (MANY, SHARE)),
         (spreads_of_whole_numbers, (FIGURE, FIGURE, MANY, MANY)),
         (lambda *a: integrity_granularity.weigh_mean(*a).nearest, (FIGURE, MANY, MANY)),
         (lambda *a: integrity_granularity.weigh_yes_no(*a).sds, (FIGURE, FIGURE, MANY)),

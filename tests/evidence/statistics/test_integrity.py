@@ -9,7 +9,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from evidence.errors import BadInput, NumberProblem
-from evidence.statistics import integrity, integrity_granularity, integrity_intervals, integrity_reports
+from evidence.statistics import (
+    integrity,
+    integrity_granularity,
+    integrity_intervals,
+    integrity_reports,
+    integrity_significance,
+)
 from evidence.statistics.effect import Summary
 from evidence.statistics.integrity import Severity
 
@@ -86,18 +92,20 @@ def test_intervals_too_narrow_for_the_people(name):
 def test_significant_and_not_significant_is_no_difference():
     x = EXAMPLES["ST13"]["inp"]
     sides = [(x[f"e{i}"], (x[f"ci{i}"][1] - x[f"ci{i}"][0]) / 3.919928) for i in (1, 2)]
-    found = integrity_reports.check_difference_of_significance(*sides)
+    found = integrity_significance.check_difference_of_significance(*sides)
     computed = EXAMPLES["ST13"]["computed"]
     assert found.arithmetic[0].value == pytest.approx(computed["z"], abs=5e-3)
     x, computed = EXAMPLES["ST14"]["inp"], EXAMPLES["ST14"]["computed"]
-    found = integrity_reports.check_difference_of_significance((x["e1"], x["se1"]), (x["e2"], x["se2"]))
+    found = integrity_significance.check_difference_of_significance((x["e1"], x["se1"]), (x["e2"], x["se2"]))
     assert found.arithmetic[0].value == pytest.approx(computed["z"], abs=5e-3)
 
 
 def test_two_clear_results_or_a_direct_test_are_left_alone():
-    assert integrity_reports.check_difference_of_significance((25, 5), (20, 5)) is None
-    assert integrity_reports.check_difference_of_significance((25, 10), (10, 10), direct_test=True) is None
-    assert integrity_reports.check_difference_of_significance((50, 5), (1, 5)) is None
+    assert integrity_significance.check_difference_of_significance((25, 5), (20, 5)) is None
+    assert (
+        integrity_significance.check_difference_of_significance((25, 10), (10, 10), direct_test=True) is None
+    )
+    assert integrity_significance.check_difference_of_significance((50, 5), (1, 5)) is None
 
 
 def test_percent_and_points_are_told_apart():
@@ -115,11 +123,11 @@ def test_a_huge_standardised_difference_is_told_and_a_usual_one_is_not():
 
 def test_many_tests_give_false_positives():
     x, wanted = EXAMPLES["ST17"]["inp"], EXAMPLES["ST17"]["expect"]
-    expected, anyone = integrity_reports.expect_false_positives(x["m"], x["alpha"])
+    expected, anyone = integrity_significance.expect_false_positives(x["m"], x["alpha"])
     assert expected == pytest.approx(wanted["expected_false"])
     assert anyone == pytest.approx(wanted["any"], abs=5e-4)
-    assert integrity_reports.check_multiplicity(x["m"]).severity is Severity.INFO
-    assert integrity_reports.check_multiplicity(2) is None
+    assert integrity_significance.check_multiplicity(x["m"]).severity is Severity.INFO
+    assert integrity_significance.check_multiplicity(2) is None
 
 
 def test_parts_that_add_up_are_left_alone():
@@ -180,12 +188,12 @@ def test_t13_means_that_fit_their_p():
 
 
 def test_t14_t17_one_group_significant_and_the_other_not():
-    assert integrity_reports.check_within_group_p(0.019, 0.2, between_p=0.17).check == "C11"
-    assert integrity_reports.check_within_group_p(0.019, 0.2) is not None
-    assert integrity_reports.check_within_group_p(0.019, 0.2, between_p=0.01) is None
-    assert integrity_reports.check_within_group_p(0.019, 0.02) is None
-    assert integrity_reports.check_within_group_only(compared_between=False, arms=2) is not None
-    assert integrity_reports.check_within_group_only(compared_between=True, arms=2) is None
+    assert integrity_significance.check_within_group_p(0.019, 0.2, between_p=0.17).check == "C11"
+    assert integrity_significance.check_within_group_p(0.019, 0.2) is not None
+    assert integrity_significance.check_within_group_p(0.019, 0.2, between_p=0.01) is None
+    assert integrity_significance.check_within_group_p(0.019, 0.02) is None
+    assert integrity_significance.check_within_group_only(compared_between=False, arms=2) is not None
+    assert integrity_significance.check_within_group_only(compared_between=True, arms=2) is None
 
 
 @pytest.mark.parametrize(
@@ -354,7 +362,7 @@ def test_real_values_fit_their_own_range(values, decimals):
 
 def test_adjusted_p_values():
     # Benjamini & Hochberg 1995, section 3.1 style; recomputed by hand
-    holm, hochberg = integrity_reports.adjust_p([0.01, 0.04, 0.03, 0.005])
+    holm, hochberg = integrity_significance.adjust_p([0.01, 0.04, 0.03, 0.005])
     assert holm == pytest.approx((0.03, 0.06, 0.06, 0.02))
     assert hochberg == pytest.approx((0.02, 0.04, 0.04, 0.02))
 

@@ -12,6 +12,7 @@ from evidence.statistics import integrity as checks
 from evidence.statistics import integrity_granularity as grain
 from evidence.statistics import integrity_intervals as limits
 from evidence.statistics import integrity_reports as reports
+from evidence.statistics import integrity_significance as significance
 from evidence.statistics.effect import Summary
 from evidence.statistics.integrity import Finding
 
@@ -190,13 +191,13 @@ PAPERS: list[tuple[str, Check, str | None]] = [
     # Pereira 2016: thickness gains within groups p = .019 and not significant; no difference between groups.
     (
         "pereira_2016: p within groups",
-        lambda: reports.check_within_group_p(0.019, 0.31),
+        lambda: significance.check_within_group_p(0.019, 0.31),
         "one group changed significantly",
     ),
-    ("both groups changed", lambda: reports.check_within_group_p(0.019, 0.03), None),
+    ("both groups changed", lambda: significance.check_within_group_p(0.019, 0.03), None),
     # McAllister 2014: ten analyses of variance.
-    ("mcallister_2014: ten tests", lambda: reports.check_multiplicity(10), "10 tests"),
-    ("three tests", lambda: reports.check_multiplicity(3), None),
+    ("mcallister_2014: ten tests", lambda: significance.check_multiplicity(10), "10 tests"),
+    ("three tests", lambda: significance.check_multiplicity(3), None),
     # Contreras 2015: 244 % MVIC is legitimate.
     ("contreras_2015: 244 %MVIC", lambda: reports.check_spread(244, 95, 13, unit="%MVIC"), None),
     # Plotkin 2023: -1.6, bootstrap interval -6.1 to 2.0: told as a note, never as an error.
