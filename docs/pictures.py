@@ -3,6 +3,7 @@
 Needs Chromium and the `dev` extra. Everything in the pictures is invented and says so.
 """
 
+import contextlib
 import shutil
 import tempfile
 import threading
@@ -18,7 +19,7 @@ from evidence.web.site import Site
 from evidence.workflows.demonstrating import demonstrate
 from evidence.workflows.opening import open_named
 
-PICTURES = Path(__file__).parent / "pictures"
+PICTURES = Path(__file__).resolve().parent / "pictures"
 TABLE = (
     "Table 2. Normalised EMG amplitude (%MVIC). [Invented]\n\tNordic curl\tLying leg curl\n"
     "Biceps femoris\t82.4 ± 21.3\t71.6 ± 19.5\nST\t91.7 ± 24.0\t80.3 ± 22.1\n"
@@ -91,9 +92,11 @@ def main() -> None:
     chromium = shutil.which("chromium") or shutil.which("google-chrome")
     PICTURES.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as folder:
-        made = demonstrate(Path(folder) / "demo", lambda text: None)
+        # What went out is named as it was typed: so no folder of a machine stands in a picture.
+        with contextlib.chdir(folder):
+            made = demonstrate(Path("demo"), lambda text: None)
         place = Path(folder) / "catalogue.sqlite"
-        shutil.copy(made.catalogue, place)
+        shutil.copy(Path(folder) / made.catalogue, place)
         with open_named(str(place), {}) as catalogue, sync_playwright() as playwright:
             listening = listen(0)
             port = listening.getsockname()[1]
