@@ -149,9 +149,13 @@ def _drawing(brief: Brief) -> list[Block]:
     if brief.panels and all(study.estimate is None for study in brief.studies):
         return []  # studies of a ranking have no figure of their own; the ranking stands above
     plot = brief_forest(brief)
-    bar = "the pooled estimate" if brief.verdict.k > 1 else "the one estimate"
+    pooled = brief.verdict.k > 1
+    bar = "the pooled estimate" if pooled else "the one estimate"
     parts = [
         "Squares: studies, larger with more weight. Open circle: no interval printed.",
+        "Their intervals are normal ones, as they enter the pool; told alone, a study's is wider."
+        if pooled
+        else "",
         f"Bar on its pivot: {bar} and its 95 % interval.",
         "Dashed: where the result of a new study may fall." if brief.prediction else "",
         f"Pooled by {brief.pooling}." if brief.pooling else "",

@@ -102,7 +102,7 @@ def tell_claim(claim: Claim, found: Appraisal, rows: Mapping[str, StudyRows]) ->
         Level(found.confidence_low),
         Level(found.confidence_high),
         Wordings(**body["wordings"]),
-        tuple(rows[row["study"]] for row in body["studies"]),
+        tuple(rows[row["study"]] for row in body["studies"] if row["study"] in rows),
         tuple(Done(tuple(s["exercise"]), tuple(s["comparator"]), s["studies"]) for s in body["sides"]),
         tuple(item["reason"] for item in body["left_out"]),
     )
