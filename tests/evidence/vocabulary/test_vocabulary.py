@@ -90,7 +90,7 @@ def test_defaults_hold_the_figures_of_their_sources() -> None:
     assert V.default_correlation("power", "pre-post").default == 0.685
     # Hammarström et al. 2020 open data: correlation of the two legs' changes 0.61.
     assert V.default_correlation("hypertrophy", "between changes").default == 0.61
-    assert V.default_correlation("activation", "between conditions").source.startswith("project")
+    assert V.default_correlation("activation", "between conditions").source.startswith("Steelyard's own")
     for entry in V.correlations:
         assert -1 <= entry.low <= entry.default <= entry.high <= 1
     with pytest.raises(NotFound, match="full moon"):

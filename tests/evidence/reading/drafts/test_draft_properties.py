@@ -109,11 +109,15 @@ def test_an_edit_elsewhere_moves_no_place_but_by_its_lines(text: str) -> None:
     ],
 )
 def test_the_work_grows_with_the_length(piece: str) -> None:
-    def took(size: int) -> float:
-        text = piece * (size // len(piece))
+    def once(text: str) -> float:
         started = time.process_time()
         read_draft_text(text, "markdown")
         return time.process_time() - started
+
+    def took(
+        size: int,
+    ) -> float:  # the best of three: a collection of garbage or a full machine is not the reader's
+        return min(once(piece * (size // len(piece))) for _ in range(3))
 
     small, large = max(took(20_000), 0.01), took(160_000)
     assert large < 8 * small * 4  # eight times the text; four times over for noise, and far from 64 times
