@@ -49,7 +49,7 @@ MORE = (
     "steelyard refs find imagined series", "steelyard refs cite fictional99 --as markdown",
     "steelyard results show study-00100", "steelyard study judge study-00100", "steelyard refs add new.bib",
     "steelyard study load new.yaml", "steelyard changes --since 2026-01-01", "steelyard undo",
-    "steelyard publish handout --region hamstrings --title Hamstrings --to hamstrings.pdf",
+    f"steelyard publish handout {' '.join(f'--claim claim-{n:05d}' for n in range(100, 120))} --to twenty.pdf",
     "steelyard claim together claim-00100 claim-00200 --critical claim-00100",
     "steelyard claim leave-out claim-00100 study-00100 --because 'other people'",
     "steelyard claim remove claim-00100 --because 'asked twice'",

@@ -24,6 +24,10 @@ from evidence.workflows.weigh.inventing import find_inventions_in
 from evidence.workflows.weigh.reweighing import weigh_each_and_keep
 from evidence.workflows.weigh.weighing import Weighing
 
+MOST_CLAIMS = (
+    200  # some 500 pages; of a thousand claims a document took 13 GB of memory. Common practice, no source.
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Entry:
@@ -51,6 +55,11 @@ def publish_handout(
     keys = list(dict.fromkeys((*claims, *claims_about(catalogue, regions, vocabulary))))
     if not keys:
         raise BadInput("a handout needs claims.", hint="Name them with --claim, or a region with --region.")
+    if len(keys) > MOST_CLAIMS:
+        raise BadInput(
+            f"{len(keys):,} claims are more than a handout can hold: it takes {MOST_CLAIMS}.",
+            hint="Name a part of the region, or with --claim those that you teach.",
+        )
     made = made_from(catalogue)
 
     def take(weighing: Weighing) -> Entry:

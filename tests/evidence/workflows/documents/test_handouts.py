@@ -7,6 +7,7 @@ import pytest
 from sqlalchemy import event
 
 from evidence.catalogue import Catalogue
+from evidence.errors import BadInput
 from evidence.publishing.formats import choose_format
 from evidence.workflows.claims.claim_files import statements_from_file
 from evidence.workflows.claims.claiming import state_claim
@@ -50,3 +51,12 @@ def test_a_weighing_is_let_go_once_its_part_of_the_handout_is_made(
     monkeypatch.setattr(handouts, "make_brief", look)
     publish_handout(claimed, KEYS, [], None, "Sam", choose_format("txt", None))
     assert len(alive) == len(KEYS) > 3 and max(alive) - alive[0] <= 1
+
+
+def test_more_claims_than_a_handout_can_hold_are_refused_before_any_is_weighed(
+    claimed: Catalogue, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(handouts, "MOST_CLAIMS", len(KEYS) - 1)
+    monkeypatch.setattr(handouts, "make_brief", lambda *_: pytest.fail("a claim was weighed"))
+    with pytest.raises(BadInput, match=f"{len(KEYS)} claims are more than a handout can hold"):
+        publish_handout(claimed, KEYS, [], None, "Sam", choose_format("txt", None))
