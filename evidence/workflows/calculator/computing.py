@@ -144,6 +144,16 @@ def require_inside(estimate: float, low: float, high: float, where: str) -> None
         )
 
 
+def require_error_rate(alpha: float) -> None:
+    """Refuse what is no error rate of a test.
+
+    Raises:
+        BadInput: it is not between 0 and 0.5.
+    """
+    if not 0 < alpha < 0.5:
+        raise BadInput(f"{alpha:g} is no error rate.", where="--alpha", hint="Write 0.05 for 5 %.")
+
+
 def need(value: object, option: str, why: str) -> None:
     """Refuse a missing option, naming it.
 

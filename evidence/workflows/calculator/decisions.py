@@ -7,7 +7,14 @@ from evidence.errors import BadInput
 from evidence.statistics import equivalence, power
 from evidence.statistics.effect import Step, critical_value, derive
 from evidence.statistics.fragility import assess_fragility, fragility_index
-from evidence.workflows.calculator.computing import Figure, Worked, need, read_numbers, require_inside
+from evidence.workflows.calculator.computing import (
+    Figure,
+    Worked,
+    need,
+    read_numbers,
+    require_error_rate,
+    require_inside,
+)
 from evidence.workflows.calculator.effects import read_events
 from evidence.workflows.calculator.pool_tables import PoolTable
 from evidence.workflows.calculator.text import show_number, show_p
@@ -41,8 +48,7 @@ def compute_sameness(asked: SamenessQuestion) -> Worked:
             "--margin is missing: sameness is always sameness within a margin.",
             hint="Add the largest difference that would not matter, such as --margin 0.2 (ratios: --margin 1.10).",
         )
-    if not 0 < asked.alpha < 0.5:
-        raise BadInput(f"{asked.alpha:g} is no error rate.", where="--alpha", hint="Write 0.05 for 5 %.")
+    require_error_rate(asked.alpha)
     if asked.ratio and asked.margin > 0 and not 1 / WIDEST_RATIO < asked.margin < WIDEST_RATIO:
         wide = max(asked.margin, 1 / asked.margin)
         raise BadInput(

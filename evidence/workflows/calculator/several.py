@@ -8,7 +8,15 @@ from evidence.errors import BadInput
 from evidence.statistics import integrity_intervals, integrity_significance
 from evidence.statistics.effect import critical_value, derive
 from evidence.statistics.t_tests import two_sided_p
-from evidence.workflows.calculator.computing import Figure, Grid, Worked, read_figures, read_number
+from evidence.workflows.calculator.computing import (
+    Figure,
+    Grid,
+    Worked,
+    read_figures,
+    read_number,
+    require_error_rate,
+    require_inside,
+)
 from evidence.workflows.calculator.text import say_p, show_p
 
 _DIRECT = "Altman & Bland 2003, BMJ 326:219"
@@ -72,10 +80,7 @@ def _read(option: str, text: str, ratio: bool) -> tuple[float, float]:
     got = integrity_intervals.weigh_interval(estimate, low, high, ratio=ratio)
     if got.se <= 0:
         raise BadInput(f"{low} to {high} has no width.", where=option, hint="Give estimate, low, high.")
-    if not float(low) <= float(estimate) <= float(high):
-        raise BadInput(
-            f"{estimate} does not lie in {low} to {high}.", where=option, hint="Give estimate, low, high."
-        )
+    require_inside(float(estimate), float(low), float(high), option)
     return (math.log(float(estimate)) if ratio else float(estimate)), got.se
 
 
@@ -100,8 +105,7 @@ def compute_tests(typed: Sequence[str], alpha: float = 0.05) -> Worked:
             "One p-value alone is not many.",
             hint="Give all of a paper: steelyard compute tests 0.01 0.04 0.2",
         )
-    if not 0 < alpha < 0.5:
-        raise BadInput(f"{alpha:g} is no error rate.", where="--alpha", hint="Write 0.05 for 5 %.")
+    require_error_rate(alpha)
     holm, rates = integrity_significance.adjust_p(ps)
     rows = tuple((text, show_p(a), show_p(b)) for text, a, b in zip(typed, holm, rates, strict=True))
     before, after = (sum(p <= alpha for p in some) for some in (ps, holm))

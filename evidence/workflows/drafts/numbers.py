@@ -1,6 +1,7 @@
 """Numbers in a sentence: percents, units, people, rates; in digits or in words, with what stands around them."""
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 
@@ -32,6 +33,11 @@ class Number:
     slack: float = 0.0  # share of the value by which a way of putting it ("twice as much") may be off
 
 
+def overlaps(found: Iterable[Number], start: int, end: int) -> bool:
+    """Whether a stretch of the sentence is part of a number that was found already."""
+    return any(n.start < end and start < n.end for n in found)
+
+
 def find_numbers(text: str) -> tuple[Number, ...]:
     """Every number of a sentence that a catalogue could hold, in order, none twice."""
     if not forms.ANY.search(text):
@@ -42,7 +48,7 @@ def find_numbers(text: str) -> tuple[Number, ...]:
             found += _second_of_pairs(text, found) + _more_events(text, found) + _second_in_unit(text, found)
         for match in pattern.finditer(text):
             start, end = match.start("number"), match.end()
-            if any(n.start < match.end("number") and start < n.end for n in found):
+            if overlaps(found, start, match.end("number")):
                 continue
             value = read_number(match["number"])
             if value is None or (kind == "percent" and tells_a_load(text, match)):
@@ -56,7 +62,7 @@ def find_numbers(text: str) -> tuple[Number, ...]:
             unit = unit_of(match, kind)
             found.append(_make(text, match, value, kind, unit, start, end))
             found += _second_moved(text, match)
-    found += [m for m in find_multiples(text) if not any(n.start < m.end and m.start < n.end for n in found)]
+    found += [m for m in find_multiples(text) if not overlaps(found, m.start, m.end)]
     return tuple(sorted(found, key=lambda n: n.start))
 
 
@@ -67,7 +73,7 @@ def _more_events(text: str, found: list[Number]) -> list[Number]:
     more = []
     for match in forms.EVENTS_AMONG.finditer(text):
         value = read_number(match["number"])
-        if value is not None and not any(n.start < match.end() and match.start() < n.end for n in found):
+        if value is not None and not overlaps(found, *match.span()):
             more.append(_make(text, match, value, "events", "", *match.span("number")))
     return more
 
@@ -82,7 +88,7 @@ def _second_in_unit(text: str, found: list[Number]) -> list[Number]:
         value = read_number(match["number"]) if match else None
         if match is None or value is None or 1900 <= value <= 2100:
             continue
-        if not any(n.start < match.end() and match.start("number") < n.end for n in found):
+        if not overlaps(found, match.start("number"), match.end()):
             more.append(_make(text, match, value, "unit", number.unit, *match.span("number")))
     return more
 
@@ -129,7 +135,7 @@ def find_multiples(text: str) -> tuple[Number, ...]:
     found: list[Number] = []
     for pattern, parts in _multiples():
         for match in pattern.finditer(text):
-            if any(n.start < match.end() and match.start() < n.end for n in found):
+            if overlaps(found, *match.span()):
                 continue
             said = re.sub(r"^(?:a|an|one) ", "", match["part"].lower())
             factor = worth_of(said, parts)
@@ -178,7 +184,7 @@ def _second_of_pairs(text: str, found: list[Number]) -> list[Number]:
                 continue
             value = read_number(match["number"])
             start, end = match.start("number"), match.end("number")
-            if value is None or any(n.start < end and start < n.end for n in (*found, *more)):
+            if value is None or overlaps((*found, *more), start, end):
                 continue
             if (
                 value == 0
@@ -191,7 +197,7 @@ def _second_of_pairs(text: str, found: list[Number]) -> list[Number]:
         for part in ("number", "other") if told else ():
             assert told is not None
             value, place = read_number(told[part]), told.span(part)
-            if value and not any(n.start < place[1] and place[0] < n.end for n in (*found, *more)):
+            if value and not overlaps((*found, *more), *place):
                 more.append(
                     Number(
                         value,
