@@ -16,7 +16,8 @@ from evidence.appraisal.facts import DOMAINS, Settings, gather_facts, name_const
 from evidence.appraisal.imprecision import gather_imprecision
 from evidence.appraisal.levels import Level, describe_range, level_at
 from evidence.appraisal.metrics import find_metric, find_thresholds, format_value
-from evidence.appraisal.rulebook import READ, Fact, Facts, Rule, fill_text, find_rule, load_rules
+from evidence.appraisal.origins import name_origin
+from evidence.appraisal.rulebook import Fact, Facts, Rule, fill_text, find_rule, load_rules
 from evidence.errors import BadInput
 
 SEEN = 0.005  # a share of the information below half a percent does not stretch the range
@@ -247,7 +248,7 @@ def _beside(body: Body, settings: Settings) -> list[str]:
         return []
     rules = load_rules("default")["domains"]["imprecision"]
     other = _rate_domain("imprecision", rules, facts, "default", "")
-    metric, source = find_metric(body.metric), READ.get(thresholds.conf, thresholds.conf)
+    metric, source = find_metric(body.metric), name_origin(thresholds.conf)
     return [
         f"Taken with {format_value(metric, thresholds.mid)} as the smallest important difference "
         f"({source}); with {format_value(metric, thresholds.mid_beside)} it would be "

@@ -2,12 +2,18 @@
 
 from collections.abc import Iterable
 
+NAMES = {"memory": "from memory", "project": "Steelyard's own"}
 MARKS = {"verified": "", "memory": "*", "project": "†"}
 MEANINGS = {
     "memory": "The rule behind it was written from memory of its source and has not been held against it yet: "
     "where much hangs on it, look it up.",
     "project": "The rule behind it is Steelyard's own: nothing published sets it.",
 }
+
+
+def name_origin(conf: str) -> str:
+    """How far a source was read, as people are told it beside the source."""
+    return NAMES.get(conf, conf)
 
 
 def mark_origin(conf: str) -> str:

@@ -14,16 +14,13 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
+from evidence.appraisal.origins import name_origin
 from evidence.errors import BadInput
 
 Fact = bool | int | float | str | None
 Facts = Mapping[str, Fact]
 Rule = Mapping[str, Any]
 
-READ = {
-    "memory": "from memory",
-    "project": "Steelyard's own",
-}  # how far a source was read, as people are told it
 COMPARISONS: dict[str, Callable[[Any, Any], bool]] = {
     "lt": operator.lt,
     "le": operator.le,
@@ -61,7 +58,7 @@ def load_sources() -> Mapping[str, Mapping[str, str]]:
 def cite_source(key: str) -> str:
     """A source key as people read it, with how far it was read."""
     row = load_sources().get(key)
-    return f"{row['citation']} ({READ.get(row['status'], row['status'])})" if row else key
+    return f"{row['citation']} ({name_origin(row['status'])})" if row else key
 
 
 def holds(test: Any, fact: Fact) -> bool:
