@@ -11,6 +11,7 @@ from sqlmodel import Session, col, select
 from sqlmodel.sql.expression import SelectOfScalar
 
 from evidence.catalogue.queries.finding import by_key, in_order
+from evidence.catalogue.recording import chunks
 from evidence.catalogue.tables import Claim, ClaimLink, Reference, Study, StudyReference, UnreadEntry, Use
 from evidence.errors import BadInput
 
@@ -72,6 +73,16 @@ def references_called(session: Session, key: str | None, doi: str | None = None)
     joined = text.contains('"other_keys"', autoescape=True) & text.contains(json.dumps(key), autoescape=True)
     rows = session.exec(select(Reference).where(joined).order_by(order))
     return [row for row in rows if key in (row.csl.get("custom") or {}).get("other_keys", [])]
+
+
+def keys_by_doi(session: Session, dois: Collection[str]) -> dict[str, str]:
+    """The key of the first reference with each of these DOIs, in the form in which they are stored."""
+    found: dict[str, str] = {}
+    for part in chunks(sorted(doi for doi in set(dois) if "\x00" not in doi)):
+        wanted = select(Reference.doi, Reference.key).where(col(Reference.doi).in_(part))
+        for doi, key in session.exec(wanted.order_by(in_order(session, Reference.key))):
+            found.setdefault(doi or "", key)
+    return found
 
 
 def keys_of_references(session: Session) -> list[str]:

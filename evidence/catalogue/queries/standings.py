@@ -31,8 +31,10 @@ class Weighed:
     reviewed: bool
 
 
-def weighed_claims(session: Session, *, marks: bool = True) -> dict[int, list[Weighed]]:
-    """Every appraisal in short, by the claim's row number, oldest first.
+def weighed_claims(
+    session: Session, claims: Iterable[int] | None = None, *, marks: bool = True
+) -> dict[int, list[Weighed]]:
+    """Every appraisal in short, of these claims or of all, by the claim's row number, oldest first.
 
     Without `marks` it is not looked up who saw or reviewed it, for which the long text of each has to be read.
     """
@@ -48,11 +50,17 @@ def weighed_claims(session: Session, *, marks: bool = True) -> dict[int, list[We
         column.body[(SEEN, "as")].as_string() if marks else null(),
     ).order_by(column.at, column.id)
     found: dict[int, list[Weighed]] = {}
-    for number, claim, at, program, rule_set, rules, level, seen in session.connection().execute(wanted):
-        versions = (program or "", rule_set or "", rules or "")
-        found.setdefault(claim, []).append(
-            Weighed(number, claim, at, versions, level, seen is not None, seen == "reviewed")
-        )
+    parts = (
+        [wanted]
+        if claims is None
+        else [wanted.where(column.claim_id.in_(part)) for part in chunks(sorted(set(claims)))]
+    )
+    for part in parts:
+        for number, claim, at, program, rule_set, rules, level, seen in session.connection().execute(part):
+            versions = (program or "", rule_set or "", rules or "")
+            found.setdefault(claim, []).append(
+                Weighed(number, claim, at, versions, level, seen is not None, seen == "reviewed")
+            )
     return found
 
 

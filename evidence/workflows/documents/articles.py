@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from evidence.catalogue import Catalogue
-from evidence.catalogue.queries import keys_of_references, references_called, stored_records
+from evidence.catalogue.queries import keys_by_doi, keys_of_references, stored_records
 from evidence.catalogue.tables import Reference as Row
 from evidence.errors import BadInput, NotFound
 from evidence.publishing.articles import CITED, TIED, Article, CitationText, article_document, hold
@@ -141,15 +141,12 @@ def find_sources(catalogue: Catalogue, keys: Collection[str]) -> dict[str, Row]:
     wanted = {key.casefold() for key in keys}
     with catalogue.reading() as session:
         stored = {key.casefold(): key for key in keys_of_references(session) if key.casefold() in wanted}
-        rows = {row.key: row for row in stored_records(session, sorted(stored.values()))}
-        by_doi = {
-            key: found[0]
-            for key in keys
-            if key.casefold() not in stored
-            and (doi := normalise_doi(key))
-            and (found := references_called(session, None, doi))
-        }
-    return {key: rows[stored[key.casefold()]] for key in keys if key.casefold() in stored} | by_doi
+        typed = {key: doi for key in keys if key.casefold() not in stored and (doi := normalise_doi(key))}
+        by_doi = keys_by_doi(session, typed.values())
+        named = {key: stored[key.casefold()] for key in keys if key.casefold() in stored}
+        named |= {key: by_doi[doi] for key, doi in typed.items() if doi in by_doi}
+        rows = {row.key: row for row in stored_records(session, sorted(set(named.values())))}
+    return {key: rows[name] for key, name in named.items()}
 
 
 def tell_missing(key: str) -> str:

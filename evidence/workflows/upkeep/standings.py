@@ -69,9 +69,7 @@ def find_present(
     vocabulary = vocabulary or vocabulary_of(catalogue)
     at = catalogue.now()  # before anything is read: what comes later is a later change
     with catalogue.reading() as session:
-        weighed = weighed_claims(session)
-        if claims is not None:
-            weighed = {number: rows for number, rows in weighed.items() if number in claims}
+        weighed = weighed_claims(session, claims)
         touched = find_touched(session, weighed, vocabulary)
         rows = {claim.id or 0: claim for claim in claims_numbered(session, touched.claims)}
     keys = [rows[number].key for number in touched.claims]
