@@ -11,6 +11,8 @@ from evidence.reading.headers import Parts, divide, split_atoms
 from evidence.reading.labels import STUB, read_phrase
 from evidence.reading.legend import is_caption
 
+LONGEST_TAIL = 4  # columns at the end that only an upper line names ("p" beside two groups over pre and post)
+
 
 @dataclass(frozen=True, slots=True)
 class Division:
@@ -111,9 +113,6 @@ def read_header_lines(lines: Sequence[str], shapes: Sequence[Shape | None]) -> l
     for division in sorted(found, key=lambda d: d.cost):
         unique.setdefault(division.columns, division)
     return list(unique.values())[:3]
-
-
-LONGEST_TAIL = 4  # columns at the end that only an upper line names ("p" beside two groups over pre and post)
 
 
 def _stack(

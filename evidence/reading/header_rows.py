@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from evidence.reading.grid import Grid, Piece, is_blank
+from evidence.reading.header_lines import LONGEST_TAIL
 from evidence.reading.labels import Kind, read_phrase
 
 Texts = tuple[tuple[str, ...], ...]
@@ -66,9 +67,6 @@ def _fill_right(texts: list[str], below: Sequence[tuple[str, ...]]) -> list[str]
         elif place and filled[place - 1] and below[place][-1] and below[place] not in below[start:place]:
             filled[place] = filled[place - 1]
     return filled
-
-
-LONGEST_TAIL = 4  # columns at the end that only an upper row names
 
 
 def stack_texts(head: Sequence[str], width: int) -> tuple[Texts, tuple[str, ...]] | None:
